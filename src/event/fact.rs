@@ -1,0 +1,199 @@
+//! What one utterance can add to a job, and the event that carries it.
+
+use super::{Position, Side, Valve};
+use crate::measure::{Amount, Length, LengthUnit, Quantity};
+use serde::{Deserialize, Serialize};
+
+/// A clearance as the feeler blades showed it.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Gap {
+    /// Largest blade that goes, smallest that does not.
+    Between {
+        /// Goes.
+        goes_nm: Length,
+        /// Does not.
+        stops_nm: Length,
+    },
+    /// One value alone: the interval to the next owned blade.
+    Single(Length),
+    /// Only a lower bound: this blade goes, no larger one was tried.
+    AtLeast(Length),
+    /// Only an upper bound: this blade does not go.
+    Below(Length),
+    /// "No gap": the smallest blade does not go. Never zero; the valve may be held open.
+    None,
+}
+
+/// The value of a reading.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Value {
+    /// A clearance.
+    Gap(Gap),
+    /// Anything else.
+    Amount(Amount),
+    /// A shim: what is marked on it, what it measures; at least one of them.
+    Shim {
+        /// As marked.
+        marked_nm: Option<Length>,
+        /// By micrometer; wins over the mark.
+        measured_nm: Option<Length>,
+    },
+}
+
+/// A measured value of one valve, or of the engine where `position` is `None`.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+pub struct Reading {
+    /// Which valve.
+    pub position: Option<Position>,
+    /// What.
+    pub quantity: Quantity,
+    /// How much.
+    pub value: Value,
+    /// The unit it was said in; the job's where none was said.
+    pub unit: LengthUnit,
+}
+
+/// What is in doubt about an utterance.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Doubt {
+    /// Which valve of a side that has several.
+    Valve,
+    /// Which position at all.
+    Position,
+    /// Which of several values.
+    Value,
+    /// Outside the usual range.
+    Unusual,
+    /// The ear was not certain.
+    Uncertain,
+    /// It would overturn an earlier reading.
+    Overturns,
+}
+
+/// A question that waits for an answer. It stores nothing until it is answered.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Question {
+    /// Why it is asked.
+    pub doubt: Doubt,
+    /// What "affirm" stores, where a plain yes can answer it.
+    pub proposed: Vec<Fact>,
+    /// A reading that still lacks its position or valve.
+    pub unplaced: Option<Unplaced>,
+    /// Other meanings, offered by name.
+    pub choices: Vec<Fact>,
+    /// The question as it was spoken.
+    pub words: String,
+}
+
+/// A reading whose place is not complete yet.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Unplaced {
+    /// What is known of its cylinder.
+    pub cylinder: Option<u8>,
+    /// What is known of its side.
+    pub side: Option<Side>,
+    /// What is known of its valve.
+    pub valve: Option<Valve>,
+    /// The reading, its position being `None`; `None` where only a position was called.
+    pub reading: Option<Reading>,
+}
+
+/// A fact that an utterance adds to the job.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fact {
+    /// The first event of a job: what was fixed before the first reading.
+    Begun {
+        /// Key of the engine's profile.
+        engine: String,
+        /// The unit that bare numbers are said in.
+        unit: LengthUnit,
+        /// The engine's profile as it stood, so that the record makes sense without the tool.
+        profile: String,
+        /// Feeler blades owned, smallest first.
+        blades_nm: Vec<Length>,
+    },
+    /// A valve was opened: values called from now on belong to it.
+    Opened(Position),
+    /// A reading.
+    Read(Reading),
+    /// Spare shims in the box: that many of that size now.
+    Spare {
+        /// Thickness.
+        size_nm: Length,
+        /// How many.
+        count: u16,
+    },
+    /// An earlier event no longer counts.
+    Cancelled(u64),
+    /// A note, on a valve or on the job.
+    Note {
+        /// On which valve.
+        position: Option<Position>,
+        /// Its text.
+        text: String,
+    },
+    /// A question now waits.
+    Asked(Box<Question>),
+    /// The waiting question is closed.
+    Closed,
+    /// Not listening until "listen".
+    StandBy,
+    /// Listening again.
+    Listening,
+}
+
+/// What became of an utterance.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Outcome {
+    /// It added what it said.
+    Stored,
+    /// A question waits.
+    Asked,
+    /// It cannot be.
+    Refused,
+    /// It was not for the tool.
+    Ignored,
+}
+
+/// The sound that an event came from.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
+pub struct Sound {
+    /// SHA-256 of the clip's WAV file, in hex; its name in the job's `clips` folder.
+    pub sha256: String,
+    /// Length in milliseconds.
+    pub length_ms: u32,
+    /// Samples lost while it was captured.
+    pub overruns: u32,
+    /// Which ear heard it: the model file's SHA-256, first 16 hex digits.
+    pub model: String,
+}
+
+/// One utterance, and what it added. Never changed after it is stored.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Event {
+    /// Order in the job, from 1.
+    pub id: u64,
+    /// When, in milliseconds since 1970 UTC.
+    pub at_ms: i64,
+    /// As heard or typed.
+    pub said: String,
+    /// What became of it.
+    pub outcome: Outcome,
+    /// Why, in a short sentence.
+    pub why: String,
+    /// What was read back.
+    pub spoken: String,
+    /// How certain the ear was, 0–1; 1 for typed text.
+    pub confidence: f32,
+    /// Where the sound is kept; `None` for typed text.
+    pub sound: Option<Sound>,
+    /// Hash of the grammar that read it.
+    pub grammar: String,
+    /// What it added.
+    pub facts: Vec<Fact>,
+}

@@ -1,0 +1,7 @@
+//! Facts of a job. State is always the fold of its events; nothing is ever changed in place.
+
+mod fact;
+mod position;
+
+pub use fact::{Doubt, Event, Fact, Gap, Outcome, Question, Reading, Sound, Unplaced, Value};
+pub use position::{Position, Side, Valve};

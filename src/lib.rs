@@ -1,0 +1,8 @@
+//! Benchcall: a voice companion for cylinder-head benchwork.
+//!
+//! | floor | modules |
+//! |---|---|
+//! | 0 values | [`measure`], [`event`] |
+
+pub mod event;
+pub mod measure;

@@ -1,0 +1,165 @@
+//! What can be measured on a head, and in which unit each amount is kept.
+
+use super::{Length, LengthUnit};
+use serde::{Deserialize, Serialize};
+use std::fmt;
+
+/// A measured quantity, named as the trade names it.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs)]
+pub enum Quantity {
+    Clearance,
+    ShimFitted,
+    ShimSpare,
+    StemDiameter,
+    GuideBore,
+    Runout,
+    ValveMargin,
+    SeatWidth,
+    SpringFreeLength,
+    SpringOutOfSquare,
+    InstalledHeight,
+    SpringLoad,
+    JournalClearance,
+    LobeHeight,
+    EndFloat,
+    Flatness,
+    BucketDiameter,
+    BucketBore,
+    Torque,
+    AngleStage,
+    ChainPins,
+    LobeCentre,
+    Compression,
+    LeakDown,
+    RoomTemperature,
+}
+
+/// The unit of an amount that is no length. Amounts are kept in thousandths of it.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs)]
+pub enum Unit {
+    Newton,
+    NewtonMetre,
+    Bar,
+    Degree,
+    Percent,
+    Count,
+    Celsius,
+}
+
+impl Unit {
+    /// The sign written after a number.
+    #[must_use]
+    pub const fn sign(self) -> &'static str {
+        match self {
+            Self::Newton => "N",
+            Self::NewtonMetre => "N·m",
+            Self::Bar => "bar",
+            Self::Degree => "°",
+            Self::Percent => "%",
+            Self::Count => "",
+            Self::Celsius => "°C",
+        }
+    }
+}
+
+/// An amount of a quantity.
+#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Amount {
+    /// A length in nanometres.
+    LengthNm(Length),
+    /// Thousandths of a unit.
+    Milli(i64, Unit),
+}
+
+impl Amount {
+    /// The length, where it is one.
+    #[must_use]
+    pub const fn length(self) -> Option<Length> {
+        match self {
+            Self::LengthNm(length) => Some(length),
+            Self::Milli(..) => None,
+        }
+    }
+
+    /// The plain integer that the table of bounds is kept in: nanometres or thousandths.
+    #[must_use]
+    pub const fn base(self) -> i64 {
+        match self {
+            Self::LengthNm(length) => length.nm(),
+            Self::Milli(milli, _) => milli,
+        }
+    }
+
+    /// Written with its unit.
+    #[must_use]
+    pub fn show(self, unit: LengthUnit) -> String {
+        match self {
+            Self::LengthNm(length) => length.show(unit),
+            Self::Milli(milli, unit) => {
+                let text = super::Decimal::new(milli, 3).to_string();
+                let text = text.trim_end_matches('0').trim_end_matches('.');
+                format!("{text} {}", unit.sign()).trim_end().to_owned()
+            }
+        }
+    }
+}
+
+impl Quantity {
+    /// The unit of its amounts; `None` for a length.
+    #[must_use]
+    pub const fn unit(self) -> Option<Unit> {
+        match self {
+            Self::SpringLoad => Some(Unit::Newton),
+            Self::Torque => Some(Unit::NewtonMetre),
+            Self::AngleStage | Self::LobeCentre => Some(Unit::Degree),
+            Self::ChainPins => Some(Unit::Count),
+            Self::Compression => Some(Unit::Bar),
+            Self::LeakDown => Some(Unit::Percent),
+            Self::RoomTemperature => Some(Unit::Celsius),
+            _ => None,
+        }
+    }
+
+    /// Its name as written in JSON and in the store.
+    #[must_use]
+    pub const fn key(self) -> &'static str {
+        match self {
+            Self::Clearance => "clearance",
+            Self::ShimFitted => "shim_fitted",
+            Self::ShimSpare => "shim_spare",
+            Self::StemDiameter => "stem_diameter",
+            Self::GuideBore => "guide_bore",
+            Self::Runout => "runout",
+            Self::ValveMargin => "valve_margin",
+            Self::SeatWidth => "seat_width",
+            Self::SpringFreeLength => "spring_free_length",
+            Self::SpringOutOfSquare => "spring_out_of_square",
+            Self::InstalledHeight => "installed_height",
+            Self::SpringLoad => "spring_load",
+            Self::JournalClearance => "journal_clearance",
+            Self::LobeHeight => "lobe_height",
+            Self::EndFloat => "end_float",
+            Self::Flatness => "flatness",
+            Self::BucketDiameter => "bucket_diameter",
+            Self::BucketBore => "bucket_bore",
+            Self::Torque => "torque",
+            Self::AngleStage => "angle_stage",
+            Self::ChainPins => "chain_pins",
+            Self::LobeCentre => "lobe_centre",
+            Self::Compression => "compression",
+            Self::LeakDown => "leak_down",
+            Self::RoomTemperature => "room_temperature",
+        }
+    }
+}
+
+impl fmt::Display for Quantity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.key().replace('_', " "))
+    }
+}
