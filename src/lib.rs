@@ -5,4 +5,5 @@
 //! | 0 values | [`measure`], [`event`] |
 
 pub mod event;
+pub mod grammar;
 pub mod measure;

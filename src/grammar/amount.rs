@@ -1,0 +1,189 @@
+//! A number as said to the lengths that it may mean, by unit, quantity and range.
+//!
+//! Rules, in order: a spoken unit wins; then the quantity; then the job's unit expands bare
+//! numbers; then the usual range leaves one reading, several (asked) or none (refused).
+
+use super::scope::Scope;
+use crate::measure::Amount;
+use crate::measure::{Bounds, Decimal, Length, LengthUnit, Quantity, Zone};
+
+/// One reading of a number.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct Candidate {
+    pub(super) length: Length,
+    pub(super) unit: LengthUnit,
+    pub(super) zone: Zone,
+}
+
+/// All readings of `raw` that are possible at all; usual ones only, where there are any.
+pub(super) fn lengths(
+    raw: &str,
+    unit: Option<&str>,
+    quantity: Quantity,
+    bounds: &Bounds,
+    scope: &Scope,
+) -> Vec<Candidate> {
+    let Ok(said) = raw.parse::<Decimal>() else {
+        return Vec::new();
+    };
+    let expanded = match unit {
+        Some(unit) => with_unit(raw, said, unit),
+        None if raw.contains('.') => pointed(raw, said, quantity, scope),
+        None => bare(raw, said, quantity, scope),
+    };
+    let mut all: Vec<Candidate> = Vec::new();
+    for (decimal, unit, doubtful) in expanded {
+        let Some(length) = Length::from_decimal(decimal, unit) else {
+            continue;
+        };
+        let zone = match bounds.zone(Amount::LengthNm(length)) {
+            Zone::Usual if doubtful => Zone::Unusual,
+            zone => zone,
+        };
+        if zone != Zone::Impossible && !all.iter().any(|c| c.length == length) {
+            all.push(Candidate { length, unit, zone });
+        }
+    }
+    let usual = all.iter().any(|c| c.zone == Zone::Usual);
+    // "point eight" may be eight tenths or a lost zero: where only the second is usual, both stand.
+    let lost_zero =
+        unit.is_none() && raw.contains('.') && all.len() > 1 && all[0].zone == Zone::Unusual;
+    if usual && !lost_zero {
+        all.retain(|c| c.zone == Zone::Usual);
+    }
+    all
+}
+
+type Expanded = (Decimal, LengthUnit, bool);
+
+fn with_unit(raw: &str, said: Decimal, unit: &str) -> Vec<Expanded> {
+    let digits = u8::try_from(raw.len()).unwrap_or(u8::MAX);
+    let leading_zero = raw.starts_with('0') && !raw.contains('.') && digits > 1;
+    let said = if leading_zero {
+        said.shifted(digits)
+    } else {
+        said
+    };
+    match unit {
+        "mm" => vec![(said, LengthUnit::Millimetre, false)],
+        "cmm" => vec![(said.shifted(2), LengthUnit::Millimetre, false)],
+        "um" => vec![(said, LengthUnit::Micron, false)],
+        // "oh eight thou" is eight thou.
+        "thou" if leading_zero => vec![(Decimal::new(said.mantissa(), 0), LengthUnit::Thou, false)],
+        "thou" => vec![(said, LengthUnit::Thou, false)],
+        "in" if leading_zero => vec![(Decimal::new(said.mantissa(), 3), LengthUnit::Inch, false)],
+        "in" => vec![(said, LengthUnit::Inch, false)],
+        _ => Vec::new(),
+    }
+}
+
+fn pointed(raw: &str, said: Decimal, quantity: Quantity, scope: &Scope) -> Vec<Expanded> {
+    if quantity == Quantity::Clearance && scope.unit == LengthUnit::Thou {
+        return vec![
+            (said, LengthUnit::Inch, false),
+            (said, LengthUnit::Thou, false),
+        ];
+    }
+    let mut all = vec![(said, LengthUnit::Millimetre, false)];
+    let (whole, fraction) = raw.split_once('.').unwrap_or((raw, ""));
+    if quantity == Quantity::Clearance && fraction.len() == 1 && whole.chars().all(|c| c == '0') {
+        all.push((said.shifted(1), LengthUnit::Millimetre, false));
+    }
+    all
+}
+
+fn bare(raw: &str, said: Decimal, quantity: Quantity, scope: &Scope) -> Vec<Expanded> {
+    let digits = raw.len();
+    let mm = |places: u8| (said.shifted(places), LengthUnit::Millimetre, false);
+    if quantity != Quantity::Clearance {
+        return match digits {
+            1 => vec![(said, LengthUnit::Millimetre, true)],
+            2 => vec![mm(1)],
+            3 => vec![mm(2)],
+            4 => vec![mm(3)],
+            _ => Vec::new(),
+        };
+    }
+    if scope.unit == LengthUnit::Thou {
+        return vec![(said, LengthUnit::Thou, false)];
+    }
+    match (raw.starts_with('0'), digits) {
+        (_, 1 | 2) => vec![mm(2)],
+        // "oh one five" has lost its point: 0.15 or 0.015.
+        (true, 3) => vec![mm(3), mm(2)],
+        // "two fifty": a value between blades is no reading that three bare digits should give.
+        (false, 3) => {
+            let length = Length::from_decimal(said.shifted(3), LengthUnit::Millimetre);
+            let no_blade =
+                !scope.blades.is_empty() && !length.is_some_and(|l| scope.blades.contains(&l));
+            vec![(said.shifted(3), LengthUnit::Millimetre, no_blade), mm(2)]
+        }
+        (_, 4) => vec![mm(3)],
+        _ => Vec::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::measure::{Place, bounds};
+
+    fn scope(unit: LengthUnit) -> Scope {
+        Scope {
+            unit,
+            cylinders: 3,
+            inlet: Vec::new(),
+            exhaust: Vec::new(),
+            shims: Place::OverBucket,
+            blades: (1..=20).map(|n| Length::from_um(n * 50)).collect(),
+            open: None,
+        }
+    }
+
+    fn um(raw: &str, unit: Option<&str>, quantity: Quantity, job: LengthUnit) -> Vec<(i64, bool)> {
+        let row = bounds(quantity, Place::Any);
+        let all = lengths(raw, unit, quantity, row, &scope(job));
+        all.iter()
+            .map(|c| (c.length.nm() / 100, c.zone == Zone::Usual))
+            .collect()
+    }
+
+    /// What the words resolve to is common practice, no source. Values in tenths of a micrometre.
+    #[test]
+    fn bare_and_pointed_numbers() {
+        use LengthUnit::{Millimetre as Mm, Thou};
+        use Quantity::{Clearance as C, ShimFitted as S};
+        for (raw, unit, quantity, job, expected) in [
+            ("15", None, C, Mm, vec![(1_500, true)]),
+            ("8", None, C, Mm, vec![(800, true)]),
+            ("08", None, C, Mm, vec![(800, true)]),
+            (".08", None, C, Mm, vec![(800, true)]),
+            (".8", None, C, Mm, vec![(8_000, false), (800, true)]),
+            (".1", None, C, Mm, vec![(1_000, true)]),
+            (".125", None, C, Mm, vec![(1_250, true)]),
+            ("250", None, C, Mm, vec![(2_500, true)]),
+            ("105", None, C, Mm, vec![(1_050, false)]),
+            ("015", None, C, Mm, vec![(1_500, true)]),
+            ("2225", None, C, Mm, vec![]),
+            ("8", None, C, Thou, vec![(2_032, true)]),
+            (".012", None, C, Thou, vec![(3_048, true)]),
+            ("012", Some("in"), C, Mm, vec![(3_048, true)]),
+            ("10", Some("thou"), C, Mm, vec![(2_540, true)]),
+            ("08", Some("thou"), C, Thou, vec![(2_032, true)]),
+            ("15", Some("cmm"), C, Mm, vec![(1_500, true)]),
+            ("265", None, S, Mm, vec![(26_500, true)]),
+            ("2625", None, S, Mm, vec![(26_250, true)]),
+            ("2.6", None, S, Mm, vec![(26_000, true)]),
+            ("25", None, S, Mm, vec![(25_000, true)]),
+            ("72", None, S, Mm, vec![]),
+            ("3", None, S, Mm, vec![(30_000, false)]),
+            ("265", None, S, Thou, vec![(26_500, true)]),
+        ] {
+            assert_eq!(
+                um(raw, unit, quantity, job),
+                expected,
+                "{raw} {unit:?} {quantity} {job:?}"
+            );
+        }
+    }
+}

@@ -1,0 +1,73 @@
+//! The phrase grammar: words in, meaning out. Pure; told the job's state, never changing it.
+
+mod amount;
+mod interpret;
+mod net;
+mod normalise;
+mod pattern;
+mod readback;
+mod sample;
+mod scope;
+mod source;
+
+pub use interpret::{Command, Heard, Meaning, Means, Refusal, Said, Whereabouts};
+pub use net::{Match, Net, Ways};
+pub use readback::Wording;
+pub use sample::Dice;
+pub use scope::Scope;
+pub use source::{Grammar, GrammarError, Phrase};
+
+use std::collections::BTreeMap;
+
+#[cfg(test)]
+mod tests;
+
+impl Grammar {
+    /// The words of a text as the grammar reads them.
+    #[must_use]
+    pub fn words_of(&self, text: &str) -> Vec<String> {
+        normalise::words(text, &self.wording.digits, &self.wording.point)
+    }
+
+    /// All phrases that a text matches; exact ones only, where there are any.
+    #[must_use]
+    pub fn matches(&self, text: &str) -> Vec<Match> {
+        let mut ways = self.net.start();
+        for word in self.words_of(text) {
+            let alike = self.alike.get(&word).map_or(&[][..], Vec::as_slice);
+            ways = self.net.advance(&ways, &word, alike);
+            if ways.is_dead() {
+                return Vec::new();
+            }
+        }
+        let all = self.net.matches(&ways);
+        let cost = |m: &Match| (m.repaired, m.free_words);
+        let least = all.iter().map(cost).min();
+        all.into_iter().filter(|m| Some(cost(m)) == least).collect()
+    }
+
+    /// What a text means in this job.
+    #[must_use]
+    pub fn parse(&self, text: &str, scope: &Scope) -> Heard {
+        let found = self.matches(text);
+        interpret::weigh(
+            found
+                .iter()
+                .map(|m| interpret::read(self.phrases[m.phrase].means, m, scope))
+                .collect(),
+        )
+    }
+
+    /// The cheat sheet: for every meaning an example and the patterns behind it.
+    #[must_use]
+    pub fn cheat_sheet(&self) -> BTreeMap<Means, (String, Vec<String>)> {
+        let mut sheet: BTreeMap<Means, (String, Vec<String>)> = BTreeMap::new();
+        for phrase in &self.phrases {
+            let entry = sheet
+                .entry(phrase.means)
+                .or_insert_with(|| (phrase.example.clone(), Vec::new()));
+            entry.1.push(phrase.pattern.clone());
+        }
+        sheet
+    }
+}

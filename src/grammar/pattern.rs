@@ -1,0 +1,244 @@
+//! The notation of one pattern, read into a tree. `grammars/README.md` is its reference.
+
+/// A piece of a pattern.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub(crate) enum Node {
+    /// A word to be said, and what it adds to the slot around it.
+    Word { word: String, out: String },
+    /// Adds to the slot around it without a word.
+    Out(String),
+    /// Another rule, its output caught in a slot where one is named.
+    Rule {
+        slot: Option<String>,
+        rule: String,
+        at: usize,
+    },
+    /// Any words, at least one, up to the end of the phrase.
+    Rest(String),
+    /// One after the other.
+    Seq(Vec<Node>),
+    /// One of these.
+    Alt(Vec<Node>),
+    /// May be left out.
+    Opt(Box<Node>),
+}
+
+/// What is wrong with a pattern, and where in its text (in bytes).
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub(crate) struct PatternError {
+    pub(crate) at: usize,
+    pub(crate) message: String,
+}
+
+struct Reader<'a> {
+    text: &'a str,
+    at: usize,
+}
+
+/// Reads a pattern.
+pub(crate) fn parse(text: &str) -> Result<Node, PatternError> {
+    let mut reader = Reader { text, at: 0 };
+    let node = reader.alternatives()?;
+    match reader.peek() {
+        None => Ok(node),
+        Some(c) => Err(reader.error(format!(
+            "`{c}` closes nothing: expected a word, `[`, `(`, `{{`, `|` or the end"
+        ))),
+    }
+}
+
+impl Reader<'_> {
+    fn peek(&self) -> Option<char> {
+        self.text[self.at..].chars().next()
+    }
+
+    fn error(&self, message: String) -> PatternError {
+        PatternError {
+            at: self.at,
+            message,
+        }
+    }
+
+    fn skip_spaces(&mut self) {
+        while self.peek().is_some_and(char::is_whitespace) {
+            self.at += self.peek().map_or(0, char::len_utf8);
+        }
+    }
+
+    fn take(&mut self, wanted: char) -> Result<(), PatternError> {
+        self.skip_spaces();
+        if self.peek() == Some(wanted) {
+            self.at += wanted.len_utf8();
+            return Ok(());
+        }
+        let found = self
+            .peek()
+            .map_or("the end of the pattern".to_owned(), |c| format!("`{c}`"));
+        Err(self.error(format!("found {found}: expected `{wanted}`")))
+    }
+
+    fn while_chars(&mut self, keep: impl Fn(char) -> bool) -> String {
+        let start = self.at;
+        while self.peek().is_some_and(&keep) {
+            self.at += self.peek().map_or(0, char::len_utf8);
+        }
+        self.text[start..self.at].to_owned()
+    }
+
+    fn alternatives(&mut self) -> Result<Node, PatternError> {
+        let mut all = vec![self.sequence()?];
+        loop {
+            self.skip_spaces();
+            if self.peek() != Some('|') {
+                break;
+            }
+            self.at += 1;
+            all.push(self.sequence()?);
+        }
+        Ok(if all.len() == 1 {
+            all.swap_remove(0)
+        } else {
+            Node::Alt(all)
+        })
+    }
+
+    fn sequence(&mut self) -> Result<Node, PatternError> {
+        let mut all = Vec::new();
+        loop {
+            self.skip_spaces();
+            match self.peek() {
+                None | Some('|' | ']' | ')') => break,
+                Some('[') => {
+                    self.at += 1;
+                    let inner = self.alternatives()?;
+                    self.take(']')?;
+                    all.push(Node::Opt(Box::new(inner)));
+                }
+                Some('(') => {
+                    self.at += 1;
+                    let inner = self.alternatives()?;
+                    self.take(')')?;
+                    all.push(inner);
+                }
+                Some('{') => all.push(self.reference()?),
+                Some('/') => {
+                    self.at += 1;
+                    all.push(Node::Out(self.output()?));
+                }
+                Some(c) if is_word(c) => {
+                    let word = self.while_chars(is_word);
+                    let out = if self.peek() == Some('/') {
+                        self.at += 1;
+                        self.output()?
+                    } else {
+                        String::new()
+                    };
+                    all.push(Node::Word { word, out });
+                }
+                Some(c) => {
+                    return Err(self.error(format!(
+                        "found `{c}`: expected a lower-case word, `[optional]`, `(one | another)`, `{{rule}}` or `/output`"
+                    )));
+                }
+            }
+        }
+        if all.is_empty() {
+            return Err(
+                self.error("nothing stands here: expected at least one word or rule".to_owned())
+            );
+        }
+        Ok(if all.len() == 1 {
+            all.swap_remove(0)
+        } else {
+            Node::Seq(all)
+        })
+    }
+
+    fn output(&mut self) -> Result<String, PatternError> {
+        let out = self.while_chars(|c| c.is_ascii_alphanumeric() || c == '.' || c == '_');
+        if out.is_empty() {
+            return Err(self.error(
+                "`/` adds nothing: expected letters, digits, `.` or `_` after it".to_owned(),
+            ));
+        }
+        Ok(out)
+    }
+
+    fn reference(&mut self) -> Result<Node, PatternError> {
+        self.take('{')?;
+        let at = self.at;
+        let first = self.while_chars(is_name);
+        let node = if self.peek() == Some(':') {
+            self.at += 1;
+            if self.peek() == Some('*') {
+                self.at += 1;
+                Node::Rest(first)
+            } else {
+                let at = self.at;
+                Node::Rule {
+                    slot: Some(first),
+                    rule: self.while_chars(is_name),
+                    at,
+                }
+            }
+        } else {
+            Node::Rule {
+                slot: None,
+                rule: first,
+                at,
+            }
+        };
+        self.take('}')?;
+        Ok(node)
+    }
+}
+
+fn is_word(c: char) -> bool {
+    c.is_lowercase()
+}
+
+fn is_name(c: char) -> bool {
+    c.is_ascii_lowercase() || c == '_'
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn errors_say_where_and_what_was_expected() {
+        for (text, at, expected) in [
+            ("three [left", 11, "expected `]`"),
+            ("left)", 4, "closes nothing"),
+            ("Left", 0, "expected a lower-case word"),
+            ("{value:amount", 13, "expected `}`"),
+            ("one/ two", 4, "expected letters"),
+            ("a | | b", 4, "at least one word"),
+        ] {
+            let error = parse(text).unwrap_err();
+            assert_eq!(error.at, at, "{text}");
+            assert!(
+                error.message.contains(expected),
+                "{text}: {}",
+                error.message
+            );
+        }
+    }
+
+    #[test]
+    fn a_word_may_carry_output() {
+        let node = parse("point/. [the]").unwrap();
+        let word = |word: &str, out: &str| Node::Word {
+            word: word.into(),
+            out: out.into(),
+        };
+        assert_eq!(
+            node,
+            Node::Seq(vec![
+                word("point", "."),
+                Node::Opt(Box::new(word("the", "")))
+            ])
+        );
+    }
+}

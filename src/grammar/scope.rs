@@ -1,0 +1,34 @@
+//! What the job tells the grammar: its unit, its engine's valves, the blades, the open valve.
+
+use crate::event::{Position, Side, Valve};
+use crate::measure::{Length, LengthUnit, Place};
+
+/// The job's state as far as it decides what a phrase means.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Scope {
+    /// Unit of bare numbers.
+    pub unit: LengthUnit,
+    /// How many cylinders.
+    pub cylinders: u8,
+    /// Names of the valves on the inlet side of a cylinder; one or none means a single valve.
+    pub inlet: Vec<Valve>,
+    /// The same for the exhaust side.
+    pub exhaust: Vec<Valve>,
+    /// Where the shims lie.
+    pub shims: Place,
+    /// Feeler blades owned, smallest first.
+    pub blades: Vec<Length>,
+    /// The valve that values belong to now.
+    pub open: Option<Position>,
+}
+
+impl Scope {
+    /// The names of the valves of one side.
+    #[must_use]
+    pub fn valves(&self, side: Side) -> &[Valve] {
+        match side {
+            Side::Inlet => &self.inlet,
+            Side::Exhaust => &self.exhaust,
+        }
+    }
+}

@@ -1,0 +1,242 @@
+//! Reads the TOML files of a language into a checked grammar; errors name file, line and column.
+
+use super::interpret::Means;
+use super::net::Net;
+use super::pattern::{self, Node};
+use super::readback::Wording;
+use serde::Deserialize;
+use std::collections::{BTreeMap, BTreeSet};
+use toml::Spanned;
+
+/// A grammar file that cannot be used.
+#[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
+#[error("{file}:{line}:{column}: {message}")]
+pub struct GrammarError {
+    /// Which file.
+    pub file: String,
+    /// Line, from 1.
+    pub line: usize,
+    /// Column in characters, from 1.
+    pub column: usize,
+    /// What is wrong and what was expected.
+    pub message: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct File {
+    #[serde(default)]
+    rules: BTreeMap<Spanned<String>, Spanned<String>>,
+    #[serde(default)]
+    phrase: Vec<RawPhrase>,
+    #[serde(default)]
+    sound_alike: BTreeMap<Spanned<String>, Vec<String>>,
+    readback: Option<Wording>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawPhrase {
+    means: Means,
+    example: Spanned<String>,
+    say: Vec<Spanned<String>>,
+}
+
+/// One phrase of the language.
+#[derive(Clone, Debug)]
+pub struct Phrase {
+    /// What it means.
+    pub means: Means,
+    /// How a person might say it; it must itself be understood.
+    pub example: String,
+    /// Its pattern, as written.
+    pub pattern: String,
+    pub(super) node: Node,
+}
+
+/// A language: its phrases as a network, its sound-alikes, its read-back wording.
+#[derive(Clone, Debug)]
+pub struct Grammar {
+    /// The phrases, in the order of the files.
+    pub phrases: Vec<Phrase>,
+    /// Read-back wording.
+    pub wording: Wording,
+    pub(super) net: Net,
+    pub(super) rules: BTreeMap<String, Node>,
+    pub(super) alike: BTreeMap<String, Vec<String>>,
+    /// SHA-like fingerprint of the files, kept with every event.
+    pub hash: String,
+}
+
+struct At<'a> {
+    name: &'a str,
+    text: &'a str,
+}
+
+impl At<'_> {
+    fn error(&self, offset: usize, message: impl Into<String>) -> GrammarError {
+        let upto = &self.text[..offset.min(self.text.len())];
+        let line_start = upto.rfind('\n').map_or(0, |i| i + 1);
+        GrammarError {
+            file: self.name.to_owned(),
+            line: upto.matches('\n').count() + 1,
+            column: upto[line_start..].chars().count() + 1,
+            message: message.into(),
+        }
+    }
+}
+
+impl Grammar {
+    /// Reads the files of one language, each as name and text.
+    ///
+    /// # Errors
+    /// The first thing that is wrong: TOML syntax, an unknown key, a pattern, an unknown rule, a
+    /// rule that contains itself, a sound-alike of a value, an example that is not understood.
+    pub fn from_files(files: &[(&str, &str)]) -> Result<Self, GrammarError> {
+        let mut rules: BTreeMap<String, Node> = BTreeMap::new();
+        let mut phrases = Vec::new();
+        let mut alike: BTreeMap<String, Vec<String>> = BTreeMap::new();
+        let mut alike_at = Vec::new();
+        let mut wording = None;
+        let mut references: Vec<(At<'_>, usize, String, BTreeSet<String>)> = Vec::new();
+        let mut examples = Vec::new();
+        for (name, text) in files {
+            let at = || At { name, text };
+            let file: File = toml::from_str(text)
+                .map_err(|e| at().error(e.span().map_or(0, |s| s.start), e.message().to_owned()))?;
+            for (key, value) in file.rules {
+                let node = read(&at(), &value)?;
+                references.push((
+                    at(),
+                    value.span().start,
+                    key.get_ref().clone(),
+                    named(&node),
+                ));
+                if rules.insert(key.get_ref().clone(), node).is_some() {
+                    return Err(at().error(
+                        key.span().start,
+                        format!("rule `{}` stands twice", key.get_ref()),
+                    ));
+                }
+            }
+            for raw in file.phrase {
+                for value in &raw.say {
+                    let node = read(&at(), value)?;
+                    references.push((at(), value.span().start, String::new(), named(&node)));
+                    phrases.push(Phrase {
+                        means: raw.means,
+                        example: raw.example.get_ref().clone(),
+                        pattern: value.get_ref().clone(),
+                        node,
+                    });
+                }
+                examples.push((at(), raw.example));
+            }
+            for (meant, heard) in file.sound_alike {
+                alike_at.push((at(), meant.span().start, meant.get_ref().clone()));
+                for word in heard {
+                    alike.entry(word).or_default().push(meant.get_ref().clone());
+                }
+            }
+            wording = wording.or(file.readback);
+        }
+        for (at, offset, own, names) in &references {
+            for name in names {
+                if !rules.contains_key(name) {
+                    let known: Vec<&str> = rules.keys().map(String::as_str).collect();
+                    let message = format!(
+                        "there is no rule `{name}`: expected one of {}",
+                        known.join(", ")
+                    );
+                    return Err(at.error(*offset, message));
+                }
+                if !own.is_empty() && reaches(name, own, &rules) {
+                    return Err(at.error(*offset, format!("rule `{own}` contains itself")));
+                }
+            }
+        }
+        let mut net = Net::new();
+        for (i, phrase) in phrases.iter().enumerate() {
+            net.add_phrase(i, &phrase.node, &rules);
+        }
+        let (words, values) = (net.words(), net.value_words());
+        for (at, offset, meant) in &alike_at {
+            if values.contains(meant.as_str()) {
+                let message = format!(
+                    "`{meant}` carries a value: a digit, position or unit is never repaired"
+                );
+                return Err(at.error(*offset, message));
+            }
+            if !words.contains(meant.as_str()) {
+                return Err(at.error(*offset, format!("no phrase uses the word `{meant}`")));
+            }
+        }
+        let first = files.first().map_or(("", ""), |f| *f);
+        let wording = wording.ok_or_else(|| {
+            At {
+                name: first.0,
+                text: first.1,
+            }
+            .error(0, "no file has the table `[readback]`")
+        })?;
+        let hash = fingerprint(files);
+        let grammar = Self {
+            phrases,
+            wording,
+            net,
+            rules,
+            alike,
+            hash,
+        };
+        for (at, example) in examples {
+            if grammar.matches(example.get_ref()).is_empty() {
+                let message = format!("the example \"{}\" matches no phrase", example.get_ref());
+                return Err(at.error(example.span().start, message));
+            }
+        }
+        Ok(grammar)
+    }
+
+    /// Every word of the language.
+    #[must_use]
+    pub fn words(&self) -> Vec<String> {
+        self.net.words().into_iter().map(str::to_owned).collect()
+    }
+}
+
+fn read(at: &At<'_>, value: &Spanned<String>) -> Result<Node, GrammarError> {
+    // The span begins at the opening quote; patterns hold no escapes.
+    pattern::parse(value.get_ref()).map_err(|e| at.error(value.span().start + 1 + e.at, e.message))
+}
+
+fn named(node: &Node) -> BTreeSet<String> {
+    match node {
+        Node::Rule { rule, .. } => BTreeSet::from([rule.clone()]),
+        Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(named).collect(),
+        Node::Opt(inner) => named(inner),
+        Node::Word { .. } | Node::Out(_) | Node::Rest(_) => BTreeSet::new(),
+    }
+}
+
+fn reaches(from: &str, wanted: &str, rules: &BTreeMap<String, Node>) -> bool {
+    let mut todo = vec![from.to_owned()];
+    let mut seen = BTreeSet::new();
+    while let Some(rule) = todo.pop() {
+        if rule == wanted {
+            return true;
+        }
+        if seen.insert(rule.clone()) {
+            todo.extend(rules.get(&rule).map(named).unwrap_or_default());
+        }
+    }
+    false
+}
+
+/// FNV-1a, 64 bit (Fowler, Noll, Vo): enough to tell two versions of a grammar apart.
+fn fingerprint(files: &[(&str, &str)]) -> String {
+    let mut hash = 0xcbf2_9ce4_8422_2325_u64;
+    for byte in files.iter().flat_map(|(_, text)| text.bytes()) {
+        hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+    }
+    format!("{hash:016x}")
+}

@@ -1,0 +1,245 @@
+//! Phrases of the bench and what they mean: one line each.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use super::*;
+use crate::event::{Gap, Side, Value, Valve};
+use crate::measure::{Length, LengthUnit, Place};
+
+pub(crate) fn english() -> Grammar {
+    Grammar::from_files(&[
+        (
+            "numbers.toml",
+            include_str!("../../grammars/en/numbers.toml"),
+        ),
+        (
+            "positions.toml",
+            include_str!("../../grammars/en/positions.toml"),
+        ),
+        (
+            "phrases.toml",
+            include_str!("../../grammars/en/phrases.toml"),
+        ),
+        (
+            "readback.toml",
+            include_str!("../../grammars/en/readback.toml"),
+        ),
+    ])
+    .unwrap_or_else(|e| panic!("{e}"))
+}
+
+fn triple(unit: LengthUnit) -> Scope {
+    Scope {
+        unit,
+        cylinders: 3,
+        inlet: vec![Valve::Left, Valve::Right],
+        exhaust: vec![Valve::Left, Valve::Right],
+        shims: Place::OverBucket,
+        blades: (3..=50).map(|n| Length::from_um(n * 10)).collect(),
+        open: None,
+    }
+}
+
+fn show(heard: &Heard) -> String {
+    let place = |w: &Whereabouts| {
+        let side = w.side.map(|s| if s == Side::Inlet { "in" } else { "ex" });
+        let parts = [
+            w.cylinder.map(|c| c.to_string()),
+            side.map(str::to_owned),
+            w.valve.map(|v| v.key().to_owned()),
+        ];
+        parts.into_iter().flatten().collect::<Vec<_>>().join(" ")
+    };
+    let um = |l: Length| format!("{}", l.nm() / 1_000);
+    let one = |s: &Said| {
+        let what = match &s.meaning {
+            Meaning::Open => "open".to_owned(),
+            Meaning::Answer => "answer".to_owned(),
+            Meaning::Note(text) => format!("note <{text}>"),
+            Meaning::Command(c) => c.key().to_owned(),
+            Meaning::Spare { size, count, .. } => format!("spare {count}x{}", um(*size)),
+            Meaning::Reading {
+                value,
+                fix,
+                unusual,
+                ..
+            } => {
+                let value = match value {
+                    Value::Gap(Gap::Between { goes_nm, stops_nm }) => {
+                        format!("{}..{}", um(*goes_nm), um(*stops_nm))
+                    }
+                    Value::Gap(Gap::Single(v)) => format!("={}", um(*v)),
+                    Value::Gap(Gap::AtLeast(v)) => format!(">={}", um(*v)),
+                    Value::Gap(Gap::Below(v)) => format!("<{}", um(*v)),
+                    Value::Gap(Gap::None) => "none".to_owned(),
+                    Value::Shim {
+                        marked_nm,
+                        measured_nm,
+                    } => {
+                        format!(
+                            "shim {}/{}",
+                            marked_nm.map(um).unwrap_or_default(),
+                            measured_nm.map(um).unwrap_or_default()
+                        )
+                    }
+                    Value::Amount(a) => format!("{}", a.base()),
+                };
+                format!(
+                    "{}{value}{}",
+                    if *fix { "fix " } else { "" },
+                    if *unusual { " ?" } else { "" }
+                )
+            }
+        };
+        format!("{} {what}", place(&s.place)).trim().to_owned()
+    };
+    match heard {
+        Heard::Accepted(s) => one(s),
+        Heard::Ambiguous(all) => all.iter().map(one).collect::<Vec<_>>().join(" OR "),
+        Heard::Refused(r) => format!("refused: {}", r.explain(&triple(LengthUnit::Millimetre))),
+        Heard::Nothing => "nothing".to_owned(),
+    }
+}
+
+#[test]
+fn phrases_in_a_millimetre_job() {
+    let grammar = english();
+    let scope = triple(LengthUnit::Millimetre);
+    let mut wrong = Vec::new();
+    for line in PHRASES.lines().filter(|l| !l.trim().is_empty()) {
+        let (text, expected) = line.split_once("=>").unwrap();
+        let got = show(&grammar.parse(text, &scope));
+        if got != expected.trim() {
+            wrong.push(format!("{} => {got}, expected {}", text.trim(), expected.trim()));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// What the words mean is common practice, no source.
+const PHRASES: &str = r#"
+cylinder three exhaust left, point two five => 3 ex left =250
+cylinder three exhaust, point two five => 3 ex =250
+three exhaust left fifteen goes eighteen wont => 3 ex left 150..180
+Three exhaust left, fifteen goes, eighteen doesn't. => 3 ex left 150..180
+goes at fifteen, won't go at eighteen => 150..180
+fifteen in, eighteen no => 150..180
+between fifteen and eighteen => 150..180
+one inlet right nought point one => 1 in right =100
+one intake right oh eight => 1 in right =80
+one in left eight => 1 in left =80
+exhaust two left twenty => 2 ex left =200
+left exhaust two point two => 2 ex left =200
+two left exhaust twenty five => 2 ex left =250
+inlet left cylinder two ten thou => 2 in left =254
+pot two inlet left double one => 2 in left =110
+number two inlet right point one two five => 2 in right =125
+two inlet right no gap => 2 in right none
+nothing => none
+zero => none ?
+fifteen goes => >=150
+eighteen won't go => <180
+takes the twenty easy => >=200
+won't take the ten => <100
+tight fifteen => =150
+nice drag on fifteen => =150
+point eight => =800 ? OR =80
+two fifty => =250
+one oh five => =105 ?
+two two two five => refused: "2225" can be no clearance: expected 0.00 mm to 1.00 mm
+eighteen goes fifteen won't => refused: 0.18 mm goes and 0.15 mm does not: the blade that goes must be the smaller one
+three exhaust left one point five => refused: "1.5" can be no exhaust clearance: expected 0.00 mm to 1.00 mm
+seven exhaust left fifteen => refused: this engine has no cylinder 7: expected 1 to 3
+eleven exhaust left fifteen => refused: this engine has no cylinder 11: expected 1 to 3
+two exhaust front fifteen => refused: there is no exhaust valve called front: expected left or right
+one inlet left, shim two sixty-five => 1 in left shim 2650/
+shim one inlet left two point six five => 1 in left shim 2650/
+one inlet left shim two six two five => 1 in left shim 2625/
+one inlet left shim two sixty-two and a half => 1 in left shim 2625/
+one inlet left marked two sixty-five, mikes two six four eight => 1 in left shim 2650/2648
+marked two sixty-five mikes two sixty-four => shim 2650/2640
+shim three flat => shim 3000/ ?
+shim three hundred => shim 3000/
+shim two hundred and sixty-five => shim 2650/
+shim seventy two => refused: "72" can be no shim over the bucket: expected 1.50 mm to 4.50 mm
+spare shim two seventy => spare 1x2700
+two spare shims two seventy five => spare 2x2750
+three of two sixty in the box => spare 3x2600
+cylinder two exhaust right => 2 ex right open
+left => left answer
+correction, point one eight => fix =180
+no, point two => fix =200
+make that sixteen => fix =160
+correction three exhaust left fifteen goes eighteen won't => 3 ex left fix 150..180
+say again => say_again
+disregard => disregard
+scratch that => disregard
+affirm => affirm
+that's right => affirm
+stand by => stand_by
+listen => listen
+what's next => whats_next
+read back three exhaust left => 3 ex left read_back
+which shim for three exhaust left => 3 ex left which_shim
+same again exhaust right => ex right same_again
+note the guide feels loose => note <the guide feels loose>
+note three exhaust left seat ring even => 3 ex left note <seat ring even>
+put the kettle on please => nothing
+three exhaust left 0.15 goes 0.18 won't => 3 ex left 150..180
+"#;
+
+#[test]
+fn phrases_in_a_thou_job() {
+    let grammar = english();
+    let scope = triple(LengthUnit::Thou);
+    for (text, expected) in [
+        ("three exhaust left eight", "3 ex left =203"),
+        ("three exhaust left oh one two", "3 ex left =304"),
+        ("three exhaust left point oh one two", "3 ex left =304"),
+        ("six goes eight won't", "152..203"),
+        (
+            "three exhaust left point two five millimetres",
+            "3 ex left =250",
+        ),
+        (
+            "three exhaust left shim two sixty-five",
+            "3 ex left shim 2650/",
+        ),
+        ("one inlet left two and a half thou", "1 in left =63"),
+    ] {
+        assert_eq!(show(&grammar.parse(text, &scope)), expected, "{text}");
+    }
+}
+
+#[test]
+fn a_wrong_file_names_line_and_column() {
+    let good = include_str!("../../grammars/en/readback.toml");
+    for (text, expected) in [
+        (
+            "[rules]\nplace = \"{cylinder} [left\"",
+            "bad.toml:2:26: found the end of the pattern: expected `]`",
+        ),
+        (
+            "[rules]\na = \"{b}\"",
+            "bad.toml:2:5: there is no rule `b`: expected one of a",
+        ),
+        (
+            "[rules]\na = \"{b}\"\nb = \"x {a}\"",
+            "bad.toml:2:5: rule `a` contains itself",
+        ),
+        (
+            "[rule]\na = \"x\"",
+            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `readback`",
+        ),
+        (
+            "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexample = \"one\"\nsay = [\"{value:a}\"]\n[sound_alike]\none = [\"won\"]",
+            "bad.toml:8:1: `one` carries a value: a digit, position or unit is never repaired",
+        ),
+        (
+            "[[phrase]]\nmeans = \"affirm\"\nexample = \"aye\"\nsay = [\"yes\"]",
+            "bad.toml:3:11: the example \"aye\" matches no phrase",
+        ),
+    ] {
+        let error = Grammar::from_files(&[("bad.toml", text), ("readback.toml", good)]).unwrap_err();
+        assert_eq!(error.to_string(), expected);
+    }
+}
