@@ -71,6 +71,10 @@ pub enum Doubt {
     Uncertain,
     /// It would overturn an earlier reading.
     Overturns,
+    /// "Correction" was said alone: the value is still to come.
+    Correction,
+    /// A spare of that size is noted already.
+    Repeated,
 }
 
 /// A question that waits for an answer. It stores nothing until it is answered.
@@ -188,6 +192,10 @@ pub struct Event {
     pub why: String,
     /// What was read back.
     pub spoken: String,
+    /// The command that was given, by its name.
+    pub command: Option<String>,
+    /// The valve it was about, as far as it is known.
+    pub subject: Option<Position>,
     /// How certain the ear was, 0–1; 1 for typed text.
     pub confidence: f32,
     /// Where the sound is kept; `None` for typed text.

@@ -137,6 +137,7 @@ mod tests {
             shims: Place::OverBucket,
             blades: (1..=20).map(|n| Length::from_um(n * 50)).collect(),
             open: None,
+            last: None,
         }
     }
 

@@ -187,6 +187,14 @@ pub(super) fn read(means: Means, m: &Match, scope: &Scope) -> Result<Vec<Said>, 
         Means::Note => vec![said(Meaning::Note(
             m.slot("text").unwrap_or_default().to_owned(),
         ))],
+        Means::Clearance
+            if place.is_empty()
+                && scope.last == Some(Quantity::ShimFitted)
+                && m.slot("fix").is_some()
+                && m.slot("value").is_some() =>
+        {
+            shim(m, scope)?.into_iter().map(said).collect()
+        }
         Means::Clearance => clearance(m, place, scope)?.into_iter().map(said).collect(),
         Means::ShimFitted => shim(m, scope)?.into_iter().map(said).collect(),
         Means::ShimSpare => spare(m, scope)?.into_iter().map(said).collect(),

@@ -26,7 +26,16 @@ impl Grammar {
     /// The words of a text as the grammar reads them.
     #[must_use]
     pub fn words_of(&self, text: &str) -> Vec<String> {
-        normalise::words(text, &self.wording.digits, &self.wording.point)
+        let words = normalise::words(text, &self.wording.digits, &self.wording.point);
+        let spelled = words
+            .into_iter()
+            .map(|w| self.spelling.get(&w).cloned().unwrap_or(w))
+            .collect::<Vec<_>>();
+        spelled
+            .iter()
+            .flat_map(|w| w.split(' '))
+            .map(str::to_owned)
+            .collect()
     }
 
     /// All phrases that a text matches; exact ones only, where there are any.

@@ -1,7 +1,7 @@
 //! What the job tells the grammar: its unit, its engine's valves, the blades, the open valve.
 
 use crate::event::{Position, Side, Valve};
-use crate::measure::{Length, LengthUnit, Place};
+use crate::measure::{Length, LengthUnit, Place, Quantity};
 
 /// The job's state as far as it decides what a phrase means.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -20,6 +20,8 @@ pub struct Scope {
     pub blades: Vec<Length>,
     /// The valve that values belong to now.
     pub open: Option<Position>,
+    /// What was read last: a bare "correction, two seventy" is one of those.
+    pub last: Option<Quantity>,
 }
 
 impl Scope {

@@ -31,6 +31,8 @@ struct File {
     phrase: Vec<RawPhrase>,
     #[serde(default)]
     sound_alike: BTreeMap<Spanned<String>, Vec<String>>,
+    #[serde(default)]
+    spelling: BTreeMap<String, String>,
     readback: Option<Wording>,
 }
 
@@ -64,7 +66,8 @@ pub struct Grammar {
     pub(super) net: Net,
     pub(super) rules: BTreeMap<String, Node>,
     pub(super) alike: BTreeMap<String, Vec<String>>,
-    /// SHA-like fingerprint of the files, kept with every event.
+    pub(super) spelling: BTreeMap<String, String>,
+    /// Fingerprint of the files, kept with every event.
     pub hash: String,
 }
 
@@ -98,6 +101,7 @@ impl Grammar {
         let mut alike: BTreeMap<String, Vec<String>> = BTreeMap::new();
         let mut alike_at = Vec::new();
         let mut wording = None;
+        let mut spelling = BTreeMap::new();
         let mut references: Vec<(At<'_>, usize, String, BTreeSet<String>)> = Vec::new();
         let mut examples = Vec::new();
         for (name, text) in files {
@@ -138,6 +142,7 @@ impl Grammar {
                     alike.entry(word).or_default().push(meant.get_ref().clone());
                 }
             }
+            spelling.extend(file.spelling);
             wording = wording.or(file.readback);
         }
         for (at, offset, own, names) in &references {
@@ -186,6 +191,7 @@ impl Grammar {
             net,
             rules,
             alike,
+            spelling,
             hash,
         };
         for (at, example) in examples {

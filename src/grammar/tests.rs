@@ -36,6 +36,7 @@ fn triple(unit: LengthUnit) -> Scope {
         shims: Place::OverBucket,
         blades: (3..=50).map(|n| Length::from_um(n * 10)).collect(),
         open: None,
+        last: None,
     }
 }
 
@@ -109,7 +110,11 @@ fn phrases_in_a_millimetre_job() {
         let (text, expected) = line.split_once("=>").unwrap();
         let got = show(&grammar.parse(text, &scope));
         if got != expected.trim() {
-            wrong.push(format!("{} => {got}, expected {}", text.trim(), expected.trim()));
+            wrong.push(format!(
+                "{} => {got}, expected {}",
+                text.trim(),
+                expected.trim()
+            ));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
@@ -228,7 +233,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[rule]\na = \"x\"",
-            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `readback`",
+            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `spelling`, `readback`",
         ),
         (
             "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexample = \"one\"\nsay = [\"{value:a}\"]\n[sound_alike]\none = [\"won\"]",
@@ -239,7 +244,8 @@ fn a_wrong_file_names_line_and_column() {
             "bad.toml:3:11: the example \"aye\" matches no phrase",
         ),
     ] {
-        let error = Grammar::from_files(&[("bad.toml", text), ("readback.toml", good)]).unwrap_err();
+        let error =
+            Grammar::from_files(&[("bad.toml", text), ("readback.toml", good)]).unwrap_err();
         assert_eq!(error.to_string(), expected);
     }
 }

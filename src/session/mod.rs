@@ -1,0 +1,101 @@
+//! The conversation: `step(state, hearing) -> (state, effects)`. Pure; joins grammar and engine.
+
+mod answers;
+mod decide;
+mod place;
+mod reading;
+mod state;
+
+pub use state::State;
+
+use crate::engine::Profile;
+use crate::event::{Event, Fact, Outcome, Position, Sound};
+use crate::grammar::Grammar;
+use crate::measure::{Length, LengthUnit};
+
+/// What stays the same through a job.
+#[derive(Clone, Debug)]
+pub struct Desk {
+    /// The language.
+    pub grammar: Grammar,
+    /// The engine.
+    pub profile: Profile,
+    /// The unit of bare numbers.
+    pub unit: LengthUnit,
+    /// Feeler blades owned, smallest first.
+    pub blades: Vec<Length>,
+}
+
+/// How certain the ear was of a text.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Certainty {
+    /// Typed, or heard with a margin.
+    Sure,
+    /// Likely: ask.
+    Unsure,
+    /// More likely noise than speech for the tool.
+    Noise,
+}
+
+/// One utterance, as the ear gives it.
+#[derive(Clone, Debug)]
+pub struct Hearing {
+    /// The text.
+    pub said: String,
+    /// How certain.
+    pub certainty: Certainty,
+    /// The same as a number, 0–1.
+    pub confidence: f32,
+    /// Its sound.
+    pub sound: Option<Sound>,
+    /// When, in milliseconds since 1970 UTC.
+    pub at_ms: i64,
+}
+
+/// What is to be done, in this order.
+#[derive(Clone, PartialEq, Debug)]
+pub enum Effect {
+    /// Store the event; only then may the next effect happen.
+    Store(Box<Event>),
+    /// Say it aloud and show it.
+    Speak(String),
+}
+
+/// What was decided about one utterance.
+#[derive(Clone, PartialEq, Debug)]
+struct Decision {
+    outcome: Outcome,
+    why: String,
+    spoken: String,
+    command: Option<String>,
+    subject: Option<Position>,
+    facts: Vec<Fact>,
+}
+
+/// One step of the conversation.
+#[must_use]
+pub fn step(desk: &Desk, state: &State, hearing: Hearing) -> (State, Vec<Effect>) {
+    let decision = decide::decide(desk, state, &hearing);
+    let spoken = decision.spoken.clone();
+    let event = Event {
+        id: state.next_id(),
+        at_ms: hearing.at_ms,
+        said: desk.grammar.words_of(&hearing.said).join(" "),
+        outcome: decision.outcome,
+        why: decision.why,
+        spoken: decision.spoken,
+        command: decision.command,
+        subject: decision.subject,
+        confidence: hearing.confidence,
+        sound: hearing.sound,
+        grammar: desk.grammar.hash.clone(),
+        facts: decision.facts,
+    };
+    let mut next = state.clone();
+    next.apply(&event);
+    let mut effects = vec![Effect::Store(Box::new(event))];
+    if !spoken.is_empty() {
+        effects.push(Effect::Speak(spoken));
+    }
+    (next, effects)
+}

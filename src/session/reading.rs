@@ -1,0 +1,188 @@
+//! A reading on its way in: placed, joined with what was said before, asked or stored.
+
+use super::decide::ask_place;
+use super::place::{self, Placed};
+use super::{Decision, Desk, Hearing, State};
+use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Value};
+use crate::grammar::{Meaning, Said};
+use crate::measure::{Length, LengthUnit, Quantity};
+
+/// What has been said about a reading that would otherwise be asked.
+#[derive(Clone, Copy, Default)]
+pub(super) struct Force {
+    /// It replaces this event.
+    pub(super) fixes: Option<u64>,
+    /// It is meant to follow an earlier one.
+    pub(super) fresh: bool,
+    /// It lies outside the usual range.
+    pub(super) unusual: bool,
+}
+
+/// A reading as it was said.
+pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -> Decision {
+    let Meaning::Reading { quantity, value, unit, fix, fresh, unusual } = said.meaning else {
+        return Decision::new(Outcome::Ignored, "no reading");
+    };
+    let close = state.question.is_some().then_some(Fact::Closed);
+    let correcting = state.question.as_ref().is_some_and(|q| q.doubt == Doubt::Correction);
+    let mut reading = Reading { position: None, quantity, value, unit };
+    if fix || correcting {
+        return correct(desk, state, said, reading, unusual).closing(close);
+    }
+    if let Some(chosen) = chosen(state, &reading, said) {
+        return settle(desk, state, chosen, Force::default()).closing(close);
+    }
+    // A number alone, with no valve open, is most likely somebody else's talk.
+    let alone = desk.grammar.words_of(&hearing.said).len() == 1;
+    if said.place.is_empty() && state.open.is_none() && alone {
+        return Decision::new(Outcome::Ignored, "a single word, and no valve is open");
+    }
+    match place::resolve(desk, state, &said.place) {
+        Placed::Missing(doubt) => ask_place(desk, doubt, &said.place, Some(reading)).closing(close),
+        Placed::At(position) => {
+            reading.position = Some(position);
+            settle(desk, state, reading, Force { fresh, unusual, ..Force::default() }).closing(close)
+        }
+    }
+}
+
+/// The choice of the waiting question that this value names.
+fn chosen(state: &State, reading: &Reading, said: &Said) -> Option<Reading> {
+    let question = state.question.as_ref().filter(|_| said.place.is_empty())?;
+    question.choices.iter().find_map(|fact| match fact {
+        Fact::Read(r) if r.quantity == reading.quantity && r.value == reading.value && r.position.is_some() => Some(*r),
+        _ => None,
+    })
+}
+
+/// "Correction …": replaces the last reading, or the named one.
+fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: bool) -> Decision {
+    let position = match place::complete(&desk.profile, &said.place) {
+        Placed::At(position) => Some(position),
+        Placed::Missing(_) if said.place.is_empty() => None,
+        Placed::Missing(doubt) => return ask_place(desk, doubt, &said.place, Some(reading)),
+    };
+    let earlier = match position {
+        Some(position) => state.latest(position, reading.quantity),
+        None => state.last_reading(),
+    };
+    let Some((id, old)) = earlier else {
+        if let Some(position) = position {
+            return settle(desk, state, Reading { position: Some(position), ..reading }, Force { unusual, ..Force::default() });
+        }
+        return Decision::new(Outcome::Refused, "there is no reading to correct")
+            .say(desk.answer("nothing_to_correct", &[]));
+    };
+    let reading = Reading { position: old.position, ..reading };
+    settle(desk, state, reading, Force { fixes: Some(id), unusual, fresh: false })
+}
+
+/// Stores a placed reading, or asks.
+pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force) -> Decision {
+    let wording = &desk.grammar.wording;
+    let earlier = reading.position.and_then(|p| state.latest(p, reading.quantity));
+    let mut facts = Vec::new();
+    let (mut reading, mut fixes) = (reading, force.fixes);
+    let mut overturns = false;
+    if let (None, Some((id, old))) = (fixes, earlier) {
+        if let Some(joined) = join(old.value, reading.value) {
+            reading.value = joined;
+            fixes = Some(id);
+        } else {
+            overturns = old.value != reading.value && !force.fresh && !remeasured(state, id, &reading);
+        }
+    }
+    facts.extend(fixes.map(Fact::Cancelled));
+    if let Some(position) = reading.position.filter(|p| state.open != Some(*p)) {
+        facts.push(Fact::Opened(position));
+    }
+    facts.push(Fact::Read(reading));
+    let spoken = wording.reading(&reading);
+    let ask = |doubt, key, why: &str| {
+        let words = desk.answer(key, &[("reading", &spoken)]);
+        let question = Question { doubt, proposed: facts.clone(), unplaced: None, choices: Vec::new(), words };
+        Decision::new(Outcome::Asked, why).about(reading.position).asks(question)
+    };
+    if force.unusual {
+        return ask(Doubt::Unusual, "outside", "outside the usual range");
+    }
+    if overturns {
+        return ask(Doubt::Overturns, "overturns", "it differs from the earlier reading of this valve");
+    }
+    let why = if force.fixes.is_some() { "correction of the reading before" } else { "in range, certain, one meaning" };
+    Decision::new(Outcome::Stored, why).about(reading.position).say(spoken).adds(facts)
+}
+
+/// Whether a shim was fitted after the earlier clearance: then a new value is expected.
+fn remeasured(state: &State, earlier: u64, reading: &Reading) -> bool {
+    reading.quantity == Quantity::Clearance
+        && reading
+            .position
+            .and_then(|p| state.latest(p, Quantity::ShimFitted))
+            .is_some_and(|(id, _)| id > earlier)
+}
+
+/// "Fifteen goes", then "eighteen doesn't": one reading in two breaths.
+fn join(old: Value, new: Value) -> Option<Value> {
+    let (Value::Gap(old), Value::Gap(new)) = (old, new) else { return None };
+    let gap = match (old, new) {
+        (Gap::AtLeast(goes_nm), Gap::Below(stops_nm)) | (Gap::Below(stops_nm), Gap::AtLeast(goes_nm))
+            if goes_nm < stops_nm =>
+        {
+            Gap::Between { goes_nm, stops_nm }
+        }
+        (Gap::AtLeast(a), Gap::AtLeast(b)) if b > a => new,
+        (Gap::Below(a), Gap::Below(b)) if b < a => new,
+        (Gap::Between { goes_nm, stops_nm }, Gap::AtLeast(b)) if b > goes_nm && b < stops_nm => {
+            Gap::Between { goes_nm: b, stops_nm }
+        }
+        (Gap::Between { goes_nm, stops_nm }, Gap::Below(b)) if b > goes_nm && b < stops_nm => {
+            Gap::Between { goes_nm, stops_nm: b }
+        }
+        _ => return None,
+    };
+    Some(Value::Gap(gap))
+}
+
+/// Spare shims in the box.
+pub(super) fn spare(desk: &Desk, state: &State, size: Length, count: u16, unusual: bool) -> Decision {
+    let already = state.spares(size);
+    let fact = Fact::Spare { size_nm: size, count: if already > 0 { already.saturating_add(count) } else { count } };
+    let spoken = desk.grammar.wording.fact(&fact);
+    let doubt = if unusual {
+        Some((Doubt::Unusual, "outside", "outside the usual range"))
+    } else if already > 0 {
+        Some((Doubt::Repeated, "confirm", "that size is in the box already: is this one more?"))
+    } else {
+        None
+    };
+    let Some((doubt, key, why)) = doubt else {
+        return Decision::new(Outcome::Stored, "a spare in the box").say(spoken).adds([fact]);
+    };
+    let words = desk.answer(key, &[("reading", &spoken)]);
+    let question = Question { doubt, proposed: vec![fact], unplaced: None, choices: Vec::new(), words };
+    Decision::new(Outcome::Asked, why).asks(question)
+}
+
+/// One of several meanings as a fact that can be chosen, and its value in words.
+pub(super) fn as_choice(desk: &Desk, state: &State, said: &Said) -> Option<(Fact, String)> {
+    let wording = &desk.grammar.wording;
+    match said.meaning {
+        Meaning::Reading { quantity, value, unit, .. } => {
+            let position = match place::resolve(desk, state, &said.place) {
+                Placed::At(position) => Some(position),
+                Placed::Missing(_) => None,
+            };
+            let bare = Reading { position: None, quantity, value, unit };
+            Some((Fact::Read(Reading { position, ..bare }), wording.reading(&bare)))
+        }
+        Meaning::Spare { size, count, .. } => {
+            Some((Fact::Spare { size_nm: size, count }, wording.length(size, LengthUnit::Millimetre)))
+        }
+        Meaning::Open => {
+            let position: Position = place::partial(&said.place)?;
+            Some((Fact::Opened(position), wording.place(position)))
+        }
+        _ => None,
+    }
+}
