@@ -1,1 +1,11 @@
-//! The one integration-test binary.
+//! The one integration-test binary: the C++ link is paid once.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
+
+mod cli;
+mod demo;
+mod ear;
+mod floors;
+mod live;
+mod readback;
+mod store_crash;
+mod store_fixture;

@@ -75,6 +75,8 @@ pub enum Doubt {
     Correction,
     /// A spare of that size is noted already.
     Repeated,
+    /// "Note" was said alone or with a place only: its text is still to come.
+    Dictation,
 }
 
 /// A question that waits for an answer. It stores nothing until it is answered.

@@ -236,15 +236,15 @@ fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
         }
     });
     let valve = m.slot("valve").and_then(Valve::from_key);
-    if let Some(cylinder) = cylinder {
-        if cylinder == 0 || cylinder > scope.cylinders {
-            return Err(Refusal::Cylinder(cylinder));
-        }
+    if let Some(cylinder) = cylinder
+        && (cylinder == 0 || cylinder > scope.cylinders)
+    {
+        return Err(Refusal::Cylinder(cylinder));
     }
-    if let (Some(side), Some(valve)) = (side, valve) {
-        if !scope.valves(side).contains(&valve) {
-            return Err(Refusal::Valve(side, valve));
-        }
+    if let (Some(side), Some(valve)) = (side, valve)
+        && !scope.valves(side).contains(&valve)
+    {
+        return Err(Refusal::Valve(side, valve));
     }
     Ok(Whereabouts {
         cylinder,

@@ -20,7 +20,7 @@ pub use source::{Grammar, GrammarError, Phrase};
 use std::collections::BTreeMap;
 
 #[cfg(test)]
-mod tests;
+pub(crate) mod tests;
 
 impl Grammar {
     /// The words of a text as the grammar reads them.

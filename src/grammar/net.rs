@@ -301,10 +301,10 @@ impl Ways {
 
 impl Thread {
     fn push(&mut self, out: &str) {
-        if self.open.is_some() {
-            if let Some((_, text)) = self.caught.last_mut() {
-                text.push_str(out);
-            }
+        if self.open.is_some()
+            && let Some((_, text)) = self.caught.last_mut()
+        {
+            text.push_str(out);
         }
     }
 }

@@ -50,11 +50,11 @@ fn fill(form: &str, values: &[(&str, &str)]) -> String {
     for (name, value) in values {
         text = text.replace(&format!("{{{name}}}"), value);
     }
-    text.split_whitespace()
-        .collect::<Vec<_>>()
-        .join(" ")
-        .replace(" ,", ",")
+    let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    text.replace(" ,", ",")
         .replace(" .", ".")
+        .trim_end_matches(',')
+        .to_owned()
 }
 
 impl Wording {
@@ -199,11 +199,11 @@ impl Wording {
             .unwrap_or_default()
     }
 
-    /// Every word that a read-back can contain.
+    /// Everything that can be read back, piece by piece between what is filled in.
     #[must_use]
-    pub fn words(&self) -> Vec<String> {
+    pub fn pieces(&self) -> Vec<String> {
         let forms = &self.readings;
-        let texts = [
+        let forms = [
             &forms.place,
             &forms.between,
             &forms.single,
@@ -219,19 +219,24 @@ impl Wording {
             &self.point,
             &self.thou,
         ];
-        let texts = texts
+        let words = self.digits.iter().chain(&self.cylinders);
+        let all = forms
             .into_iter()
-            .chain(&self.digits)
-            .chain(&self.cylinders)
+            .chain(words)
             .chain(self.places.values())
             .chain(self.answers.values());
-        let mut all: Vec<String> = texts
-            .flat_map(|t| t.split(|c: char| c.is_whitespace() || c == ',' || c == '.'))
-            .filter(|w| !w.is_empty() && !w.starts_with('{'))
-            .map(str::to_owned)
+        let piece = |text: &str| text.trim_matches([' ', ',', '.']).to_owned();
+        let mut pieces: Vec<String> = all
+            .flat_map(|form| {
+                form.split(['{', '}'])
+                    .step_by(2)
+                    .map(piece)
+                    .collect::<Vec<_>>()
+            })
+            .filter(|p| !p.is_empty())
             .collect();
-        all.sort();
-        all.dedup();
-        all
+        pieces.sort();
+        pieces.dedup();
+        pieces
     }
 }

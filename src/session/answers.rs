@@ -2,29 +2,40 @@
 
 use super::place::{self, Placed};
 use super::{Decision, Desk, State, reading};
-use crate::engine::{Bench, Sheet};
+use crate::engine::turns::{Cylinder, Places, Stops, Timing, TurnError, TurnPlan};
+use crate::engine::{Bench, Profile, Sheet, Verdict};
 use crate::event::{Doubt, Fact, Outcome, Position, Question};
 use crate::grammar::{Command, Whereabouts};
 use crate::measure::{LengthUnit, Quantity};
 
-pub(super) fn command(desk: &Desk, state: &State, command: Command, said: &Whereabouts) -> Decision {
+pub(super) fn command(
+    desk: &Desk,
+    state: &State,
+    command: Command,
+    said: &Whereabouts,
+) -> Decision {
     let understood = || Decision::new(Outcome::Stored, "a command");
     match command {
         Command::Affirm => affirm(desk, state),
-        Command::Negative if state.question.is_some() => {
-            understood().say(desk.answer("nothing_stored", &[])).adds([Fact::Closed])
-        }
-        Command::Negative | Command::Roger => {
-            Decision::new(Outcome::Ignored, "no question waits for it, and it confirms nothing")
-        }
-        Command::Disregard if state.question.is_some() => {
-            understood().say(desk.answer("nothing_stored", &[])).adds([Fact::Closed])
-        }
+        Command::Negative if state.question.is_some() => understood()
+            .say(desk.answer("nothing_stored", &[]))
+            .adds([Fact::Closed]),
+        Command::Negative | Command::Roger => Decision::new(
+            Outcome::Ignored,
+            "no question waits for it, and it confirms nothing",
+        ),
+        Command::Disregard if state.question.is_some() => understood()
+            .say(desk.answer("nothing_stored", &[]))
+            .adds([Fact::Closed]),
         Command::Disregard => disregard(desk, state),
         Command::Correction => correction(desk, state),
         Command::SayAgain => understood().say(state.last_spoken.clone()),
-        Command::StandBy => understood().say(desk.answer("stand_by", &[])).adds([Fact::StandBy]),
-        Command::Listen => understood().say(desk.answer("listening", &[])).adds([Fact::Listening]),
+        Command::StandBy => understood()
+            .say(desk.answer("stand_by", &[]))
+            .adds([Fact::StandBy]),
+        Command::Listen => understood()
+            .say(desk.answer("listening", &[]))
+            .adds([Fact::Listening]),
         Command::SameAgain => same_again(desk, state, said),
         Command::Next => match next(desk, state) {
             Some(position) => understood()
@@ -36,15 +47,29 @@ pub(super) fn command(desk: &Desk, state: &State, command: Command, said: &Where
         Command::WhatsNext => match next(desk, state) {
             Some(position) => {
                 let place = desk.grammar.wording.place(position);
-                understood().about(Some(position)).say(desk.answer("next", &[("place", &place)]))
+                understood()
+                    .about(Some(position))
+                    .say(desk.answer("next", &[("place", &place)]))
             }
             None => understood().say(desk.answer("all_measured", &[])),
         },
         Command::HowManyLeft => {
-            let left = remaining(desk, state).len();
-            let count = desk.grammar.wording.cylinders.get(left.wrapping_sub(1)).cloned();
+            let left = state.unmeasured(&desk.profile).len();
+            let count = desk
+                .grammar
+                .wording
+                .cylinders
+                .get(left.wrapping_sub(1))
+                .cloned();
             let count = count.unwrap_or_else(|| desk.grammar.wording.number(&left.to_string()));
-            understood().say(desk.answer(if left == 0 { "all_measured" } else { "remaining" }, &[("count", &count)]))
+            understood().say(desk.answer(
+                if left == 0 {
+                    "all_measured"
+                } else {
+                    "remaining"
+                },
+                &[("count", &count)],
+            ))
         }
         Command::WhatsTight => tight(desk, state),
         Command::ReadBack => read_back(desk, state, said),
@@ -61,16 +86,27 @@ pub(super) fn command(desk: &Desk, state: &State, command: Command, said: &Where
 
 /// Only "affirm" and its like store what was asked; silence and "roger" do not.
 fn affirm(desk: &Desk, state: &State) -> Decision {
-    let proposed = state.question.as_ref().map(|q| q.proposed.clone()).unwrap_or_default();
+    let proposed = state
+        .question
+        .as_ref()
+        .map(|q| q.proposed.clone())
+        .unwrap_or_default();
     if proposed.is_empty() {
-        return Decision::new(Outcome::Ignored, "no question waits that a yes could answer");
+        return Decision::new(
+            Outcome::Ignored,
+            "no question waits that a yes could answer",
+        );
     }
     let position = proposed.iter().find_map(|f| match f {
         Fact::Read(r) => r.position,
         Fact::Opened(p) => Some(*p),
         _ => None,
     });
-    let spoken = proposed.iter().rev().map(|f| desk.grammar.wording.fact(f)).find(|t| !t.is_empty());
+    let spoken = proposed
+        .iter()
+        .rev()
+        .map(|f| desk.grammar.wording.fact(f))
+        .find(|t| !t.is_empty());
     Decision::new(Outcome::Stored, "confirmed")
         .about(position)
         .say(spoken.unwrap_or_default())
@@ -80,7 +116,8 @@ fn affirm(desk: &Desk, state: &State) -> Decision {
 
 fn disregard(desk: &Desk, state: &State) -> Decision {
     let Some((id, fact)) = state.last_undoable() else {
-        return Decision::new(Outcome::Refused, "there is nothing to disregard").say(desk.answer("nothing_to_correct", &[]));
+        return Decision::new(Outcome::Refused, "there is nothing to disregard")
+            .say(desk.answer("nothing_to_correct", &[]));
     };
     let reading = desk.grammar.wording.fact(&fact);
     let spoken = if reading.is_empty() {
@@ -88,22 +125,39 @@ fn disregard(desk: &Desk, state: &State) -> Decision {
     } else {
         desk.answer("disregarded", &[("reading", &reading)])
     };
-    let position = if let Fact::Read(r) = fact { r.position } else { None };
-    Decision::new(Outcome::Stored, format!("event {id} no longer counts")).about(position).say(spoken).adds([Fact::Cancelled(id)])
+    let position = if let Fact::Read(r) = fact {
+        r.position
+    } else {
+        None
+    };
+    Decision::new(Outcome::Stored, format!("event {id} no longer counts"))
+        .about(position)
+        .say(spoken)
+        .adds([Fact::Cancelled(id)])
 }
 
 fn correction(desk: &Desk, state: &State) -> Decision {
     let Some((_, last)) = state.last_reading() else {
-        return Decision::new(Outcome::Refused, "there is no reading to correct").say(desk.answer("nothing_to_correct", &[]));
+        return Decision::new(Outcome::Refused, "there is no reading to correct")
+            .say(desk.answer("nothing_to_correct", &[]));
     };
     let words = desk.answer("correction", &[]);
-    let question = Question { doubt: Doubt::Correction, proposed: Vec::new(), unplaced: None, choices: Vec::new(), words };
-    Decision::new(Outcome::Asked, "the corrected value is still to come").about(last.position).asks(question)
+    let question = Question {
+        doubt: Doubt::Correction,
+        proposed: Vec::new(),
+        unplaced: None,
+        choices: Vec::new(),
+        words,
+    };
+    Decision::new(Outcome::Asked, "the corrected value is still to come")
+        .about(last.position)
+        .asks(question)
 }
 
 fn same_again(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
     let Some((_, last)) = state.last_reading() else {
-        return Decision::new(Outcome::Refused, "there is no reading to repeat").say(desk.answer("nothing_to_correct", &[]));
+        return Decision::new(Outcome::Refused, "there is no reading to repeat")
+            .say(desk.answer("nothing_to_correct", &[]));
     };
     let known = last.position.map(place::whereabouts).unwrap_or_default();
     let joined = place::join(said, &known);
@@ -111,10 +165,17 @@ fn same_again(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
         Placed::At(position) if !said.is_empty() => reading::settle(
             desk,
             state,
-            crate::event::Reading { position: Some(position), ..last },
+            crate::event::Reading {
+                position: Some(position),
+                ..last
+            },
             reading::Force::default(),
         ),
-        _ => Decision::new(Outcome::Refused, "\"same again\" needs the other valve's place").say(desk.answer("which_position", &[])),
+        _ => Decision::new(
+            Outcome::Refused,
+            "\"same again\" needs the other valve's place",
+        )
+        .say(desk.answer("which_position", &[])),
     }
 }
 
@@ -122,19 +183,58 @@ fn bench(desk: &Desk, state: &State) -> Bench {
     Bench::fold(&desk.profile, &desk.blades, state.events())
 }
 
-/// Valves without a clearance, in the order in which they can be measured.
-fn remaining(desk: &Desk, state: &State) -> Vec<Position> {
-    let measured = |p: &Position| state.latest(*p, Quantity::Clearance).is_some();
-    desk.profile.valves().into_iter().filter(|p| !measured(p)).collect()
+/// The next valve of the turning plan for the whole engine; the open one is not "next".
+fn next(desk: &Desk, state: &State) -> Option<Position> {
+    let left = state.unmeasured(&desk.profile);
+    let wanted = |p: &Position| left.contains(p) && Some(*p) != state.open;
+    let plan = turn_plan(&desk.profile, &desk.profile.valves(), Places::default()).ok();
+    let stops = plan.iter().flat_map(|p| &p.stops);
+    let planned = stops.flat_map(|s| s.valves.iter().copied()).find(wanted);
+    planned.or_else(|| left.iter().copied().find(wanted))
 }
 
-fn next(desk: &Desk, state: &State) -> Option<Position> {
-    remaining(desk, state).into_iter().find(|p| Some(*p) != state.open)
+/// The turning plan of an engine for some of its valves.
+///
+/// # Errors
+/// A valve that no stop shows.
+pub fn turn_plan(
+    profile: &Profile,
+    valves: &[Position],
+    places: Places,
+) -> Result<TurnPlan, TurnError> {
+    let mdeg = |deg: u16| i64::from(deg) * 1_000;
+    let cylinders = profile
+        .crank_deg
+        .iter()
+        .zip(1..)
+        .map(|(deg, number)| Cylinder {
+            number,
+            fires_mdeg: mdeg(*deg),
+        });
+    let (inlet, exhaust) = (&profile.inlet, &profile.exhaust);
+    let timing = match (
+        inlet.opens_deg,
+        inlet.closes_deg,
+        exhaust.opens_deg,
+        exhaust.closes_deg,
+    ) {
+        (Some(io), Some(ic), Some(eo), Some(ec)) => {
+            Some(Timing::known(mdeg(io), mdeg(ic), mdeg(eo), mdeg(ec)))
+        }
+        _ => None,
+    };
+    Stops::new(cylinders.collect(), timing)?.plan(valves, None, places)
 }
 
 fn tight(desk: &Desk, state: &State) -> Decision {
     let sheet = Sheet::of(&desk.profile, &bench(desk, state));
-    let places: Vec<String> = sheet.tight().into_iter().map(|p| desk.grammar.wording.place(p)).collect();
+    let tight = sheet
+        .rows
+        .iter()
+        .filter(|r| matches!(r.verdict, Verdict::Tight | Verdict::NoGap));
+    let places: Vec<String> = tight
+        .map(|r| desk.grammar.wording.place(r.position))
+        .collect();
     let decision = Decision::new(Outcome::Stored, "a command");
     if places.is_empty() {
         decision.say(desk.answer("none_tight", &[]))
@@ -146,7 +246,9 @@ fn tight(desk: &Desk, state: &State) -> Decision {
 fn read_back(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
     let decision = Decision::new(Outcome::Stored, "a command");
     if said.is_empty() {
-        let spoken = state.last_reading().map(|(_, r)| desk.grammar.wording.reading(&r));
+        let spoken = state
+            .last_reading()
+            .map(|(_, r)| desk.grammar.wording.reading(&r));
         return decision.say(spoken.unwrap_or_else(|| desk.answer("nothing_to_correct", &[])));
     }
     let Placed::At(position) = place::complete(&desk.profile, said) else {
@@ -154,27 +256,41 @@ fn read_back(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
             .about(place::partial(said))
             .say(desk.answer("which_position", &[]));
     };
-    let readings = [Quantity::Clearance, Quantity::ShimFitted].into_iter().filter_map(|q| state.latest(position, q));
-    let spoken: Vec<String> = readings.map(|(_, r)| desk.grammar.wording.reading(&r)).collect();
+    let readings = [Quantity::Clearance, Quantity::ShimFitted]
+        .into_iter()
+        .filter_map(|q| state.latest(position, q));
+    let spoken: Vec<String> = readings
+        .map(|(_, r)| desk.grammar.wording.reading(&r))
+        .collect();
     let place = desk.grammar.wording.place(position);
     let none = desk.answer("no_plan", &[("place", &place)]);
-    decision.about(Some(position)).say(if spoken.is_empty() { none } else { spoken.join(". ") })
+    decision.about(Some(position)).say(if spoken.is_empty() {
+        none
+    } else {
+        spoken.join(". ")
+    })
 }
 
 fn which_shim(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
     let Placed::At(position) = place::resolve(desk, state, said) else {
-        return Decision::new(Outcome::Refused, "no valve was named and none is open").say(desk.answer("which_position", &[]));
+        return Decision::new(Outcome::Refused, "no valve was named and none is open")
+            .say(desk.answer("which_position", &[]));
     };
     let sheet = Sheet::of(&desk.profile, &bench(desk, state));
     let place = desk.grammar.wording.place(position);
-    let row = sheet.row(position);
-    let spoken = match row.map(|r| (r.fit_nm, r.leave)) {
+    let row = sheet.rows.iter().find(|r| r.position == position);
+    let spoken = match row.map(|r| (r.fit_nm, r.verdict)) {
         Some((Some(size), _)) => {
             let value = desk.grammar.wording.length(size, LengthUnit::Millimetre);
             desk.answer("fit", &[("place", &place), ("value", &value)])
         }
-        Some((None, true)) => desk.answer("leave", &[("place", &place)]),
+        Some((None, Verdict::InBand)) => desk.answer("leave", &[("place", &place)]),
         _ => desk.answer("no_plan", &[("place", &place)]),
     };
-    Decision::new(Outcome::Stored, row.map_or("a command".to_owned(), |r| r.reason.clone())).about(Some(position)).say(spoken)
+    Decision::new(
+        Outcome::Stored,
+        row.map_or("a command".to_owned(), |r| r.reason.clone()),
+    )
+    .about(Some(position))
+    .say(spoken)
 }

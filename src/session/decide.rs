@@ -9,7 +9,14 @@ use crate::measure::Place;
 
 impl Decision {
     pub(super) fn new(outcome: Outcome, why: impl Into<String>) -> Self {
-        Self { outcome, why: why.into(), spoken: String::new(), command: None, subject: None, facts: Vec::new() }
+        Self {
+            outcome,
+            why: why.into(),
+            spoken: String::new(),
+            command: None,
+            subject: None,
+            facts: Vec::new(),
+        }
     }
 
     pub(super) fn say(mut self, spoken: impl Into<String>) -> Self {
@@ -68,35 +75,65 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
     let scope = desk.scope(state);
     let heard = desk.grammar.parse(&hearing.said, &scope);
     if state.standing_by {
-        let listen = matches!(&heard, Heard::Accepted(s) if s.meaning == Meaning::Command(Command::Listen));
+        let listen =
+            matches!(&heard, Heard::Accepted(s) if s.meaning == Meaning::Command(Command::Listen));
         if !listen {
             return Decision::new(Outcome::Ignored, "standing by: only \"listen\" counts");
         }
     }
     if hearing.certainty == Certainty::Noise && heard != Heard::Nothing {
-        return Decision::new(Outcome::Ignored, "heard in sound that is more likely noise than speech");
+        return Decision::new(
+            Outcome::Ignored,
+            "heard in sound that is more likely noise than speech",
+        );
     }
     let heard = without_stray_answers(state, heard);
     let decision = match heard {
+        Heard::Nothing if dictating(state) && desk.grammar.words_of(&hearing.said).len() > 1 => {
+            let unplaced = state.question.as_ref().and_then(|q| q.unplaced);
+            let position = unplaced.and_then(|u| {
+                Some(Position {
+                    cylinder: u.cylinder?,
+                    side: u.side?,
+                    valve: u.valve,
+                })
+            });
+            let text = desk.grammar.words_of(&hearing.said).join(" ");
+            note(desk, position, text).closing(Some(Fact::Closed))
+        }
         Heard::Nothing => Decision::new(Outcome::Ignored, "no phrase of the bench"),
         Heard::Refused(refusal) => refused(desk, &scope, &refusal),
         Heard::Ambiguous(choices) => ambiguous(desk, state, &choices),
         Heard::Accepted(said) => accepted(desk, state, hearing, said),
     };
-    if hearing.certainty == Certainty::Unsure { doubted(desk, decision) } else { decision }
+    if hearing.certainty == Certainty::Unsure {
+        doubted(desk, decision)
+    } else {
+        decision
+    }
 }
 
 /// A bare number can name a cylinder only where a question waits for one.
 fn without_stray_answers(state: &State, heard: Heard) -> Heard {
-    let Heard::Ambiguous(all) = heard else { return heard };
-    let wanted = state.question.as_ref().and_then(|q| q.unplaced).is_some_and(|u| u.cylinder.is_none());
+    let Heard::Ambiguous(all) = heard else {
+        return heard;
+    };
+    let wanted = state
+        .question
+        .as_ref()
+        .and_then(|q| q.unplaced)
+        .is_some_and(|u| u.cylinder.is_none());
     let is_answer = |s: &Said| s.meaning == Meaning::Answer;
     let mut kept: Vec<Said> = if wanted && all.iter().any(is_answer) {
         all.into_iter().filter(is_answer).collect()
     } else {
         all.into_iter().filter(|s| !is_answer(s)).collect()
     };
-    if kept.len() == 1 { Heard::Accepted(kept.swap_remove(0)) } else { Heard::Ambiguous(kept) }
+    if kept.len() == 1 {
+        Heard::Accepted(kept.swap_remove(0))
+    } else {
+        Heard::Ambiguous(kept)
+    }
 }
 
 fn refused(desk: &Desk, scope: &Scope, refusal: &Refusal) -> Decision {
@@ -107,7 +144,10 @@ fn refused(desk: &Desk, scope: &Scope, refusal: &Refusal) -> Decision {
         Refusal::Range { raw, .. } => desk.answer("out_of_range", &[("value", &words.number(raw))]),
         Refusal::Crossed(goes, stops) => desk.answer(
             "blades_crossed",
-            &[("goes", &words.length(*goes, desk.unit)), ("stops", &words.length(*stops, desk.unit))],
+            &[
+                ("goes", &words.length(*goes, desk.unit)),
+                ("stops", &words.length(*stops, desk.unit)),
+            ],
         ),
         Refusal::Contradiction => desk.answer("not_understood", &[]),
     };
@@ -118,17 +158,31 @@ fn ambiguous(desk: &Desk, state: &State, choices: &[Said]) -> Decision {
     let mut facts = Vec::new();
     let mut names = Vec::new();
     for said in choices {
-        if let Some((fact, value)) = reading::as_choice(desk, state, said) {
-            if !names.contains(&value) {
-                names.push(value);
-                facts.push(fact);
-            }
+        if let Some((fact, value)) = reading::as_choice(desk, state, said)
+            && !names.contains(&value)
+        {
+            names.push(value);
+            facts.push(fact);
         }
     }
     let words = desk.answer("which_value", &[("choices", &names.join(", or "))]);
-    let subject = choices.first().and_then(|s| place::partial(&s.place)).or(state.open);
-    let question = Question { doubt: Doubt::Value, proposed: Vec::new(), unplaced: None, choices: facts, words };
-    Decision::new(Outcome::Asked, format!("{} meanings: {}", names.len(), names.join(" or "))).about(subject).asks(question)
+    let subject = choices
+        .first()
+        .and_then(|s| place::partial(&s.place))
+        .or(state.open);
+    let question = Question {
+        doubt: Doubt::Value,
+        proposed: Vec::new(),
+        unplaced: None,
+        choices: facts,
+        words,
+    };
+    Decision::new(
+        Outcome::Asked,
+        format!("{} meanings: {}", names.len(), names.join(" or ")),
+    )
+    .about(subject)
+    .asks(question)
 }
 
 fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decision {
@@ -137,16 +191,63 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
         Meaning::Open => opened(desk, said.place).closing(close),
         Meaning::Answer => answered(desk, state, &said.place),
         Meaning::Reading { .. } => reading::read(desk, state, hearing, &said),
-        Meaning::Spare { size, count, unusual } => reading::spare(desk, state, size, count, unusual).closing(close),
+        Meaning::Spare {
+            size,
+            count,
+            unusual,
+        } => reading::spare(desk, state, size, count, unusual).closing(close),
         Meaning::Note(text) => {
             let position = match place::complete(&desk.profile, &said.place) {
                 Placed::At(position) => Some(position),
                 Placed::Missing(_) => None,
             };
-            Decision::new(Outcome::Stored, "a note").about(position).say(desk.answer("noted", &[])).adds([Fact::Note { position, text }])
+            if text.is_empty() {
+                return dictation(desk, position).closing(close);
+            }
+            note(desk, position, text)
         }
-        Meaning::Command(command) => answers::command(desk, state, command, &said.place).command(command),
+        Meaning::Command(command) => {
+            answers::command(desk, state, command, &said.place).command(command)
+        }
     }
+}
+
+fn note(desk: &Desk, position: Option<Position>, text: String) -> Decision {
+    Decision::new(Outcome::Stored, "a note")
+        .about(position)
+        .say(desk.answer("noted", &[]))
+        .adds([Fact::Note { position, text }])
+}
+
+/// "Note three inlet right", and a pause: the next sentence is the note.
+fn dictation(desk: &Desk, position: Option<Position>) -> Decision {
+    let place = position
+        .map(|p| desk.grammar.wording.place(p))
+        .unwrap_or_default();
+    let unplaced = position.map(|p| Unplaced {
+        cylinder: Some(p.cylinder),
+        side: Some(p.side),
+        valve: p.valve,
+        reading: None,
+    });
+    let words = desk.answer("note_begun", &[("place", &place)]);
+    let question = Question {
+        doubt: Doubt::Dictation,
+        proposed: Vec::new(),
+        unplaced,
+        choices: Vec::new(),
+        words,
+    };
+    Decision::new(Outcome::Asked, "the note's text is still to come")
+        .about(position)
+        .asks(question)
+}
+
+fn dictating(state: &State) -> bool {
+    state
+        .question
+        .as_ref()
+        .is_some_and(|q| q.doubt == Doubt::Dictation)
 }
 
 impl Decision {
@@ -162,10 +263,13 @@ impl Decision {
 /// A place called alone opens the valve.
 fn opened(desk: &Desk, said: Whereabouts) -> Decision {
     match place::complete(&desk.profile, &said) {
-        Placed::At(position) => Decision::new(Outcome::Stored, "opened: values belong to it until another is opened")
-            .about(Some(position))
-            .say(desk.grammar.wording.place(position))
-            .adds([Fact::Opened(position)]),
+        Placed::At(position) => Decision::new(
+            Outcome::Stored,
+            "opened: values belong to it until another is opened",
+        )
+        .about(Some(position))
+        .say(desk.grammar.wording.place(position))
+        .adds([Fact::Opened(position)]),
         Placed::Missing(doubt) => ask_place(desk, doubt, &said, None),
     }
 }
@@ -181,31 +285,72 @@ pub(super) fn ask_place(
     let words = match (doubt, place::partial(said)) {
         (Doubt::Valve, Some(partial)) => {
             let names = place::names(&desk.profile, partial.side);
-            let names: Vec<String> = names.iter().map(|v| wording.places.get(v.key()).cloned().unwrap_or_default()).collect();
-            desk.answer("which_valve", &[("place", &wording.place(partial)), ("choices", &names.join(" or "))])
+            let names: Vec<String> = names
+                .iter()
+                .map(|v| wording.places.get(v.key()).cloned().unwrap_or_default())
+                .collect();
+            desk.answer(
+                "which_valve",
+                &[
+                    ("place", &wording.place(partial)),
+                    ("choices", &names.join(" or ")),
+                ],
+            )
         }
         _ => desk.answer("which_position", &[]),
     };
-    let why = if doubt == Doubt::Valve { "which of the valves was not said" } else { "no valve is open and none was named" };
-    let unplaced = Unplaced { cylinder: said.cylinder, side: said.side, valve: said.valve, reading };
-    let question = Question { doubt, proposed: Vec::new(), unplaced: Some(unplaced), choices: Vec::new(), words };
-    Decision::new(Outcome::Asked, why).about(place::partial(said)).asks(question)
+    let why = if doubt == Doubt::Valve {
+        "which of the valves was not said"
+    } else {
+        "no valve is open and none was named"
+    };
+    let unplaced = Unplaced {
+        cylinder: said.cylinder,
+        side: said.side,
+        valve: said.valve,
+        reading,
+    };
+    let question = Question {
+        doubt,
+        proposed: Vec::new(),
+        unplaced: Some(unplaced),
+        choices: Vec::new(),
+        words,
+    };
+    Decision::new(Outcome::Asked, why)
+        .about(place::partial(said))
+        .asks(question)
 }
 
 /// A part of a place: only ever answers the question that waits.
 fn answered(desk: &Desk, state: &State, part: &Whereabouts) -> Decision {
     let Some(unplaced) = state.question.as_ref().and_then(|q| q.unplaced) else {
-        return Decision::new(Outcome::Ignored, "a part of a place, and no question waits for one");
+        return Decision::new(
+            Outcome::Ignored,
+            "a part of a place, and no question waits for one",
+        );
     };
-    let known = Whereabouts { cylinder: unplaced.cylinder, side: unplaced.side, valve: unplaced.valve };
+    let known = Whereabouts {
+        cylinder: unplaced.cylinder,
+        side: unplaced.side,
+        valve: unplaced.valve,
+    };
     let joined = place::join(part, &known);
     match (place::complete(&desk.profile, &joined), unplaced.reading) {
-        (Placed::At(position), Some(reading)) => {
-            reading::settle(desk, state, crate::event::Reading { position: Some(position), ..reading }, reading::Force::default())
-                .closing(Some(Fact::Closed))
-        }
+        (Placed::At(position), Some(reading)) => reading::settle(
+            desk,
+            state,
+            crate::event::Reading {
+                position: Some(position),
+                ..reading
+            },
+            reading::Force::default(),
+        )
+        .closing(Some(Fact::Closed)),
         (Placed::At(_), None) => opened(desk, joined).closing(Some(Fact::Closed)),
-        (Placed::Missing(doubt), reading) => ask_place(desk, doubt, &joined, reading).closing(Some(Fact::Closed)),
+        (Placed::Missing(doubt), reading) => {
+            ask_place(desk, doubt, &joined, reading).closing(Some(Fact::Closed))
+        }
     }
 }
 
@@ -215,17 +360,31 @@ fn doubted(desk: &Desk, decision: Decision) -> Decision {
     if !changes {
         return decision;
     }
-    let said = decision.facts.iter().map(|f| desk.grammar.wording.fact(f)).find(|t| !t.is_empty());
+    let said = decision
+        .facts
+        .iter()
+        .rev()
+        .map(|f| desk.grammar.wording.fact(f))
+        .find(|t| !t.is_empty());
     let Some(reading) = said else {
         let again = desk.answer("not_understood", &[]);
-        let mut asked = Decision::new(Outcome::Asked, "the ear was not certain").say(again).about(decision.subject);
+        let mut asked = Decision::new(Outcome::Asked, "the ear was not certain")
+            .say(again)
+            .about(decision.subject);
         asked.command = decision.command;
         return asked;
     };
     let words = desk.answer("confirm", &[("reading", &reading)]);
-    let question =
-        Question { doubt: Doubt::Uncertain, proposed: decision.facts, unplaced: None, choices: Vec::new(), words };
-    let mut asked = Decision::new(Outcome::Asked, "the ear was not certain").about(decision.subject).asks(question);
+    let question = Question {
+        doubt: Doubt::Uncertain,
+        proposed: decision.facts,
+        unplaced: None,
+        choices: Vec::new(),
+        words,
+    };
+    let mut asked = Decision::new(Outcome::Asked, "the ear was not certain")
+        .about(decision.subject)
+        .asks(question);
     asked.command = decision.command;
     asked
 }

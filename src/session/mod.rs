@@ -5,7 +5,10 @@ mod decide;
 mod place;
 mod reading;
 mod state;
+#[cfg(test)]
+mod tests;
 
+pub use answers::turn_plan;
 pub use state::State;
 
 use crate::engine::Profile;

@@ -22,7 +22,9 @@ pub(super) fn names(profile: &Profile, side: Side) -> &[Valve] {
 /// Resolves a place that was said whole; a place that was not said at all is the open valve.
 pub(super) fn resolve(desk: &Desk, state: &State, said: &Whereabouts) -> Placed {
     if said.is_empty() {
-        return state.open.map_or(Placed::Missing(Doubt::Position), Placed::At);
+        return state
+            .open
+            .map_or(Placed::Missing(Doubt::Position), Placed::At);
     }
     complete(&desk.profile, said)
 }
@@ -34,8 +36,16 @@ pub(super) fn complete(profile: &Profile, said: &Whereabouts) -> Placed {
     };
     let names = names(profile, side);
     match said.valve {
-        None if names.is_empty() => Placed::At(Position { cylinder, side, valve: None }),
-        Some(valve) if names.contains(&valve) => Placed::At(Position { cylinder, side, valve: Some(valve) }),
+        None if names.is_empty() => Placed::At(Position {
+            cylinder,
+            side,
+            valve: None,
+        }),
+        Some(valve) if names.contains(&valve) => Placed::At(Position {
+            cylinder,
+            side,
+            valve: Some(valve),
+        }),
         _ => Placed::Missing(Doubt::Valve),
     }
 }
@@ -51,10 +61,18 @@ pub(super) fn join(first: &Whereabouts, second: &Whereabouts) -> Whereabouts {
 
 /// A position as whereabouts.
 pub(super) fn whereabouts(position: Position) -> Whereabouts {
-    Whereabouts { cylinder: Some(position.cylinder), side: Some(position.side), valve: position.valve }
+    Whereabouts {
+        cylinder: Some(position.cylinder),
+        side: Some(position.side),
+        valve: position.valve,
+    }
 }
 
 /// As much of a position as JSON can show: cylinder and side must be known.
 pub(super) fn partial(said: &Whereabouts) -> Option<Position> {
-    Some(Position { cylinder: said.cylinder?, side: said.side?, valve: said.valve })
+    Some(Position {
+        cylinder: said.cylinder?,
+        side: said.side?,
+        valve: said.valve,
+    })
 }

@@ -20,12 +20,28 @@ pub(super) struct Force {
 
 /// A reading as it was said.
 pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -> Decision {
-    let Meaning::Reading { quantity, value, unit, fix, fresh, unusual } = said.meaning else {
+    let Meaning::Reading {
+        quantity,
+        value,
+        unit,
+        fix,
+        fresh,
+        unusual,
+    } = said.meaning
+    else {
         return Decision::new(Outcome::Ignored, "no reading");
     };
     let close = state.question.is_some().then_some(Fact::Closed);
-    let correcting = state.question.as_ref().is_some_and(|q| q.doubt == Doubt::Correction);
-    let mut reading = Reading { position: None, quantity, value, unit };
+    let correcting = state
+        .question
+        .as_ref()
+        .is_some_and(|q| q.doubt == Doubt::Correction);
+    let mut reading = Reading {
+        position: None,
+        quantity,
+        value,
+        unit,
+    };
     if fix || correcting {
         return correct(desk, state, said, reading, unusual).closing(close);
     }
@@ -41,7 +57,17 @@ pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -
         Placed::Missing(doubt) => ask_place(desk, doubt, &said.place, Some(reading)).closing(close),
         Placed::At(position) => {
             reading.position = Some(position);
-            settle(desk, state, reading, Force { fresh, unusual, ..Force::default() }).closing(close)
+            settle(
+                desk,
+                state,
+                reading,
+                Force {
+                    fresh,
+                    unusual,
+                    ..Force::default()
+                },
+            )
+            .closing(close)
         }
     }
 }
@@ -50,7 +76,13 @@ pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -
 fn chosen(state: &State, reading: &Reading, said: &Said) -> Option<Reading> {
     let question = state.question.as_ref().filter(|_| said.place.is_empty())?;
     question.choices.iter().find_map(|fact| match fact {
-        Fact::Read(r) if r.quantity == reading.quantity && r.value == reading.value && r.position.is_some() => Some(*r),
+        Fact::Read(r)
+            if r.quantity == reading.quantity
+                && r.value == reading.value
+                && r.position.is_some() =>
+        {
+            Some(*r)
+        }
         _ => None,
     })
 }
@@ -68,19 +100,44 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
     };
     let Some((id, old)) = earlier else {
         if let Some(position) = position {
-            return settle(desk, state, Reading { position: Some(position), ..reading }, Force { unusual, ..Force::default() });
+            return settle(
+                desk,
+                state,
+                Reading {
+                    position: Some(position),
+                    ..reading
+                },
+                Force {
+                    unusual,
+                    ..Force::default()
+                },
+            );
         }
         return Decision::new(Outcome::Refused, "there is no reading to correct")
             .say(desk.answer("nothing_to_correct", &[]));
     };
-    let reading = Reading { position: old.position, ..reading };
-    settle(desk, state, reading, Force { fixes: Some(id), unusual, fresh: false })
+    let reading = Reading {
+        position: old.position,
+        ..reading
+    };
+    settle(
+        desk,
+        state,
+        reading,
+        Force {
+            fixes: Some(id),
+            unusual,
+            fresh: false,
+        },
+    )
 }
 
 /// Stores a placed reading, or asks.
 pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force) -> Decision {
     let wording = &desk.grammar.wording;
-    let earlier = reading.position.and_then(|p| state.latest(p, reading.quantity));
+    let earlier = reading
+        .position
+        .and_then(|p| state.latest(p, reading.quantity));
     let mut facts = Vec::new();
     let (mut reading, mut fixes) = (reading, force.fixes);
     let mut overturns = false;
@@ -89,7 +146,8 @@ pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force)
             reading.value = joined;
             fixes = Some(id);
         } else {
-            overturns = old.value != reading.value && !force.fresh && !remeasured(state, id, &reading);
+            overturns =
+                old.value != reading.value && !force.fresh && !remeasured(state, id, &reading);
         }
     }
     facts.extend(fixes.map(Fact::Cancelled));
@@ -100,17 +158,36 @@ pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force)
     let spoken = wording.reading(&reading);
     let ask = |doubt, key, why: &str| {
         let words = desk.answer(key, &[("reading", &spoken)]);
-        let question = Question { doubt, proposed: facts.clone(), unplaced: None, choices: Vec::new(), words };
-        Decision::new(Outcome::Asked, why).about(reading.position).asks(question)
+        let question = Question {
+            doubt,
+            proposed: facts.clone(),
+            unplaced: None,
+            choices: Vec::new(),
+            words,
+        };
+        Decision::new(Outcome::Asked, why)
+            .about(reading.position)
+            .asks(question)
     };
     if force.unusual {
         return ask(Doubt::Unusual, "outside", "outside the usual range");
     }
     if overturns {
-        return ask(Doubt::Overturns, "overturns", "it differs from the earlier reading of this valve");
+        return ask(
+            Doubt::Overturns,
+            "overturns",
+            "it differs from the earlier reading of this valve",
+        );
     }
-    let why = if force.fixes.is_some() { "correction of the reading before" } else { "in range, certain, one meaning" };
-    Decision::new(Outcome::Stored, why).about(reading.position).say(spoken).adds(facts)
+    let why = if force.fixes.is_some() {
+        "correction of the reading before"
+    } else {
+        "in range, certain, one meaning"
+    };
+    Decision::new(Outcome::Stored, why)
+        .about(reading.position)
+        .say(spoken)
+        .adds(facts)
 }
 
 /// Whether a shim was fitted after the earlier clearance: then a new value is expected.
@@ -124,9 +201,12 @@ fn remeasured(state: &State, earlier: u64, reading: &Reading) -> bool {
 
 /// "Fifteen goes", then "eighteen doesn't": one reading in two breaths.
 fn join(old: Value, new: Value) -> Option<Value> {
-    let (Value::Gap(old), Value::Gap(new)) = (old, new) else { return None };
+    let (Value::Gap(old), Value::Gap(new)) = (old, new) else {
+        return None;
+    };
     let gap = match (old, new) {
-        (Gap::AtLeast(goes_nm), Gap::Below(stops_nm)) | (Gap::Below(stops_nm), Gap::AtLeast(goes_nm))
+        (Gap::AtLeast(goes_nm), Gap::Below(stops_nm))
+        | (Gap::Below(stops_nm), Gap::AtLeast(goes_nm))
             if goes_nm < stops_nm =>
         {
             Gap::Between { goes_nm, stops_nm }
@@ -134,10 +214,16 @@ fn join(old: Value, new: Value) -> Option<Value> {
         (Gap::AtLeast(a), Gap::AtLeast(b)) if b > a => new,
         (Gap::Below(a), Gap::Below(b)) if b < a => new,
         (Gap::Between { goes_nm, stops_nm }, Gap::AtLeast(b)) if b > goes_nm && b < stops_nm => {
-            Gap::Between { goes_nm: b, stops_nm }
+            Gap::Between {
+                goes_nm: b,
+                stops_nm,
+            }
         }
         (Gap::Between { goes_nm, stops_nm }, Gap::Below(b)) if b > goes_nm && b < stops_nm => {
-            Gap::Between { goes_nm, stops_nm: b }
+            Gap::Between {
+                goes_nm,
+                stops_nm: b,
+            }
         }
         _ => return None,
     };
@@ -145,22 +231,47 @@ fn join(old: Value, new: Value) -> Option<Value> {
 }
 
 /// Spare shims in the box.
-pub(super) fn spare(desk: &Desk, state: &State, size: Length, count: u16, unusual: bool) -> Decision {
+pub(super) fn spare(
+    desk: &Desk,
+    state: &State,
+    size: Length,
+    count: u16,
+    unusual: bool,
+) -> Decision {
     let already = state.spares(size);
-    let fact = Fact::Spare { size_nm: size, count: if already > 0 { already.saturating_add(count) } else { count } };
+    let fact = Fact::Spare {
+        size_nm: size,
+        count: if already > 0 {
+            already.saturating_add(count)
+        } else {
+            count
+        },
+    };
     let spoken = desk.grammar.wording.fact(&fact);
     let doubt = if unusual {
         Some((Doubt::Unusual, "outside", "outside the usual range"))
     } else if already > 0 {
-        Some((Doubt::Repeated, "confirm", "that size is in the box already: is this one more?"))
+        Some((
+            Doubt::Repeated,
+            "confirm",
+            "that size is in the box already: is this one more?",
+        ))
     } else {
         None
     };
     let Some((doubt, key, why)) = doubt else {
-        return Decision::new(Outcome::Stored, "a spare in the box").say(spoken).adds([fact]);
+        return Decision::new(Outcome::Stored, "a spare in the box")
+            .say(spoken)
+            .adds([fact]);
     };
     let words = desk.answer(key, &[("reading", &spoken)]);
-    let question = Question { doubt, proposed: vec![fact], unplaced: None, choices: Vec::new(), words };
+    let question = Question {
+        doubt,
+        proposed: vec![fact],
+        unplaced: None,
+        choices: Vec::new(),
+        words,
+    };
     Decision::new(Outcome::Asked, why).asks(question)
 }
 
@@ -168,17 +279,34 @@ pub(super) fn spare(desk: &Desk, state: &State, size: Length, count: u16, unusua
 pub(super) fn as_choice(desk: &Desk, state: &State, said: &Said) -> Option<(Fact, String)> {
     let wording = &desk.grammar.wording;
     match said.meaning {
-        Meaning::Reading { quantity, value, unit, .. } => {
+        Meaning::Reading {
+            quantity,
+            value,
+            unit,
+            ..
+        } => {
             let position = match place::resolve(desk, state, &said.place) {
                 Placed::At(position) => Some(position),
                 Placed::Missing(_) => None,
             };
-            let bare = Reading { position: None, quantity, value, unit };
-            Some((Fact::Read(Reading { position, ..bare }), wording.reading(&bare)))
+            let bare = Reading {
+                position: None,
+                quantity,
+                value,
+                unit,
+            };
+            Some((
+                Fact::Read(Reading { position, ..bare }),
+                wording.reading(&bare),
+            ))
         }
-        Meaning::Spare { size, count, .. } => {
-            Some((Fact::Spare { size_nm: size, count }, wording.length(size, LengthUnit::Millimetre)))
-        }
+        Meaning::Spare { size, count, .. } => Some((
+            Fact::Spare {
+                size_nm: size,
+                count,
+            },
+            wording.length(size, LengthUnit::Millimetre),
+        )),
         Meaning::Open => {
             let position: Position = place::partial(&said.place)?;
             Some((Fact::Opened(position), wording.place(position)))

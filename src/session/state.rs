@@ -1,5 +1,6 @@
 //! The state of a job: nothing but the fold of its events.
 
+use crate::engine::Profile;
 use crate::event::{Event, Fact, Position, Question, Reading};
 use crate::measure::{Length, Quantity};
 use std::collections::BTreeSet;
@@ -65,23 +66,46 @@ impl State {
 
     /// Facts that still count, newest first, with the event that brought them.
     fn live(&self) -> impl Iterator<Item = (u64, &Fact)> {
-        let live = self.events.iter().rev().filter(|e| !self.cancelled.contains(&e.id));
+        let live = self
+            .events
+            .iter()
+            .rev()
+            .filter(|e| !self.cancelled.contains(&e.id));
         live.flat_map(|e| e.facts.iter().rev().map(move |f| (e.id, f)))
     }
 
     /// The latest reading that counts.
     #[must_use]
     pub fn last_reading(&self) -> Option<(u64, Reading)> {
-        self.live().find_map(|(id, fact)| if let Fact::Read(r) = fact { Some((id, *r)) } else { None })
+        self.live().find_map(|(id, fact)| {
+            if let Fact::Read(r) = fact {
+                Some((id, *r))
+            } else {
+                None
+            }
+        })
     }
 
     /// The latest reading of a quantity at a valve.
     #[must_use]
     pub fn latest(&self, position: Position, quantity: Quantity) -> Option<(u64, Reading)> {
         self.live().find_map(|(id, fact)| match fact {
-            Fact::Read(r) if r.position == Some(position) && r.quantity == quantity => Some((id, *r)),
+            Fact::Read(r) if r.position == Some(position) && r.quantity == quantity => {
+                Some((id, *r))
+            }
             _ => None,
         })
+    }
+
+    /// Valves that have no clearance yet, in the order of the engine.
+    #[must_use]
+    pub fn unmeasured(&self, profile: &Profile) -> Vec<Position> {
+        let measured = |p: &Position| self.latest(*p, Quantity::Clearance).is_some();
+        profile
+            .valves()
+            .into_iter()
+            .filter(|p| !measured(p))
+            .collect()
     }
 
     /// The latest fact that "disregard" can take back: a reading, a spare or a note.

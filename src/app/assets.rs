@@ -1,0 +1,132 @@
+//! What ships with the program: grammars and engines inside it, model files beside it.
+
+use crate::engine::{Profile, SHIPPED};
+use crate::grammar::Grammar;
+use crate::models::{Entry, Manifest, verify};
+use anyhow::{Context, Result, bail};
+use std::path::{Path, PathBuf};
+
+const ENGLISH: &[(&str, &str)] = &[
+    (
+        "grammars/en/numbers.toml",
+        include_str!("../../grammars/en/numbers.toml"),
+    ),
+    (
+        "grammars/en/positions.toml",
+        include_str!("../../grammars/en/positions.toml"),
+    ),
+    (
+        "grammars/en/phrases.toml",
+        include_str!("../../grammars/en/phrases.toml"),
+    ),
+    (
+        "grammars/en/readback.toml",
+        include_str!("../../grammars/en/readback.toml"),
+    ),
+];
+
+const MANIFEST: &str = include_str!("../../models/manifest.toml");
+
+/// The English grammar that ships with the program.
+///
+/// # Errors
+/// Only where the shipped files are wrong, which a test excludes.
+pub fn english() -> Result<Grammar> {
+    Ok(Grammar::from_files(ENGLISH)?)
+}
+
+/// A grammar from a folder of TOML files.
+///
+/// # Errors
+/// An unreadable folder, or whatever is wrong in a file, with line and column.
+pub fn grammar_from(folder: &Path) -> Result<Grammar> {
+    let mut files = Vec::new();
+    let entries = std::fs::read_dir(folder)
+        .with_context(|| format!("cannot read the folder {}", folder.display()))?;
+    for entry in entries {
+        let path = entry
+            .with_context(|| format!("cannot read the folder {}", folder.display()))?
+            .path();
+        if path.extension().is_some_and(|e| e == "toml") {
+            let text = std::fs::read_to_string(&path)
+                .with_context(|| format!("cannot read {}", path.display()))?;
+            files.push((path.display().to_string(), text));
+        }
+    }
+    files.sort();
+    if files.is_empty() {
+        bail!(
+            "{} holds no .toml file: expected the files of a language",
+            folder.display()
+        );
+    }
+    let files: Vec<(&str, &str)> = files
+        .iter()
+        .map(|(n, t)| (n.as_str(), t.as_str()))
+        .collect();
+    Ok(Grammar::from_files(&files)?)
+}
+
+/// The text of an engine's profile: a shipped one by key, or a file by path.
+///
+/// # Errors
+/// An unknown key, with the keys that there are; an unreadable file.
+pub fn engine_text(key: &str) -> Result<(String, String)> {
+    if let Some((name, text)) = SHIPPED.iter().find(|(k, _)| *k == key) {
+        return Ok((format!("grammars/engines/{name}.toml"), (*text).to_owned()));
+    }
+    if key.ends_with(".toml") {
+        let text = std::fs::read_to_string(key)
+            .with_context(|| format!("cannot read the engine profile {key}"))?;
+        return Ok((key.to_owned(), text));
+    }
+    let known: Vec<&str> = SHIPPED.iter().map(|(k, _)| *k).collect();
+    bail!(
+        "there is no engine \"{key}\": expected one of {}, or the path of a profile ending in .toml",
+        known.join(", ")
+    )
+}
+
+/// Reads an engine's profile.
+///
+/// # Errors
+/// As [`engine_text`], and whatever is wrong in the profile with line and column.
+pub fn engine(key: &str) -> Result<(Profile, String)> {
+    let (name, text) = engine_text(key)?;
+    let profile = Profile::parse(&text, &name)?;
+    Ok((profile, text))
+}
+
+/// The folder of the model files: `BENCHCALL_MODELS`, `models` here or above the program, or the
+/// source folder that it was built from.
+#[must_use]
+pub fn models_folder() -> PathBuf {
+    if let Some(folder) = std::env::var_os("BENCHCALL_MODELS") {
+        return PathBuf::from(folder);
+    }
+    let exe = std::env::current_exe().unwrap_or_default();
+    let above = exe.ancestors().skip(1).map(|a| a.join("models"));
+    let built = Path::new(env!("CARGO_MANIFEST_DIR")).join("models");
+    let mut places = std::iter::once(PathBuf::from("models"))
+        .chain(above)
+        .chain([built.clone()]);
+    places
+        .find(|p| p.join("manifest.toml").is_file())
+        .unwrap_or(built)
+}
+
+/// What the manifest says of a model.
+///
+/// # Errors
+/// An unknown key.
+pub fn model_entry(key: &str) -> Result<Entry> {
+    Ok(Manifest::parse(MANIFEST)?.get(key)?.clone())
+}
+
+/// The verified path of a model file.
+///
+/// # Errors
+/// Missing, truncated or altered, with what to do.
+pub fn model(key: &str) -> Result<PathBuf> {
+    Ok(verify(&models_folder(), &model_entry(key)?)?)
+}

@@ -1,0 +1,196 @@
+//! A job at work: its store, its state, and one utterance after another through the conversation.
+
+use super::{assets, now_ms, record};
+use crate::event::{Event, Fact, Outcome};
+use crate::measure::{Length, LengthUnit};
+use crate::session::{Certainty, Desk, Effect, Hearing, State, step};
+use crate::store::{JobFolder, Store};
+use crate::{engine::Profile, grammar::Grammar};
+use anyhow::{Context, Result};
+use std::path::Path;
+
+/// A job that is open.
+pub struct Job {
+    /// What stays the same.
+    pub desk: Desk,
+    /// The fold of its events.
+    pub state: State,
+    store: Box<dyn Store>,
+}
+
+/// What came of one utterance; already on disk.
+#[derive(Clone, Debug)]
+pub struct Reply {
+    /// The event.
+    pub event: Event,
+    /// What to say aloud; empty for nothing.
+    pub spoken: String,
+}
+
+/// The first event of a job.
+fn begun(
+    engine: &str,
+    unit: LengthUnit,
+    profile: String,
+    blades_nm: Vec<Length>,
+    grammar: &Grammar,
+) -> Event {
+    Event {
+        id: 1,
+        at_ms: now_ms(),
+        said: String::new(),
+        outcome: Outcome::Stored,
+        why: "the job was begun".to_owned(),
+        spoken: String::new(),
+        command: None,
+        subject: None,
+        confidence: 1.0,
+        sound: None,
+        grammar: grammar.hash.clone(),
+        facts: vec![Fact::Begun {
+            engine: engine.to_owned(),
+            unit,
+            profile,
+            blades_nm,
+        }],
+    }
+}
+
+impl Job {
+    /// Makes the folder of a new job.
+    ///
+    /// # Errors
+    /// An unknown engine, a wrong profile, a folder that exists or cannot be written.
+    pub fn create(
+        folder: &Path,
+        engine: &str,
+        unit: LengthUnit,
+        blades: Vec<Length>,
+    ) -> Result<Self> {
+        let grammar = assets::english()?;
+        let (profile, text) = assets::engine(engine)?;
+        let blades = if blades.is_empty() {
+            profile.blades.clone()
+        } else {
+            blades
+        };
+        let first = begun(engine, unit, text, blades, &grammar);
+        let store = JobFolder::create(folder, &first)?;
+        Self::of(Box::new(store), grammar)
+    }
+
+    /// Opens a job to add to it.
+    ///
+    /// # Errors
+    /// No job there, another program has it open, a newer version, a damaged file.
+    pub fn open(folder: &Path) -> Result<Self> {
+        Self::of(Box::new(JobFolder::open(folder)?), assets::english()?)
+    }
+
+    /// Opens a job to look at it.
+    ///
+    /// # Errors
+    /// As [`Job::open`], except that it may be open elsewhere.
+    pub fn look(folder: &Path) -> Result<Self> {
+        Self::of(
+            Box::new(JobFolder::open_read_only(folder)?),
+            assets::english()?,
+        )
+    }
+
+    /// A job that is kept nowhere: for scoring and for samples.
+    ///
+    /// # Errors
+    /// An unknown engine or a wrong profile.
+    pub fn unkept(grammar: Grammar, engine: &str, unit: LengthUnit) -> Result<Self> {
+        let (profile, text) = assets::engine(engine)?;
+        let blades = profile.blades.clone();
+        let mut store = crate::store::MemoryStore::new();
+        store.append(&begun(engine, unit, text, blades, &grammar), None)?;
+        Self::of(Box::new(store), grammar)
+    }
+
+    fn of(store: Box<dyn Store>, grammar: Grammar) -> Result<Self> {
+        let state = State::fold(store.events()?);
+        let begun = state
+            .events()
+            .iter()
+            .flat_map(|e| &e.facts)
+            .find_map(|f| match f {
+                Fact::Begun {
+                    engine,
+                    unit,
+                    profile,
+                    blades_nm,
+                } => Some((engine.clone(), *unit, profile.clone(), blades_nm.clone())),
+                _ => None,
+            });
+        let (engine, unit, profile, blades) = begun
+            .context("the job does not say which engine it is for: its first event is missing")?;
+        let profile = Profile::parse(
+            &profile,
+            &format!("the profile of {engine} kept in the job"),
+        )?;
+        Ok(Self {
+            desk: Desk {
+                grammar,
+                profile,
+                unit,
+                blades,
+            },
+            state,
+            store,
+        })
+    }
+
+    /// One utterance through the conversation and on to the disk.
+    ///
+    /// # Errors
+    /// The disk; then nothing was acknowledged and the state is as before.
+    pub fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Reply> {
+        let (state, effects) = step(&self.desk, &self.state, hearing);
+        let mut stored = None;
+        let mut spoken = String::new();
+        for effect in effects {
+            match effect {
+                Effect::Store(event) => {
+                    self.store.append(&event, clip)?;
+                    stored = Some(*event);
+                }
+                Effect::Speak(text) => spoken = text,
+            }
+        }
+        self.state = state;
+        let event = stored.context("the conversation stored no event")?;
+        Ok(Reply { event, spoken })
+    }
+
+    /// Typed text, as if it had been heard with certainty.
+    ///
+    /// # Errors
+    /// As [`Job::take`].
+    pub fn say(&mut self, text: &str) -> Result<Reply> {
+        self.take(Self::typed(text), None)
+    }
+
+    /// Typed text as a hearing.
+    #[must_use]
+    pub fn typed(text: &str) -> Hearing {
+        let said = text.to_owned();
+        Hearing {
+            said,
+            certainty: Certainty::Sure,
+            confidence: 1.0,
+            sound: None,
+            at_ms: now_ms(),
+        }
+    }
+}
+
+impl Reply {
+    /// Its JSON line.
+    #[must_use]
+    pub fn line(&self, timing: Option<&record::Timing>) -> record::Line {
+        record::Line::of(&self.event, timing)
+    }
+}

@@ -1,0 +1,63 @@
+//! The tool's own voice: the word bank, a child process for words that it lacks, a loudspeaker.
+
+use super::assets;
+use crate::device::Speaker;
+use crate::voice::{Bank, Process, Sound, Spoken, Voice};
+use anyhow::{Context, Result};
+use std::sync::atomic::AtomicBool;
+
+/// Renders read-backs, and plays them where there is a loudspeaker.
+pub struct Mouth {
+    voice: Box<dyn Voice>,
+    speaker: Option<Box<dyn Speaker>>,
+}
+
+/// Loads the word bank that ships with the program.
+///
+/// # Errors
+/// A missing or damaged file.
+pub fn bank() -> Result<Bank> {
+    let folder = assets::models_folder().join("voice");
+    let flac = assets::model("voice")?;
+    let flac = std::fs::read(&flac).with_context(|| format!("cannot read {}", flac.display()))?;
+    let tsv = folder.join("bank.tsv");
+    let tsv =
+        std::fs::read_to_string(&tsv).with_context(|| format!("cannot read {}", tsv.display()))?;
+    Ok(Bank::load(&flac, &tsv)?)
+}
+
+impl Mouth {
+    /// A voice with the shipped bank; silent where `speaker` is `None`.
+    ///
+    /// # Errors
+    /// As [`bank`].
+    pub fn new(speaker: Option<Box<dyn Speaker>>) -> Result<Self> {
+        Ok(Self {
+            voice: Box::new(Spoken {
+                bank: bank()?,
+                fallback: Some(Box::new(Process::espeak_ng("en-gb"))),
+            }),
+            speaker,
+        })
+    }
+
+    /// A text as sound.
+    ///
+    /// # Errors
+    /// Words that neither the bank nor the child process can say.
+    pub fn render(&mut self, text: &str) -> Result<Sound> {
+        Ok(self.voice.render(text)?)
+    }
+
+    /// Says a text and returns when it has sounded.
+    ///
+    /// # Errors
+    /// As [`Mouth::render`], and the loudspeaker's.
+    pub fn say(&mut self, text: &str) -> Result<Sound> {
+        let sound = self.render(text)?;
+        if let Some(speaker) = &mut self.speaker {
+            speaker.play(sound.rate_hz, &sound.samples, &AtomicBool::new(false))?;
+        }
+        Ok(sound)
+    }
+}

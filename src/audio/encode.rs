@@ -1,0 +1,48 @@
+//! A clip as the bytes of a 16-bit mono WAV file, for storing and for tests.
+
+use super::{Clip, RATE_HZ, pcm};
+use std::io::Cursor;
+
+/// Why a clip could not be written as WAV.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum EncodeError {
+    /// The writer refused; in practice only when the clip exceeds the 4 GiB of a WAV file.
+    #[error("the sound cannot be written as WAV ({0}); at most 4 GiB fit, that is 37 hours")]
+    Wav(#[from] hound::Error),
+}
+
+/// The clip as a complete WAV file: 16-bit, mono, [`RATE_HZ`].
+///
+/// # Errors
+/// [`EncodeError::Wav`] when the clip is too long for the format.
+pub fn encode_wav(clip: &Clip) -> Result<Vec<u8>, EncodeError> {
+    let spec = hound::WavSpec {
+        channels: 1,
+        sample_rate: RATE_HZ,
+        bits_per_sample: 16,
+        sample_format: hound::SampleFormat::Int,
+    };
+    let mut bytes = Cursor::new(Vec::with_capacity(44 + 2 * clip.samples.len()));
+    let mut writer = hound::WavWriter::new(&mut bytes, spec)?;
+    for &sample in &clip.samples {
+        writer.write_sample(pcm::to_i16(sample))?;
+    }
+    writer.finalize()?;
+    Ok(bytes.into_inner())
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::audio::decode;
+
+    #[test]
+    fn what_is_written_reads_back_the_same() {
+        let clip = Clip::from_i16(&[0, 1, -1, 32_767, -32_768, 1234]);
+        let bytes = encode_wav(&clip).unwrap();
+        assert_eq!(bytes.len(), 44 + 12);
+        assert_eq!(decode(&bytes, "clip.wav").unwrap(), clip);
+    }
+}

@@ -1,0 +1,27 @@
+//! Signal processing between a device or a file and the recogniser: decode,
+//! resample to 16 kHz mono, find speech, cut utterances. No device, no file I/O.
+
+pub mod decode;
+pub mod detect;
+pub mod encode;
+pub mod pcm;
+pub mod resample;
+pub mod utterance;
+
+mod compressed;
+mod wav;
+
+pub use decode::{DecodeError, decode};
+pub use encode::{EncodeError, encode_wav};
+pub use pcm::Clip;
+pub use resample::{ResampleError, Resampler, resample};
+pub use utterance::{Cut, Segmenter, SegmenterConfig, Utterance};
+
+/// The one sample rate inside the program, in Hz: what the recogniser and the
+/// voice detector both expect.
+pub const RATE_HZ: u32 = 16_000;
+
+/// Samples at [`RATE_HZ`] in `ms` milliseconds.
+pub const fn samples_in(ms: u32) -> usize {
+    ms as usize * RATE_HZ as usize / 1000
+}

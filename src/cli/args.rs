@@ -1,0 +1,249 @@
+//! What can be asked for on the command line.
+
+use crate::engine::Aim;
+use clap::{Parser, Subcommand, ValueEnum};
+use std::path::PathBuf;
+
+/// A voice companion for cylinder-head benchwork.
+///
+/// Call a valve and what the feeler blades show ("three exhaust left, fifteen goes, eighteen
+/// doesn't"). Each reading is understood, read back, and kept with its sound in the job's folder;
+/// the sheet says what is tight, the shim plan what to fit where and what to buy. Nothing leaves
+/// this machine.
+///
+/// Limits, torques and sequences come from the maker's manual for your engine; the demo's are
+/// invented.
+#[derive(Parser, Debug)]
+#[command(version, max_term_width = 96)]
+pub struct Args {
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+#[derive(Subcommand, Debug)]
+pub(super) enum Command {
+    /// Play the recorded bench session that ships with the program
+    Demo(Demo),
+    /// Make the folder of a new job
+    New(New),
+    /// Hear recordings, as if they had just been spoken at the bench
+    Hear(Hear),
+    /// Listen to the microphone
+    Listen(Listen),
+    /// Take typed phrases, each as if it had been heard
+    Say(Say),
+    /// Show every valve: clearance, shim, verdict
+    Sheet(Sheet),
+    /// Work out which shim goes where, and what to buy
+    Shims(Shims),
+    /// Show where to turn the crank, and which valves to measure at each stop
+    Turns(Turns),
+    /// Print what can be said; draw random phrases; check grammar files
+    Phrases(Phrases),
+    /// Check microphone, ear, voice and disk, with a fix for each
+    Check(Check),
+}
+
+/// The demo needs no microphone: a recording of five invented voices in a noisy workshop goes
+/// through the ear that ships with the program. Its engine, a triple, is invented.
+#[derive(clap::Args, Debug)]
+pub(super) struct Demo {
+    /// Keep the job in this folder (a new one); without it a temporary folder is used
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: Option<PathBuf>,
+    /// Play it in real time, and the read-back aloud
+    #[arg(long)]
+    pub(super) aloud: bool,
+    /// One JSON object an utterance
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(super) enum UnitArg {
+    /// Bare numbers are hundredths of a millimetre: "fifteen" is 0.15 mm
+    Mm,
+    /// Bare numbers are thousandths of an inch: "six" is 0.006 in
+    Thou,
+}
+
+/// The unit is fixed here, before the first reading, since "eight" is a clearance in either.
+#[derive(clap::Args, Debug)]
+pub(super) struct New {
+    /// The folder to make
+    pub(super) job: PathBuf,
+    /// Engine: triple, twin270, six, or the path of a profile (see grammars/README.md)
+    #[arg(long, value_name = "KEY")]
+    pub(super) engine: String,
+    /// What bare numbers are
+    #[arg(long, value_enum, default_value = "mm")]
+    pub(super) unit: UnitArg,
+    /// Feeler blades owned, in the job's unit, separated by commas; the profile's set otherwise
+    #[arg(long, value_delimiter = ',', value_name = "SIZE")]
+    pub(super) blades: Vec<String>,
+}
+
+/// WAV of any common rate, depth and channel count, FLAC, Ogg Vorbis, MP3.
+#[derive(clap::Args, Debug)]
+pub(super) struct Hear {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// One JSON object an utterance
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Another ear: any Whisper model in ggml format
+    #[arg(long, value_name = "FILE")]
+    pub(super) model: Option<PathBuf>,
+    /// Recordings, in order
+    #[arg(required = true, value_name = "FILE")]
+    pub(super) files: Vec<PathBuf>,
+}
+
+/// Reads back aloud. While the tool speaks it does not listen, unless you wear a headset.
+#[derive(clap::Args, Debug)]
+pub(super) struct Listen {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// One JSON object an utterance
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Microphone: a part of its name
+    #[arg(long, value_name = "NAME")]
+    pub(super) microphone: Option<String>,
+    /// A recording as the microphone, in real time
+    #[arg(long, value_name = "FILE", conflicts_with = "microphone")]
+    pub(super) recording: Option<PathBuf>,
+    /// Keep listening while the tool speaks
+    #[arg(long)]
+    pub(super) headset: bool,
+    /// Read back on screen only
+    #[arg(long)]
+    pub(super) silent: bool,
+    /// Stop after this many seconds
+    #[arg(long, value_name = "SECONDS")]
+    pub(super) stop_after: Option<u64>,
+    /// Another ear: any Whisper model in ggml format
+    #[arg(long, value_name = "FILE")]
+    pub(super) model: Option<PathBuf>,
+}
+
+#[derive(clap::Args, Debug)]
+pub(super) struct Say {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// One JSON object a phrase
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Phrases, each one argument in quotes
+    #[arg(required = true, value_name = "TEXT")]
+    pub(super) texts: Vec<String>,
+}
+
+#[derive(clap::Args, Debug)]
+pub(super) struct Sheet {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(super) enum AimArg {
+    /// Shims bought, then shims changed, then distance from the target
+    FewestPurchases,
+    /// Shims changed, then shims bought: no good valve is disturbed to save a purchase
+    FewestChanges,
+    /// Distinct sizes to order
+    FewestSizes,
+    /// The valve furthest from its target
+    WorstValve,
+}
+
+impl From<AimArg> for Aim {
+    fn from(aim: AimArg) -> Self {
+        match aim {
+            AimArg::FewestPurchases => Self::FewestPurchases,
+            AimArg::FewestChanges => Self::FewestChanges,
+            AimArg::FewestSizes => Self::FewestSizes,
+            AimArg::WorstValve => Self::WorstValve,
+        }
+    }
+}
+
+/// Purchases first, then swaps, then how near each valve comes to its target: each only matters
+/// where the one before it is equal.
+#[derive(clap::Args, Debug)]
+pub(super) struct Shims {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// What is kept smallest first
+    #[arg(long, value_enum, default_value = "fewest-purchases")]
+    pub(super) aim: AimArg,
+    /// Answer for other conditions, without touching the job, in millimetres: inlet_target=0.15,
+    /// exhaust_target=0.25, series=2.00:3.50:0.025, spares=2.50,2.55 or spares=none
+    #[arg(long, value_name = "KEY=VALUE")]
+    pub(super) what_if: Vec<String>,
+}
+
+/// Only forwards, by hand, plugs out. Look that the lobe points away from the bucket before you
+/// measure: the picture beats the sum.
+#[derive(clap::Args, Debug)]
+pub(super) struct Turns {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Stop only where a piston stands at top dead centre
+    #[arg(long)]
+    pub(super) marks: bool,
+    /// All valves, also those that are measured
+    #[arg(long)]
+    pub(super) all: bool,
+}
+
+#[derive(clap::Args, Debug)]
+pub(super) struct Phrases {
+    /// Draw this many random phrases with their meaning, one JSON object a line
+    #[arg(long, value_name = "N")]
+    pub(super) sample: Option<usize>,
+    /// Where the drawing begins; the same seed draws the same phrases
+    #[arg(long, default_value_t = 1, value_name = "S")]
+    pub(super) seed: u64,
+    /// Check the grammar files in a folder, and the engine profiles in the folder "engines"
+    /// beside it
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) check: Option<PathBuf>,
+    /// Engine that the drawn phrases are for
+    #[arg(long, default_value = "triple", value_name = "KEY")]
+    pub(super) engine: String,
+    /// What bare numbers are in the drawn phrases
+    #[arg(long, value_enum, default_value = "mm")]
+    pub(super) unit: UnitArg,
+}
+
+#[derive(clap::Args, Debug)]
+pub(super) struct Check {
+    /// Ask for ten phrases and say how well this voice, microphone and room are heard
+    #[arg(long)]
+    pub(super) voice: bool,
+    /// Microphone: a part of its name
+    #[arg(long, value_name = "NAME")]
+    pub(super) microphone: Option<String>,
+    /// Recording to take instead of the microphone, for --voice
+    #[arg(long, value_name = "FILE", conflicts_with = "microphone")]
+    pub(super) recording: Option<PathBuf>,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}

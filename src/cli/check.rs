@@ -1,0 +1,240 @@
+//! `check`: microphone, ear, voice and disk, each with a fix; `--voice` tries ten phrases.
+
+use super::args::Check;
+use super::listen::{open_microphone, open_speaker};
+use crate::app::hear::{Ear, read_clip};
+use crate::app::job::Job;
+use crate::app::{assets, spoken};
+use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig};
+use crate::device::{Microphone, Pace, Recording};
+use crate::measure::LengthUnit;
+use anyhow::Result;
+use serde::Serialize;
+use std::process::ExitCode;
+use std::time::Instant;
+
+#[derive(Serialize)]
+struct Finding {
+    part: &'static str,
+    good: bool,
+    says: String,
+}
+
+/// Ten phrases that between them use every digit, both sides and the commands that matter most.
+const TEN: [&str; 10] = [
+    "one inlet left zero eight goes ten does not",
+    "two exhaust right point two five",
+    "three inlet right fifteen goes eighteen wont",
+    "one exhaust left no gap",
+    "two inlet left shim two six seven",
+    "three exhaust left point three four nine",
+    "correction point one zero",
+    "say again",
+    "disregard",
+    "affirm",
+];
+
+pub(super) fn run(args: &Check) -> Result<ExitCode> {
+    if args.voice {
+        return voice(args);
+    }
+    let findings = [
+        microphone(args.microphone.as_deref()),
+        ear(),
+        bank(),
+        speaker(),
+        disk(),
+    ];
+    if args.json {
+        println!("{}", serde_json::to_string_pretty(&findings)?);
+    } else {
+        for f in &findings {
+            println!(
+                "{:<12} {}  {}",
+                f.part,
+                if f.good { "good" } else { "FIX " },
+                f.says
+            );
+        }
+    }
+    Ok(if findings.iter().all(|f| f.good) {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    })
+}
+
+fn finding(part: &'static str, result: Result<String>) -> Finding {
+    match result {
+        Ok(says) => Finding {
+            part,
+            good: true,
+            says,
+        },
+        Err(error) => Finding {
+            part,
+            good: false,
+            says: format!("{error:#}"),
+        },
+    }
+}
+
+fn microphone(name: Option<&str>) -> Finding {
+    let heard = || -> Result<String> {
+        let mut microphone = open_microphone(name)?;
+        let begun = Instant::now();
+        let mut samples = Vec::new();
+        while begun.elapsed().as_millis() < 1_000 {
+            microphone.read(&mut samples)?;
+        }
+        anyhow::ensure!(
+            samples.iter().any(|s| *s != 0.0),
+            "it delivers {} samples of pure silence: unmute it, or choose another with --microphone NAME",
+            samples.len()
+        );
+        let level = Clip::new(samples).rms_dbfs();
+        Ok(format!(
+            "{} Hz; the room is at {level:.0} dB below full scale",
+            microphone.native_rate_hz()
+        ))
+    };
+    finding("microphone", heard())
+}
+
+fn ear() -> Finding {
+    let loaded = || -> Result<String> {
+        let begun = Instant::now();
+        let mut ear = Ear::load(None)?;
+        let load_ms = begun.elapsed().as_millis();
+        let sound = vec![0.0; 2 * RATE_HZ as usize];
+        let begun = Instant::now();
+        ear.recogniser.hear(&sound, &[])?;
+        Ok(format!(
+            "model {} whole, loaded in {load_ms} ms; two seconds of sound take {} ms",
+            ear.model,
+            begun.elapsed().as_millis()
+        ))
+    };
+    finding("ear", loaded())
+}
+
+fn bank() -> Finding {
+    let loaded = || -> Result<String> {
+        let bank = spoken::bank()?;
+        let words = assets::english()?.wording.pieces();
+        let missing: Vec<String> = words
+            .into_iter()
+            .filter(|w| !bank.missing(w).is_empty())
+            .collect();
+        anyhow::ensure!(
+            missing.is_empty(),
+            "the word bank lacks {}: run git checkout models/voice",
+            missing.join(", ")
+        );
+        Ok("the word bank has every word of the read-back".to_owned())
+    };
+    finding("voice", loaded())
+}
+
+fn speaker() -> Finding {
+    let opened = open_speaker()
+        .ok_or_else(|| anyhow::anyhow!("no loudspeaker: the read-back stands on screen only"));
+    finding("loudspeaker", opened.map(|_| "there is one".to_owned()))
+}
+
+fn disk() -> Finding {
+    let place = std::env::temp_dir().join(format!("benchcall-check-{}", std::process::id()));
+    let tried = || -> Result<String> {
+        let mut job = Job::create(&place, "triple", LengthUnit::Millimetre, Vec::new())?;
+        let begun = Instant::now();
+        let writes = 10;
+        for _ in 0..writes {
+            job.say("note check of the disk")?;
+        }
+        Ok(format!(
+            "an event is safely stored in {} ms",
+            begun.elapsed().as_millis() / writes
+        ))
+    };
+    let result = tried();
+    if let Err(error) = std::fs::remove_dir_all(&place) {
+        eprintln!("benchcall: cannot remove {}: {error}", place.display());
+    }
+    finding("disk", result)
+}
+
+/// Asks for ten phrases, one after the other, and says how each was heard.
+fn voice(args: &Check) -> Result<ExitCode> {
+    let mut microphone: Box<dyn Microphone> = match &args.recording {
+        Some(path) => Box::new(Recording::new(read_clip(path)?, Pace::AtOnce)),
+        None => open_microphone(args.microphone.as_deref())?,
+    };
+    let grammar = assets::english()?;
+    let words = grammar.words();
+    let mut ear = Ear::load(None)?;
+    let (mut same, mut lowest) = (0, f32::INFINITY);
+    let (mut speech, mut noise) = (Vec::new(), Vec::new());
+    for (i, phrase) in TEN.iter().enumerate() {
+        println!("{:>2} of {}. Say: {phrase}", i + 1, TEN.len());
+        let Some(utterance) = next_utterance(microphone.as_mut())? else {
+            println!("    the sound ended");
+            break;
+        };
+        let judged = crate::app::ear::judge(ear.recogniser.as_mut(), &grammar, &words, &utterance)?;
+        let exact = grammar.words_of(&judged.said) == grammar.words_of(phrase);
+        same += usize::from(exact);
+        lowest = judged
+            .passes
+            .iter()
+            .map(|p| p.margin)
+            .fold(lowest, f32::min);
+        speech.push(utterance.level_dbfs);
+        noise.push(utterance.noise_dbfs);
+        println!(
+            "    heard: {} ({}, certain to {:.0} %)",
+            judged.said,
+            if exact { "right" } else { "WRONG" },
+            judged.confidence * 100.0
+        );
+        if utterance.clipped {
+            println!("    the microphone is overdriven: turn it down or move it away");
+        }
+    }
+    let mean = |all: &[f32]| all.iter().sum::<f32>() / all.len().max(1) as f32;
+    let above = mean(&speech) - mean(&noise);
+    println!(
+        "{same} of {} right; the voice is {above:.0} dB above the room.",
+        TEN.len()
+    );
+    let advice = match (same, above) {
+        (10, _) => "This voice, microphone and room are heard well.",
+        (_, a) if a < 10.0 => {
+            "The room is loud against the voice: bring the microphone nearer, or switch the compressor off."
+        }
+        _ => {
+            "Speak evenly, digits one by one (\"two six five\"), and keep the microphone within half a metre."
+        }
+    };
+    println!("{advice}");
+    Ok(if same == TEN.len() {
+        ExitCode::SUCCESS
+    } else {
+        ExitCode::FAILURE
+    })
+}
+
+fn next_utterance(microphone: &mut dyn Microphone) -> Result<Option<crate::audio::Utterance>> {
+    let mut segmenter = Segmenter::new(SegmenterConfig::default());
+    loop {
+        let mut samples = Vec::new();
+        let read = microphone.read(&mut samples)?;
+        for cut in segmenter.push(&samples) {
+            if let Cut::Ended(utterance) = cut {
+                return Ok(Some(utterance));
+            }
+        }
+        if read.ended {
+            return Ok(segmenter.finish());
+        }
+    }
+}

@@ -1,0 +1,36 @@
+//! The command line.
+
+mod args;
+mod check;
+mod demo;
+mod hear;
+mod listen;
+mod phrases;
+mod sheet;
+mod show;
+mod turns;
+
+pub use args::Args;
+
+use anyhow::Result;
+use args::Command;
+use std::process::ExitCode;
+
+/// Does what was asked.
+///
+/// # Errors
+/// Whatever stopped it, in a sentence that says what was expected.
+pub fn run(args: Args) -> Result<ExitCode> {
+    match args.command {
+        Command::Demo(a) => demo::run(&a),
+        Command::New(a) => hear::new(&a),
+        Command::Hear(a) => hear::hear(&a),
+        Command::Say(a) => hear::say(&a),
+        Command::Listen(a) => listen::run(&a),
+        Command::Sheet(a) => sheet::sheet(&a),
+        Command::Shims(a) => sheet::shims(&a),
+        Command::Turns(a) => turns::run(&a),
+        Command::Phrases(a) => phrases::run(&a),
+        Command::Check(a) => check::run(&a),
+    }
+}

@@ -1,0 +1,175 @@
+//! `sheet` and `shims`: what the readings come to.
+
+use super::args::{Sheet as SheetArgs, Shims};
+use crate::app::job::Job;
+use crate::engine::{Aim, Bench, Options, Remeasure, Row, Sheet, ShimPlan, Verdict, WhatIf};
+use crate::measure::{Length, LengthUnit};
+use anyhow::{Context, Result};
+use std::process::ExitCode;
+
+pub(super) fn sheet(args: &SheetArgs) -> Result<ExitCode> {
+    let job = Job::look(&args.job)?;
+    let sheet = Sheet::of(&job.desk.profile, &bench(&job));
+    if args.json {
+        println!("{}", serde_json::to_string_pretty(&sheet)?);
+    } else {
+        print_sheet(&sheet);
+        print_remeasure(
+            &Remeasure::of(&job.desk.profile, &bench(&job)),
+            job.desk.unit,
+        );
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
+    let job = Job::look(&args.job)?;
+    let mut what_if = WhatIf::default();
+    for change in &args.what_if {
+        what_if
+            .set(change, LengthUnit::Millimetre)
+            .context("--what-if")?;
+    }
+    let (profile, bench) = what_if
+        .apply(&job.desk.profile, &bench(&job))
+        .context("--what-if")?;
+    let options = Options {
+        aim: args.aim.into(),
+        ..Options::default()
+    };
+    let plan = ShimPlan::of(&profile, &bench, &options);
+    if args.json {
+        println!("{}", serde_json::to_string_pretty(&plan)?);
+    } else {
+        print_plan(&plan, job.desk.unit);
+        if !plan.disturbed.is_empty() && options.aim == Aim::FewestPurchases {
+            println!("`--aim fewest-changes` leaves good valves alone and buys more.");
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+pub(super) fn bench(job: &Job) -> Bench {
+    Bench::fold(&job.desk.profile, &job.desk.blades, job.state.events())
+}
+
+/// A verdict in a word and a shape that is read without colour.
+pub(super) const fn verdict_word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::InBand => "= in band",
+        Verdict::Tight => "< TIGHT",
+        Verdict::Loose => "> LOOSE",
+        Verdict::OnTheLimit => "~ on the limit",
+        Verdict::NoGap => "! NO GAP",
+        Verdict::Open => "? one end open",
+        Verdict::Contradictory => "! contradictory",
+        Verdict::Refitted => "? to measure again",
+        Verdict::Unmeasured => "? not measured",
+    }
+}
+
+/// Prints the sheet.
+pub(super) fn print_sheet(sheet: &Sheet) {
+    let unit = sheet.unit;
+    println!(
+        "{:<18} {:<18} {:<10} {:<17} fit",
+        "valve", "clearance", "shim", "verdict"
+    );
+    for row in &sheet.rows {
+        let fit = row
+            .fit_nm
+            .map(|s| s.show(LengthUnit::Millimetre))
+            .unwrap_or_default();
+        println!(
+            "{:<18} {:<18} {:<10} {:<17} {fit}",
+            row.position.to_string(),
+            clearance(row, unit),
+            row.shim_nm
+                .map(|s| s.show(LengthUnit::Millimetre))
+                .unwrap_or_else(|| "-".to_owned()),
+            verdict_word(row.verdict),
+        );
+    }
+    println!(
+        "{} measured, {} to go, {} in band",
+        sheet.measured, sheet.remaining, sheet.in_band
+    );
+    for conflict in &sheet.conflicts {
+        println!("note: {conflict}");
+    }
+    println!(
+        "The bands are the profile's: check them against the maker's manual before you fit anything."
+    );
+}
+
+/// Prints how readings after fitting compare with what was predicted.
+fn print_remeasure(remeasure: &Remeasure, unit: LengthUnit) {
+    for c in remeasure.comparisons.iter().filter(|c| !c.agrees) {
+        println!(
+            "{}: {} was predicted, {} measured.",
+            c.position,
+            c.predicted.show(unit),
+            c.measured.show(unit)
+        );
+        for cause in &c.causes {
+            println!("    {cause}");
+        }
+    }
+    for swap in &remeasure.swaps {
+        println!("{}", swap.words);
+    }
+}
+
+fn clearance(row: &Row, unit: LengthUnit) -> String {
+    let show = |l: Length| l.show(unit);
+    match (row.goes_nm, row.stops_nm) {
+        (Some(goes), Some(_)) if row.single => format!("{} (single)", show(goes)),
+        (Some(goes), Some(stops)) => {
+            format!(
+                "{} .. {}",
+                show(goes).trim_end_matches(&format!(" {}", unit.sign())),
+                show(stops)
+            )
+        }
+        (Some(goes), None) => format!("{} or more", show(goes)),
+        (None, Some(stops)) => format!("below {}", show(stops)),
+        (None, None) => "-".to_owned(),
+    }
+}
+
+/// Prints a plan.
+pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
+    if plan.fittings.is_empty() {
+        println!("No shim needs to change.");
+    }
+    for (i, step) in plan.moves.iter().enumerate() {
+        println!("{:>3}. {}", i + 1, step.words);
+    }
+    for fitting in &plan.fittings {
+        let (low, high) = (fitting.expected.low, fitting.expected.high);
+        let show = |l: Option<Length>| l.map(|l| l.show(unit)).unwrap_or_else(|| "open".to_owned());
+        println!(
+            "     {} should then show {} to {}",
+            fitting.position,
+            show(low),
+            show(high)
+        );
+    }
+    if plan.purchases.is_empty() {
+        println!("Nothing to buy.");
+    }
+    for purchase in &plan.purchases {
+        println!(
+            "Buy {} of {}.",
+            purchase.count,
+            purchase.size_nm.show(LengthUnit::Millimetre)
+        );
+    }
+    for stuck in &plan.stuck {
+        println!("{}: {} {}", stuck.position, stuck.reason, stuck.next);
+    }
+    for position in &plan.disturbed {
+        println!("This plan touches {position} although it is in band.");
+    }
+    println!("After fitting: two full turns by hand, then measure every valve again.");
+}

@@ -1,0 +1,49 @@
+//! What a person sees of an utterance on the terminal.
+
+use crate::app::record::Line;
+use crate::event::Outcome;
+use anyhow::Result;
+use std::io::Write;
+
+/// Shows one utterance: as JSON, or in two lines.
+pub(super) fn utterance(line: &Line, json: bool) -> Result<()> {
+    let mut out = std::io::stdout().lock();
+    if json {
+        writeln!(out, "{}", serde_json::to_string(line)?)?;
+        return Ok(());
+    }
+    let at = line.speech_end_ms.map(|ms| {
+        format!(
+            "{:>3}:{:02}.{}  ",
+            ms / 60_000,
+            ms / 1_000 % 60,
+            ms / 100 % 10
+        )
+    });
+    let at = at.unwrap_or_default();
+    let said = if line.said.is_empty() {
+        "(nothing)"
+    } else {
+        &line.said
+    };
+    writeln!(out, "{at}{:<8} {said}", word(line.outcome))?;
+    let indent = " ".repeat(at.len() + 9);
+    if !line.read_back.is_empty() {
+        writeln!(out, "{indent}» {}", line.read_back)?;
+    }
+    if matches!(line.outcome, Outcome::Asked | Outcome::Refused) {
+        writeln!(out, "{indent}  ({})", line.why)?;
+    }
+    out.flush()?;
+    Ok(())
+}
+
+/// An outcome in a word.
+pub(super) const fn word(outcome: Outcome) -> &'static str {
+    match outcome {
+        Outcome::Stored => "stored",
+        Outcome::Asked => "asked",
+        Outcome::Refused => "refused",
+        Outcome::Ignored => "-",
+    }
+}

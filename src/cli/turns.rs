@@ -1,0 +1,48 @@
+//! `turns`: where to turn the crank next.
+
+use super::args::Turns;
+use crate::app::job::Job;
+use crate::engine::turns::Places;
+use crate::event::Position;
+use crate::session::turn_plan;
+use anyhow::Result;
+use std::process::ExitCode;
+
+pub(super) fn run(args: &Turns) -> Result<ExitCode> {
+    let job = Job::look(&args.job)?;
+    let valves: Vec<Position> = if args.all {
+        job.desk.profile.valves()
+    } else {
+        job.state.unmeasured(&job.desk.profile)
+    };
+    let places = if args.marks {
+        Places::DeadCentres
+    } else {
+        Places::default()
+    };
+    let plan = turn_plan(&job.desk.profile, &valves, places)?;
+    if args.json {
+        println!("{}", serde_json::to_string_pretty(&plan)?);
+        return Ok(ExitCode::SUCCESS);
+    }
+    if plan.stops.is_empty() {
+        println!("Every valve is measured.");
+    }
+    for (i, stop) in plan.stops.iter().enumerate() {
+        let names: Vec<String> = stop.valves.iter().map(ToString::to_string).collect();
+        println!(
+            "{:>2}. turn {}° forwards, to {}° after cylinder 1 fires: {}",
+            i + 1,
+            stop.turn_forward_mdeg / 1_000,
+            stop.crank_mdeg / 1_000,
+            names.join(", ")
+        );
+    }
+    if plan.assumed_timing {
+        println!("The cam timing is not known: a wide one was taken.");
+    }
+    println!(
+        "By hand only, plugs out; stop at any resistance. Each lobe must point away from its bucket."
+    );
+    Ok(ExitCode::SUCCESS)
+}

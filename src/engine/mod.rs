@@ -1,0 +1,44 @@
+//! The clearance and shim engine: from a job's events to verdicts, shims and moves. Pure.
+
+mod assign;
+mod bench;
+mod clearance;
+mod cover;
+pub mod geometry;
+pub mod inspect;
+mod moves;
+mod packs;
+mod plan;
+pub mod pressure;
+mod profile;
+mod profile_file;
+mod profile_tables;
+mod ratio;
+mod remeasure;
+mod sheet;
+mod shim;
+mod supply;
+#[cfg(test)]
+mod tests;
+pub mod thermal;
+pub mod timing;
+pub mod torque;
+pub mod turns;
+pub mod uncertainty;
+mod whatif;
+
+pub use assign::{Cost, Levels, assign};
+pub use bench::{Bench, Clearance, Conflict, Pair, Shim, ValveState};
+pub use clearance::{Fit, GapError, Interval, Verdict};
+pub use moves::{Action, Move};
+pub use packs::Tariff;
+pub use plan::{Fitting, Purchase, ShimPlan, Stuck, Untouched};
+pub use profile::{
+    Band, Chain, Limit, Profile, ProfileError, SHIPPED, ShimKind, Shims, SideSpec, Torque,
+};
+pub(crate) use ratio::{ratio, scaled};
+pub use remeasure::{Comparison, Remeasure, Swap, Swapped};
+pub use sheet::{Row, Sheet};
+pub use shim::{Candidate, Tie, candidates, ideal, judge, nearest, predict};
+pub use supply::{Aim, Options, Score, Source};
+pub use whatif::{WhatIf, WhatIfError};

@@ -1,0 +1,121 @@
+//! The tables of a profile's file, as TOML has them; checked in `profile_file`.
+//!
+//! A length stands as a decimal in quotes, so that it stays exact; its unit is in its key.
+
+use crate::event::Side;
+use serde::Deserialize;
+use toml::Spanned;
+
+pub(super) type Text = Spanned<String>;
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct File {
+    pub(super) key: Text,
+    pub(super) name: String,
+    #[serde(default)]
+    pub(super) note: String,
+    pub(super) source: String,
+    pub(super) cylinders: Cylinders,
+    pub(super) inlet: Spanned<SideTable>,
+    pub(super) exhaust: Spanned<SideTable>,
+    pub(super) shims: Spanned<ShimTable>,
+    pub(super) feeler: Spanned<FeelerTable>,
+    #[serde(default)]
+    pub(super) torque: Vec<TorqueTable>,
+    pub(super) chain: Option<ChainTable>,
+    #[serde(default)]
+    pub(super) limit: Vec<LimitTable>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Cylinders {
+    pub(super) count: Spanned<u8>,
+    pub(super) numbering: String,
+    pub(super) firing_order: Spanned<Vec<u8>>,
+    pub(super) crank_deg: Spanned<Vec<u16>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SideTable {
+    pub(super) valves: Spanned<Vec<Text>>,
+    pub(super) check_band_mm: Option<Spanned<[Text; 2]>>,
+    pub(super) check_band_thou: Option<Spanned<[Text; 2]>>,
+    pub(super) set_band_mm: Option<Spanned<[Text; 2]>>,
+    pub(super) set_band_thou: Option<Spanned<[Text; 2]>>,
+    pub(super) target_mm: Option<Text>,
+    pub(super) target_thou: Option<Text>,
+    pub(super) opens_deg: Option<Spanned<u16>>,
+    pub(super) closes_deg: Option<Spanned<u16>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ShimTable {
+    pub(super) kind: Kind,
+    #[serde(default)]
+    pub(super) ranges: Vec<Spanned<RangeTable>>,
+    #[serde(default)]
+    pub(super) sizes_mm: Vec<Text>,
+    #[serde(default)]
+    pub(super) sizes_thou: Vec<Text>,
+    #[serde(default)]
+    pub(super) except_mm: Vec<Text>,
+    #[serde(default)]
+    pub(super) except_thou: Vec<Text>,
+}
+
+#[derive(Deserialize, Clone, Copy)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum Kind {
+    OverBucket,
+    UnderBucket,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RangeTable {
+    pub(super) from_mm: Option<Text>,
+    pub(super) to_mm: Option<Text>,
+    pub(super) step_mm: Option<Text>,
+    pub(super) from_thou: Option<Text>,
+    pub(super) to_thou: Option<Text>,
+    pub(super) step_thou: Option<Text>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct FeelerTable {
+    #[serde(default)]
+    pub(super) blades_mm: Vec<Text>,
+    #[serde(default)]
+    pub(super) blades_thou: Vec<Text>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct TorqueTable {
+    pub(super) name: String,
+    pub(super) stages_newton_metre: Vec<Text>,
+    pub(super) angle_deg: Option<u16>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ChainTable {
+    pub(super) cam_teeth: Spanned<u16>,
+    pub(super) pins_between_marks: Option<u16>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct LimitTable {
+    pub(super) quantity: Text,
+    pub(super) side: Option<Side>,
+    pub(super) min: Option<Text>,
+    pub(super) max: Option<Text>,
+    pub(super) unit: String,
+    pub(super) source: String,
+}

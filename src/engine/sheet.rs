@@ -1,0 +1,198 @@
+//! The sheet: one row a valve, with its verdict and what to fit.
+
+use super::bench::Bench;
+use super::clearance::{Fit, Interval, Verdict};
+use super::profile::Profile;
+use super::shim::{candidates, ideal, reason};
+use super::uncertainty::{in_band_permille, near_limit, room_note};
+use crate::event::{Gap, Position};
+use crate::measure::{Length, LengthUnit};
+use serde::Serialize;
+
+/// One valve.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Row {
+    /// Which valve.
+    pub position: Position,
+    /// Largest blade that goes.
+    pub goes_nm: Option<Length>,
+    /// Smallest that does not, or the next owned one above a single value.
+    pub stops_nm: Option<Length>,
+    /// The reading was one value alone.
+    pub single: bool,
+    /// The event of the reading.
+    pub clearance_event: Option<u64>,
+    /// Events of earlier readings of this valve.
+    pub earlier_events: Vec<u64>,
+    /// Thickness of the shim that is in.
+    pub shim_nm: Option<Length>,
+    /// What is marked on it.
+    pub shim_marked_nm: Option<Length>,
+    /// Whether the thickness is by micrometer.
+    pub shim_by_micrometer: bool,
+    /// Verdict against the check band.
+    pub verdict: Verdict,
+    /// Why, in a sentence.
+    pub reason: String,
+    /// Probability that the clearance lies in the check band, in thousandths.
+    pub in_band_permille: Option<u16>,
+    /// On the limit: within the guard band of an end of the check band.
+    pub near_limit: bool,
+    /// What to do next, where the reading does not decide.
+    pub next: Option<String>,
+    /// The shim that would hit the target: at least this.
+    pub ideal_low_nm: Option<Length>,
+    /// The shim that would hit the target: less than this.
+    pub ideal_high_nm: Option<Length>,
+    /// The size on sale to fit, where the valve is out of band.
+    pub fit_nm: Option<Length>,
+    /// Whether it surely lands in the set band.
+    pub fit_sure: Option<bool>,
+    /// Why that size.
+    pub fit_reason: Option<String>,
+    /// The clearance to expect with it.
+    pub expected: Option<Interval>,
+}
+
+/// The whole sheet.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Sheet {
+    /// Key of the engine's profile.
+    pub engine: String,
+    /// The job's unit.
+    pub unit: LengthUnit,
+    /// A row for each valve, in the order of the engine.
+    pub rows: Vec<Row>,
+    /// Valves with a reading that counts.
+    pub measured: usize,
+    /// Valves still to measure.
+    pub remaining: usize,
+    /// Valves in band.
+    pub in_band: usize,
+    /// What the room's temperature does to the readings, where it matters.
+    pub room: Option<String>,
+    /// Readings that overturn others or were left out, in words.
+    pub conflicts: Vec<String>,
+}
+
+impl Sheet {
+    /// The sheet of a bench.
+    #[must_use]
+    pub fn of(profile: &Profile, bench: &Bench) -> Self {
+        let rows: Vec<Row> = profile
+            .valves()
+            .into_iter()
+            .map(|p| row(profile, bench, p))
+            .collect();
+        let remaining = |r: &Row| {
+            matches!(
+                r.verdict,
+                Verdict::Unmeasured | Verdict::Refitted | Verdict::Contradictory
+            )
+        };
+        let left = rows.iter().filter(|r| remaining(r)).count();
+        Self {
+            engine: profile.key.clone(),
+            unit: bench.unit,
+            measured: rows.len() - left,
+            remaining: left,
+            in_band: rows.iter().filter(|r| r.verdict == Verdict::InBand).count(),
+            room: bench
+                .room_milli_celsius
+                .and_then(|t| room_note(t, bench.unit)),
+            conflicts: bench.conflicts.iter().map(|c| c.words.clone()).collect(),
+            rows,
+        }
+    }
+}
+
+impl Bench {
+    /// A valve's verdict and the interval that it rests on.
+    #[must_use]
+    pub fn verdict(&self, profile: &Profile, position: Position) -> (Verdict, Option<Interval>) {
+        let Some(valve) = self.valves.get(&position) else {
+            return (Verdict::Unmeasured, None);
+        };
+        let check = profile.side(position.side).check;
+        match (&valve.clearance, valve.predicted()) {
+            (Some(reading), _) => match reading.interval {
+                Ok(interval) => (Verdict::of(reading.gap, interval, check), Some(interval)),
+                Err(_) => (Verdict::Contradictory, None),
+            },
+            (None, Some(predicted)) => (Verdict::Refitted, Some(predicted)),
+            (None, None) => (Verdict::Unmeasured, None),
+        }
+    }
+
+    /// What is wrong with a valve's reading, in words.
+    pub(super) fn fault(&self, position: Position) -> Option<String> {
+        let error = self.valves.get(&position)?.clearance?.interval.err()?;
+        Some(format!("The reading is no clearance: {error}."))
+    }
+}
+
+fn row(profile: &Profile, bench: &Bench, position: Position) -> Row {
+    let spec = profile.side(position.side);
+    let (verdict, interval) = bench.verdict(profile, position);
+    let valve = bench.valves.get(&position);
+    let reading = valve.and_then(|v| v.clearance);
+    let shim = valve.and_then(|v| v.shim);
+    let size = shim.map(|s| s.size);
+    let wanted = interval
+        .zip(size)
+        .map(|(c, old)| ideal(old, c, spec.target));
+    let change = matches!(verdict, Verdict::Tight | Verdict::Loose)
+        || interval.is_some_and(|i| {
+            matches!(verdict, Verdict::OnTheLimit | Verdict::Refitted) && !i.middle_in(spec.check)
+        });
+    let found = match (interval, size) {
+        (Some(clearance), Some(old)) if change && clearance.twice_middle_nm().is_some() => {
+            Some(candidates(old, clearance, spec, &profile.shims.series))
+        }
+        _ => None,
+    };
+    let first = found.as_ref().and_then(|f| f.first().copied());
+    Row {
+        position,
+        goes_nm: reading.and_then(|r| r.interval.ok()?.low),
+        stops_nm: reading.and_then(|r| r.interval.ok()?.high),
+        single: matches!(reading.map(|r| r.gap), Some(Gap::Single(_))),
+        clearance_event: reading.map(|r| r.event),
+        earlier_events: valve
+            .map(|v| v.earlier.iter().map(|r| r.event).collect())
+            .unwrap_or_default(),
+        shim_nm: size,
+        shim_marked_nm: shim.and_then(|s| s.marked),
+        shim_by_micrometer: shim.is_some_and(|s| s.measured.is_some()),
+        verdict,
+        in_band_permille: interval.and_then(|i| in_band_permille(i, spec.check, &[])),
+        near_limit: interval.is_some_and(|i| near_limit(i, spec.check, &[])),
+        reason: interval.map_or_else(
+            || {
+                bench
+                    .fault(position)
+                    .unwrap_or_else(|| "Not measured yet.".to_owned())
+            },
+            |i| verdict.reason(i, spec.check, bench.unit),
+        ),
+        next: interval.map_or_else(
+            || {
+                Some(
+                    if verdict == Verdict::Contradictory {
+                        "Measure it again."
+                    } else {
+                        "Measure it."
+                    }
+                    .to_owned(),
+                )
+            },
+            |i| verdict.next(i, spec.check, spec.target, &bench.blades, bench.unit),
+        ),
+        ideal_low_nm: wanted.and_then(|w| w.low),
+        ideal_high_nm: wanted.and_then(|w| w.high),
+        fit_nm: first.map(|c| c.size),
+        fit_sure: first.map(|c| c.fit == Fit::Sure),
+        fit_reason: found.map(|f| reason(&f, spec, bench.unit)),
+        expected: first.map(|c| c.result),
+    }
+}

@@ -1,0 +1,109 @@
+//! Which shim to fit: new = old + measured - target, on intervals.
+
+use super::clearance::{Fit, Interval};
+use super::profile::SideSpec;
+use crate::measure::{Length, LengthUnit};
+
+/// One size that could be fitted.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Candidate {
+    /// Thickness.
+    pub size: Length,
+    /// Whether it lands in the set band.
+    pub fit: Fit,
+    /// The clearance to expect with it.
+    pub result: Interval,
+    /// Twice the distance of the expected middle from the target, in nanometres.
+    pub twice_off_nm: i64,
+}
+
+/// Which of two sizes that are equally near is taken.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Tie {
+    /// The rule for valves: clearance closes with use, and a tight valve burns.
+    Thinner,
+    /// The other way, as for a thrust washer whose play grows with use.
+    Thicker,
+}
+
+/// The shim that would hit the target, as an interval: `old + clearance - target`.
+#[must_use]
+pub fn ideal(old: Length, clearance: Interval, target: Length) -> Interval {
+    clearance.shifted(old - target)
+}
+
+/// The clearance with `new` in place of `old`.
+#[must_use]
+pub fn predict(old: Length, clearance: Interval, new: Length) -> Interval {
+    clearance.shifted(old - new)
+}
+
+/// What `size` would do; `None` where an end of the reading is missing: no number follows from it.
+#[must_use]
+pub fn judge(old: Length, clearance: Interval, spec: &SideSpec, size: Length) -> Option<Candidate> {
+    let result = predict(old, clearance, size);
+    let off = result.twice_middle_nm()? - 2 * spec.target.nm();
+    Some(Candidate {
+        size,
+        fit: result.fit(spec.set),
+        result,
+        twice_off_nm: off.abs(),
+    })
+}
+
+/// The sizes that can or may land in the set band: sure ones first, then nearest to the target,
+/// then thinner.
+#[must_use]
+pub fn candidates(
+    old: Length,
+    clearance: Interval,
+    spec: &SideSpec,
+    sizes: &[Length],
+) -> Vec<Candidate> {
+    let mut found: Vec<Candidate> = sizes
+        .iter()
+        .filter_map(|size| judge(old, clearance, spec, *size))
+        .filter(|c| c.fit != Fit::Impossible)
+        .collect();
+    found.sort_by_key(|c| (c.fit, c.twice_off_nm, c.size));
+    found
+}
+
+/// Why the first of the candidates comes first.
+#[must_use]
+pub(super) fn reason(candidates: &[Candidate], spec: &SideSpec, unit: LengthUnit) -> String {
+    let (low, high) = (spec.set.low.show(unit), spec.set.high.show(unit));
+    match candidates {
+        [] => format!("No size lands inside {low} to {high}."),
+        [first, ..] if first.fit == Fit::Possible => format!(
+            "No size surely lands inside {low} to {high}; {} may: a finer blade would tell.",
+            first.size.show(unit)
+        ),
+        [first, second, ..]
+            if second.fit == first.fit && second.twice_off_nm == first.twice_off_nm =>
+        {
+            format!(
+                "{} and {} are equally near; the thinner is taken, because clearance closes with use.",
+                first.size.show(unit),
+                second.size.show(unit)
+            )
+        }
+        [first, ..] => format!(
+            "{} comes nearest to {}.",
+            first.size.show(unit),
+            spec.target.show(unit)
+        ),
+    }
+}
+
+/// The size nearest to an ideal thickness, without any band.
+#[must_use]
+pub fn nearest(ideal: Length, sizes: &[Length], tie: Tie) -> Option<Length> {
+    sizes.iter().copied().min_by_key(|size| {
+        let order = match tie {
+            Tie::Thinner => *size,
+            Tie::Thicker => -*size,
+        };
+        ((*size - ideal).abs(), order)
+    })
+}

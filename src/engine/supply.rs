@@ -1,0 +1,345 @@
+//! Which shim could go where, and at what cost: the assignment problem behind a plan.
+
+use super::assign::{Cost, Levels, assign};
+use super::clearance::{Fit, Interval};
+use super::packs::{self, Tariff};
+use super::profile::SideSpec;
+use super::shim::judge;
+use crate::event::{Position, Side};
+use crate::measure::Length;
+use serde::Serialize;
+
+/// What a plan keeps smallest first.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+pub enum Aim {
+    /// Shims bought, then shims changed, then distance from the target.
+    #[default]
+    FewestPurchases,
+    /// Shims changed, then shims bought: no good valve is disturbed to save a purchase.
+    FewestChanges,
+    /// Shims bought, then different sizes bought, then shims changed.
+    FewestSizes,
+    /// Money, then shims bought, then shims changed.
+    LowestPrice(Tariff),
+    /// Shims bought, then the largest distance from the target of a fitted shim, then shims
+    /// changed.
+    WorstValve,
+}
+
+/// What the person wants of a plan.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Options {
+    /// What is kept smallest first.
+    pub aim: Aim,
+    /// Camshafts that may come out; valves of the others keep their shims.
+    pub cams_out: Vec<Side>,
+}
+
+impl Default for Options {
+    fn default() -> Self {
+        Self {
+            aim: Aim::default(),
+            cams_out: vec![Side::Inlet, Side::Exhaust],
+        }
+    }
+}
+
+/// Where a shim comes from.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Source {
+    /// From a valve: its own, where it stays.
+    Valve(Position),
+    /// From the box of spares.
+    Box,
+    /// Bought.
+    Bought,
+}
+
+/// What a plan costs, in the order of [`Aim::FewestPurchases`].
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize)]
+pub struct Score {
+    /// Valves out of band that no shim helps.
+    pub stuck: i64,
+    /// Shims that may, but need not, land in the set band.
+    pub unsure: i64,
+    /// Shims to buy.
+    pub purchases: i64,
+    /// Valves that get another shim.
+    pub changes: i64,
+    /// What the purchases cost, in the smallest coin, under [`Aim::LowestPrice`]; the number of
+    /// sizes to buy under [`Aim::FewestSizes`]; otherwise zero.
+    pub price: i64,
+    /// Twice the sum of distances from the targets.
+    pub twice_off_nm: i64,
+    /// Sum of thicknesses: the tie is for the thinner.
+    pub thickness_nm: i64,
+}
+
+/// A valve that takes part: measured, and its shim known.
+#[derive(Clone, Debug)]
+pub(super) struct Valve<'a> {
+    pub(super) position: Position,
+    pub(super) clearance: Interval,
+    pub(super) shim: Length,
+    pub(super) spec: &'a SideSpec,
+}
+
+/// A shim that a valve can get.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct Choice {
+    pub(super) size: Length,
+    pub(super) source: Source,
+    pub(super) fit: Fit,
+    pub(super) twice_off_nm: i64,
+    pub(super) stuck: bool,
+    /// Of a purchase, in parts of the smallest coin.
+    pub(super) price: i64,
+}
+
+/// What is on sale.
+#[derive(Clone, Debug, Default)]
+pub(super) struct Shop {
+    /// Shims paid for already.
+    pub(super) paid: Vec<(Length, u16)>,
+    /// Price of each further one; a size that is missing is not for sale.
+    pub(super) further: Vec<(Length, i64)>,
+}
+
+/// The whole problem.
+pub(super) struct Problem<'a> {
+    pub(super) valves: Vec<Valve<'a>>,
+    pub(super) spares: Vec<Length>,
+    pub(super) series: &'a [Length],
+    pub(super) options: &'a Options,
+}
+
+/// Stuck, unsure, three levels by the aim, twice the distance, thickness, and shims taken from
+/// another valve: of equal plans the one with the fewest rings to break.
+pub(super) type Total = Levels<8>;
+
+/// More than all stuck valves together: a choice that is not allowed.
+const FORBIDDEN: Total = Levels([1_000, 0, 0, 0, 0, 0, 0, 0]);
+
+impl Problem<'_> {
+    /// The best choice for each valve, and whether it is proven to be the best. The same problem
+    /// always gives the same answer.
+    pub(super) fn best(&self) -> (Vec<Choice>, Score, bool) {
+        let free = Shop {
+            paid: Vec::new(),
+            further: self.series.iter().map(|size| (*size, 0)).collect(),
+        };
+        let (choices, total, proven) = match self.options.aim {
+            Aim::FewestPurchases | Aim::FewestChanges => {
+                let (choices, total) = self.solve(&free, None);
+                (choices, total, true)
+            }
+            Aim::FewestSizes => packs::search(self, Tariff::per_size(self.valves.len())),
+            Aim::LowestPrice(tariff) => packs::search(self, tariff),
+            Aim::WorstValve => {
+                let (choices, total) = self.least_worst(&free);
+                (choices, total, true)
+            }
+        };
+        (choices, self.score(total), proven)
+    }
+
+    /// The bottleneck problem: the smallest allowed distance that costs no further purchase.
+    fn least_worst(&self, shop: &Shop) -> (Vec<Choice>, Total) {
+        let mut best = self.solve(shop, None);
+        let must = [best.1.0[0], best.1.0[1], best.1.0[2]];
+        let mut limits: Vec<i64> = self
+            .valves
+            .iter()
+            .flat_map(|v| {
+                let sizes = self
+                    .valves
+                    .iter()
+                    .map(|o| o.shim)
+                    .chain(self.spares.iter().copied());
+                sizes
+                    .chain(self.series.iter().copied())
+                    .filter_map(|size| judge(v.shim, v.clearance, v.spec, size))
+                    .filter(|c| c.fit != Fit::Impossible)
+                    .map(|c| c.twice_off_nm)
+                    .collect::<Vec<_>>()
+            })
+            .collect();
+        limits.sort_unstable();
+        limits.dedup();
+        let (mut low, mut high) = (0, limits.len());
+        while low < high {
+            let middle = (low + high) / 2;
+            let found = self.solve(shop, limits.get(middle).copied());
+            if [found.1.0[0], found.1.0[1], found.1.0[2]] == must {
+                best = found;
+                high = middle;
+            } else {
+                low = middle + 1;
+            }
+        }
+        best
+    }
+
+    /// A choice for each valve at least cost; a fitted shim must come as near to the target as
+    /// `worst` (twice the distance, in nanometres).
+    pub(super) fn solve(&self, shop: &Shop, worst: Option<i64>) -> (Vec<Choice>, Total) {
+        let rows = self.valves.len();
+        let shared: Vec<(Length, Source)> = self
+            .valves
+            .iter()
+            .map(|v| (v.shim, Source::Valve(v.position)))
+            .chain(self.spares.iter().map(|size| (*size, Source::Box)))
+            .chain(shop.paid.iter().flat_map(|(size, count)| {
+                (0..usize::from(*count).min(rows)).map(|_| (*size, Source::Bought))
+            }))
+            .collect();
+        let columns = shared.len() + rows;
+        let near = |choice: &Choice, valve: &Valve<'_>| {
+            choice.source == Source::Valve(valve.position)
+                || worst.is_none_or(|worst| choice.twice_off_nm <= worst)
+        };
+        let mut choices: Vec<Option<Choice>> = Vec::with_capacity(rows * columns);
+        for (row, valve) in self.valves.iter().enumerate() {
+            for (size, source) in &shared {
+                let choice = self.choice(valve, *size, *source, 0);
+                choices.push(choice.filter(|c| near(c, valve)));
+            }
+            let bought = self.best_bought(valve, shop).filter(|c| near(c, valve));
+            for private in 0..rows {
+                choices.push(if private == row { bought } else { None });
+            }
+        }
+        let costs: Vec<Total> = choices
+            .iter()
+            .enumerate()
+            .map(|(at, choice)| match choice {
+                Some(choice) => self.total(choice, &self.valves[at / columns]),
+                None => FORBIDDEN,
+            })
+            .collect();
+        let mut sum = Total::ZERO;
+        let mut chosen = Vec::new();
+        for (row, column) in assign(rows, columns, &costs)
+            .unwrap_or_default()
+            .into_iter()
+            .enumerate()
+        {
+            sum = sum + costs[row * columns + column];
+            chosen.extend(choices[row * columns + column]);
+        }
+        (chosen, sum)
+    }
+
+    /// Whether a valve may get another shim, and lend its own.
+    fn open(&self, side: Side) -> bool {
+        self.options.cams_out.contains(&side)
+    }
+
+    fn choice(
+        &self,
+        valve: &Valve<'_>,
+        size: Length,
+        source: Source,
+        price: i64,
+    ) -> Option<Choice> {
+        if source == Source::Valve(valve.position) {
+            return Some(keep(valve));
+        }
+        if !self.open(valve.position.side) {
+            return None;
+        }
+        if let Source::Valve(other) = source
+            && !self.open(other.side)
+        {
+            return None;
+        }
+        let candidate = judge(valve.shim, valve.clearance, valve.spec, size)?;
+        (candidate.fit != Fit::Impossible).then_some(Choice {
+            size,
+            source,
+            fit: candidate.fit,
+            twice_off_nm: candidate.twice_off_nm,
+            stuck: false,
+            price,
+        })
+    }
+
+    /// Purchases are unlimited, so only the best size on sale matters for a valve.
+    fn best_bought(&self, valve: &Valve<'_>, shop: &Shop) -> Option<Choice> {
+        shop.further
+            .iter()
+            .filter_map(|(size, price)| self.choice(valve, *size, Source::Bought, *price))
+            .min_by_key(|choice| self.total(choice, valve))
+    }
+
+    fn total(&self, choice: &Choice, valve: &Valve<'_>) -> Total {
+        let kept = choice.source == Source::Valve(valve.position);
+        let purchases = i64::from(choice.source == Source::Bought);
+        let changes = i64::from(!kept);
+        let [first, second, third] = match self.options.aim {
+            Aim::FewestPurchases | Aim::FewestSizes | Aim::WorstValve => {
+                [purchases, choice.price, changes]
+            }
+            Aim::FewestChanges => [changes, choice.price, purchases],
+            Aim::LowestPrice(_) => [choice.price, purchases, changes],
+        };
+        Levels([
+            i64::from(choice.stuck),
+            i64::from(!kept && choice.fit != Fit::Sure),
+            first,
+            second,
+            third,
+            choice.twice_off_nm,
+            choice.size.nm(),
+            i64::from(!kept && matches!(choice.source, Source::Valve(_))),
+        ])
+    }
+
+    fn score(&self, total: Total) -> Score {
+        let Levels(
+            [
+                stuck,
+                unsure,
+                first,
+                second,
+                third,
+                twice_off_nm,
+                thickness_nm,
+                _,
+            ],
+        ) = total;
+        let (purchases, price, changes) = match self.options.aim {
+            Aim::FewestPurchases | Aim::FewestSizes | Aim::WorstValve => (first, second, third),
+            Aim::FewestChanges => (third, second, first),
+            Aim::LowestPrice(_) => (second, first, third),
+        };
+        Score {
+            stuck,
+            unsure,
+            purchases,
+            changes,
+            price,
+            twice_off_nm,
+            thickness_nm,
+        }
+    }
+}
+
+/// The valve's own shim stays: allowed inside the check band, by the middle of the reading as
+/// the trade does it; otherwise the valve is stuck.
+fn keep(valve: &Valve<'_>) -> Choice {
+    let stays = valve.clearance.middle_in(valve.spec.check);
+    let off = valve
+        .clearance
+        .twice_middle_nm()
+        .map_or(0, |m| (m - 2 * valve.spec.target.nm()).abs());
+    Choice {
+        size: valve.shim,
+        source: Source::Valve(valve.position),
+        fit: valve.clearance.fit(valve.spec.set),
+        twice_off_nm: if stays { off } else { 0 },
+        stuck: !stays,
+        price: 0,
+    }
+}

@@ -1,0 +1,232 @@
+//! Intervals, verdicts and the shim formula against published and derived values.
+
+use super::*;
+
+fn spec(check: [i64; 2], set: [i64; 2], target: i64) -> SideSpec {
+    let band = |b: [i64; 2]| Band {
+        low: um(b[0]),
+        high: um(b[1]),
+    };
+    SideSpec {
+        valves: vec![],
+        check: band(check),
+        set: band(set),
+        target: um(target),
+        opens_deg: None,
+        closes_deg: None,
+    }
+}
+
+fn series(from: i64, to: i64, step: i64) -> Vec<Length> {
+    (0..=(to - from) / step)
+        .map(|k| um(from + k * step))
+        .collect()
+}
+
+fn interval(low: i64, high: i64) -> Interval {
+    Interval::between(um(low), um(high))
+}
+
+/// Old shim, clearance, target -> ideal, in micrometres.
+#[test]
+fn new_is_old_plus_measured_minus_target() {
+    for (old, clearance, target, expected, source) in [
+        (
+            2_425,
+            250,
+            150,
+            2_525,
+            "a maker's workshop manual, worked example",
+        ),
+        (2_650, 90, 165, 2_575, "derived"),
+        (2_000, 500, 100, 2_400, "common practice, no source"),
+        (2_500, 180, 250, 2_430, "derived"),
+    ] {
+        assert_eq!(
+            ideal(um(old), Interval::exact(um(clearance)), um(target)),
+            Interval::exact(um(expected)),
+            "{source}"
+        );
+    }
+    // The first example is published with its shim: 2.50 fitted, 0.175 results.
+    assert_eq!(
+        nearest(um(2_525), &series(2_000, 3_500, 50), Tie::Thinner),
+        Some(um(2_500))
+    );
+    assert_eq!(
+        predict(um(2_425), Interval::exact(um(250)), um(2_500)),
+        Interval::exact(um(175))
+    );
+}
+
+/// A published thrust washer: gap 1.93, play 0.14 wanted, 1.80 of a 0.02 series fitted (a maker's
+/// workshop manual). It breaks the tie the other way.
+#[test]
+fn a_thrust_washer_rounds_the_other_way() {
+    let ideal = ideal(Length::ZERO, Interval::exact(um(1_930)), um(140));
+    assert_eq!(ideal, Interval::exact(um(1_790)));
+    assert_eq!(
+        nearest(um(1_790), &series(1_700, 1_900, 20), Tie::Thicker),
+        Some(um(1_800))
+    );
+}
+
+/// Published rule (a maker's workshop manual): in a series of even hundredths an answer that ends
+/// in an odd hundredth takes the shim 0.01 thinner.
+#[test]
+fn an_odd_hundredth_takes_the_thinner() {
+    let sizes = series(2_180, 3_000, 20);
+    assert_eq!(nearest(um(2_250), &sizes, Tie::Thinner), Some(um(2_240)));
+    assert_eq!(nearest(um(2_260), &sizes, Tie::Thinner), Some(um(2_260)));
+}
+
+/// Derived: 0.08 goes, 0.10 does not; shim 2.65; set band 0.13-0.20; target 0.165.
+#[test]
+fn a_tie_takes_the_thinner_and_says_so() {
+    let spec = spec([130, 200], [130, 200], 165);
+    let clearance = interval(80, 100);
+    assert_eq!(
+        ideal(um(2_650), clearance, spec.target),
+        interval(2_565, 2_585)
+    );
+    let found = candidates(um(2_650), clearance, &spec, &series(2_000, 3_500, 50));
+    let sizes: Vec<_> = found.iter().map(|c| (c.size, c.fit, c.result)).collect();
+    assert_eq!(
+        sizes,
+        [
+            (um(2_550), Fit::Sure, interval(180, 200)),
+            (um(2_600), Fit::Sure, interval(130, 150)),
+        ]
+    );
+    let why = shim::reason(&found, &spec, LengthUnit::Millimetre);
+    assert!(why.contains("thinner") && why.contains("2.60 mm"), "{why}");
+    let fine = candidates(um(2_650), clearance, &spec, &series(2_000, 3_500, 25));
+    assert_eq!(
+        (fine[0].size, fine[0].result),
+        (um(2_575), interval(155, 175))
+    );
+}
+
+/// Derived: 0.18 goes, 0.20 does not; shim 2.425; set band 0.22-0.30; target 0.26.
+#[test]
+fn sure_and_possible_sizes() {
+    let spec = spec([220, 300], [220, 300], 260);
+    let found = candidates(
+        um(2_425),
+        interval(180, 200),
+        &spec,
+        &series(2_000, 3_500, 25),
+    );
+    assert_eq!(
+        (found[0].size, found[0].fit, found[0].result),
+        (um(2_350), Fit::Sure, interval(255, 275))
+    );
+    let of = |size: i64| {
+        found
+            .iter()
+            .find(|c| c.size == um(size))
+            .map(|c| (c.fit, c.result))
+    };
+    assert_eq!(of(2_375), Some((Fit::Sure, interval(230, 250))));
+    assert_eq!(of(2_400), Some((Fit::Possible, interval(205, 225))));
+    assert_eq!(of(2_425), None);
+}
+
+/// 0.011 in goes, 0.013 in does not: [0.2794, 0.3302) mm; 0.008 and 0.010 in: [0.2032, 0.2540) mm
+/// (TM 5-3820-233-12-1).
+#[test]
+fn published_go_no_go_pairs_in_inches() {
+    for (goes, stops, low, high) in [(11, 13, 279_400, 330_200), (8, 10, 203_200, 254_000)] {
+        let gap = Gap::Between {
+            goes_nm: Length::from_thou(goes),
+            stops_nm: Length::from_thou(stops),
+        };
+        let expected = Interval::between(Length::from_nm(low), Length::from_nm(high));
+        assert_eq!(Interval::of(gap, &[]).unwrap(), expected);
+    }
+}
+
+#[test]
+fn readings_become_intervals() {
+    let blades = [50, 100, 150, 200].map(um);
+    let of = |gap| Interval::of(gap, &blades);
+    assert_eq!(of(Gap::Single(um(150))), Ok(interval(150, 200)));
+    assert_eq!(
+        of(Gap::Single(um(200))),
+        Ok(Interval {
+            low: Some(um(200)),
+            high: None
+        })
+    );
+    assert_eq!(
+        of(Gap::None),
+        Ok(Interval {
+            low: None,
+            high: Some(um(50))
+        })
+    );
+    assert_eq!(of(Gap::Single(um(0))), Err(GapError::NotPositive));
+    assert_eq!(of(Gap::AtLeast(um(-50))), Err(GapError::NotPositive));
+    assert_eq!(
+        of(Gap::Between {
+            goes_nm: um(150),
+            stops_nm: um(150)
+        }),
+        Err(GapError::Contradiction)
+    );
+    assert_eq!(
+        of(Gap::Between {
+            goes_nm: um(180),
+            stops_nm: um(150)
+        }),
+        Err(GapError::Contradiction)
+    );
+}
+
+#[test]
+fn verdicts() {
+    let check = Band {
+        low: um(130),
+        high: um(200),
+    };
+    let blades = [50, 100, 130, 150, 180, 200, 400].map(um);
+    let next = |gap| {
+        let i = Interval::of(gap, &blades).unwrap();
+        let verdict = Verdict::of(gap, i, check);
+        let words = verdict.next(i, check, um(165), &blades, LengthUnit::Millimetre);
+        (verdict, words.unwrap_or_default())
+    };
+    let pair = |goes, stops| Gap::Between {
+        goes_nm: um(goes),
+        stops_nm: um(stops),
+    };
+    for (gap, verdict, says) in [
+        (pair(150, 180), Verdict::InBand, ""),
+        (pair(130, 150), Verdict::InBand, ""),
+        (pair(180, 200), Verdict::InBand, ""),
+        (pair(100, 130), Verdict::Tight, ""),
+        (pair(220, 250), Verdict::Loose, ""),
+        (pair(100, 150), Verdict::OnTheLimit, "Try the 0.13 mm blade"),
+        (pair(180, 220), Verdict::OnTheLimit, "Try the 0.20 mm blade"),
+        (Gap::None, Verdict::NoGap, "thinner"),
+        (Gap::Below(um(50)), Verdict::Tight, "no gap"),
+        (
+            Gap::Below(um(150)),
+            Verdict::Open,
+            "largest blade that goes",
+        ),
+        (Gap::AtLeast(um(400)), Verdict::Loose, "stack blades"),
+        (
+            Gap::AtLeast(um(150)),
+            Verdict::Open,
+            "Try the 0.18 mm blade",
+        ),
+    ] {
+        let (got, words) = next(gap);
+        assert_eq!(got, verdict, "{gap:?}");
+        assert!(
+            words.contains(says) && words.is_empty() == says.is_empty(),
+            "{gap:?}: {words}"
+        );
+    }
+}

@@ -1,0 +1,318 @@
+//! Options of a plan, its moves, its reasons; what-if.
+
+use super::allocation::bench_of;
+use super::*;
+
+fn profile() -> Profile {
+    four([100, 200, 110, 200, 160], [200, 300, 210, 300, 260])
+}
+
+fn inlet(cylinder: u8) -> Position {
+    at(cylinder, Side::Inlet)
+}
+
+fn exhaust(cylinder: u8) -> Position {
+    at(cylinder, Side::Exhaust)
+}
+
+fn exact(value: i64) -> Interval {
+    Interval::exact(um(value))
+}
+
+fn plan_with(valves: &[(Position, i64, Interval)], spares: &[i64], options: &Options) -> ShimPlan {
+    let profile = profile();
+    ShimPlan::of(&profile, &bench_of(&profile, valves, spares), options)
+}
+
+fn plan(valves: &[(Position, i64, Interval)], spares: &[i64]) -> ShimPlan {
+    plan_with(valves, spares, &Options::default())
+}
+
+#[test]
+fn a_chain_starts_at_the_box_and_a_ring_is_broken() {
+    // 1I wants 2.55, the shim of 2I; 2I wants 2.60 from the box.
+    let chain = plan(
+        &[
+            (inlet(1), 2_600, exact(110 - 20)),
+            (inlet(2), 2_550, exact(210)),
+        ],
+        &[2_600],
+    );
+    let words: Vec<&str> = chain.moves.iter().map(|m| m.words.as_str()).collect();
+    assert_eq!(
+        words,
+        [
+            "Take the 2.55 mm out of 2 inlet; it goes to 1 inlet.",
+            "Fit a 2.60 mm from the box to 2 inlet.",
+            "Take the 2.60 mm out of 1 inlet; it is left over.",
+            "Fit the 2.55 mm from 2 inlet to 1 inlet.",
+        ]
+    );
+    let ring = plan(
+        &[(inlet(1), 2_600, exact(90)), (inlet(2), 2_550, exact(210))],
+        &[],
+    );
+    let actions: Vec<Action> = ring.moves.iter().map(|m| m.action).collect();
+    assert_eq!(
+        actions,
+        [
+            Action::LayAside,
+            Action::TakeOutFor(inlet(1)),
+            Action::Fit(Source::Valve(inlet(2))),
+            Action::Fit(Source::Valve(inlet(1))),
+        ]
+    );
+    assert!(ring.moves[0].words.contains("do not turn the crank"));
+}
+
+#[test]
+fn a_camshaft_that_stays_in_keeps_and_lends_no_shim() {
+    let valves = [
+        (inlet(1), 2_600, exact(90)),
+        (exhaust(1), 2_550, exact(310)),
+        (exhaust(2), 2_500, exact(350)),
+    ];
+    let free = plan(&valves, &[]);
+    let side_of = |source: Source| match source {
+        Source::Valve(from) => Some(from.side),
+        _ => None,
+    };
+    assert!(
+        free.fittings
+            .iter()
+            .any(|f| side_of(f.source).is_some_and(|s| s != f.position.side))
+    );
+    let options = Options {
+        cams_out: vec![Side::Inlet],
+        ..Options::default()
+    };
+    let held = plan_with(&valves, &[], &options);
+    assert_eq!(held.fittings.len(), 1);
+    assert_eq!(held.fittings[0].source, Source::Bought);
+    let stuck: Vec<_> = held
+        .stuck
+        .iter()
+        .filter(|s| s.reason.contains("camshaft stays in"))
+        .map(|s| s.position)
+        .collect();
+    assert_eq!(stuck, [exhaust(1), exhaust(2)]);
+    assert_eq!(held.stuck[0].next, "Take the exhaust camshaft out.");
+}
+
+#[test]
+fn cams_to_pull_are_named_for_shims_under_the_bucket() {
+    let mut profile = profile();
+    let valves = [
+        (inlet(1), 2_600, exact(90)),
+        (exhaust(1), 2_550, exact(260)),
+    ];
+    let bench = bench_of(&profile, &valves, &[]);
+    let options = |aim| Options {
+        aim,
+        ..Options::default()
+    };
+    let cams = |profile: &Profile, aim| ShimPlan::of(profile, &bench, &options(aim)).cams_out;
+    assert!(cams(&profile, Aim::FewestPurchases).is_empty());
+    profile.shims.kind = ShimKind::UnderBucket;
+    assert_eq!(cams(&profile, Aim::FewestChanges), [Side::Inlet]);
+    // Saving the purchase swaps with the good exhaust valve, and says what it takes.
+    assert_eq!(
+        cams(&profile, Aim::FewestPurchases),
+        [Side::Inlet, Side::Exhaust]
+    );
+}
+
+#[test]
+fn valves_that_no_shim_helps_say_what_would() {
+    let plan = plan(
+        &[
+            (inlet(1), 2_050, exact(20)),
+            (inlet(2), 3_450, exact(400)),
+            (
+                inlet(3),
+                2_600,
+                Interval {
+                    low: None,
+                    high: Some(um(50)),
+                },
+            ),
+            (
+                inlet(4),
+                2_600,
+                Interval {
+                    low: Some(um(300)),
+                    high: None,
+                },
+            ),
+        ],
+        &[],
+    );
+    let of = |p: Position| {
+        plan.stuck
+            .iter()
+            .find(|s| s.position == p)
+            .map(|s| format!("{} {}", s.reason, s.next))
+            .unwrap()
+    };
+    assert!(
+        of(inlet(1))
+            .contains("thinner than the thinnest shim. The nearest, 2.00 mm, gives 0.07 mm."),
+        "{}",
+        of(inlet(1))
+    );
+    assert!(of(inlet(1)).contains("measure the valve's height"));
+    assert!(of(inlet(2)).contains("thicker than the thickest shim"));
+    assert!(of(inlet(3)).contains("largest blade that goes"));
+    assert!(of(inlet(4)).contains("No larger blade"), "{}", of(inlet(4)));
+    assert!(of(exhaust(1)).contains("Not measured yet. Measure it."));
+}
+
+/// Feasibility before cutting, derived: shim 2.10, clearance 0.12 less 0.15 by the cut, target
+/// 0.17 -> 1.90: not in a series from 2.00.
+#[test]
+fn thinner_than_the_thinnest_is_seen_before_it_happens() {
+    assert_eq!(ideal(um(2_100), exact(120 - 150), um(170)), exact(1_900));
+}
+
+#[test]
+fn a_reading_too_wide_gives_a_possible_shim_and_says_so() {
+    let wide = plan(
+        &[(inlet(1), 2_600, Interval::between(um(20), um(110)))],
+        &[],
+    );
+    assert_eq!(wide.score.unsure, 1);
+    assert_eq!(wide.fittings[0].fit, Fit::Possible);
+    let narrow = plan(&[(inlet(1), 2_600, Interval::between(um(90), um(95)))], &[]);
+    assert_eq!(
+        (narrow.score.unsure, narrow.fittings[0].fit),
+        (0, Fit::Sure)
+    );
+    assert!(narrow.fittings[0].in_band_permille.unwrap() > 900);
+}
+
+/// Six valves each want 2.55 or 2.60 about equally; two want only one of them.
+#[test]
+fn fewest_sizes_and_packs() {
+    let valves: Vec<_> = (1..=4)
+        .map(|c| (inlet(c), 2_650, exact(if c % 2 == 0 { 80 } else { 90 })))
+        .collect();
+    // 80: 2.55 gives 180 (off 20), 2.60 gives 130 (off 30). 90: 2.60 gives 140, 2.55 gives 190.
+    let nearest = plan(&valves, &[]);
+    assert_eq!(nearest.purchases.len(), 2);
+    let options = Options {
+        aim: Aim::FewestSizes,
+        ..Options::default()
+    };
+    let few = plan_with(&valves, &[], &options);
+    assert_eq!(
+        (few.purchases.len(), few.score.price, few.proven),
+        (1, 1, true)
+    );
+    assert_eq!(
+        (few.purchases[0].size_nm, few.purchases[0].count),
+        (um(2_550), 4),
+        "a tie: the thinner"
+    );
+    let tariff = Tariff {
+        pieces: 5,
+        pack_cents: 1_000,
+        single_cents: Some(300),
+    };
+    let options = Options {
+        aim: Aim::LowestPrice(tariff),
+        ..Options::default()
+    };
+    let cheap = plan_with(&valves, &[], &options);
+    assert_eq!(
+        (
+            cheap.score.price,
+            cheap.purchases[0].packs,
+            cheap.purchases[0].singles
+        ),
+        (1_000, 1, 0)
+    );
+    assert_eq!(tariff.cheapest(7), (1, 2, 1_600));
+    assert_eq!(tariff.cheapest(9), (2, 0, 2_000));
+    assert_eq!(
+        Tariff {
+            single_cents: None,
+            ..tariff
+        }
+        .cheapest(6),
+        (2, 0, 2_000)
+    );
+    assert_eq!(tariff.cheapest(0), (0, 0, 0));
+}
+
+/// The worst valve counts first: one shim in the middle for both rather than one spot on and one
+/// at the end of its band.
+#[test]
+fn the_worst_valve_can_count_first() {
+    // Box 2.52 and 2.56. Sum: 1I takes 2.52 (160, off 0), 2I takes 2.56 (off 50): 50.
+    // Crossed: 1I takes 2.56 (120, off 40), 2I takes 2.52 (off 10): 50 as well; so 2.53 breaks it.
+    let valves = [(inlet(1), 2_600, exact(80)), (inlet(2), 2_600, exact(70))];
+    let spares = [2_520, 2_555];
+    let worst = |p: &ShimPlan| {
+        p.fittings
+            .iter()
+            .map(|f| (f.expected.low.unwrap() - um(160)).abs().nm() / 1_000)
+            .max()
+            .unwrap()
+    };
+    let sum = plan(&valves, &spares);
+    let options = Options {
+        aim: Aim::WorstValve,
+        ..Options::default()
+    };
+    let best = plan_with(&valves, &spares, &options);
+    assert_eq!((sum.score.purchases, best.score.purchases), (0, 0));
+    assert!(worst(&best) <= worst(&sum));
+    assert_eq!(worst(&best), 35);
+}
+
+#[test]
+fn what_if_answers_without_touching_the_job() {
+    let profile = profile();
+    let bench = bench_of(&profile, &[(inlet(1), 2_600, exact(90))], &[]);
+    let (before, bench_before) = (profile.clone(), bench.clone());
+    let ask = |texts: &[&str]| {
+        let mut what = WhatIf::default();
+        for text in texts {
+            what.set(text, LengthUnit::Millimetre)?;
+        }
+        let (profile, bench) = what.apply(&profile, &bench)?;
+        Ok::<_, WhatIfError>(ShimPlan::of(&profile, &bench, &Options::default()))
+    };
+    let fitted = |p: ShimPlan| (p.fittings[0].new_nm, p.fittings[0].source);
+    assert_eq!(fitted(ask(&[]).unwrap()), (um(2_550), Source::Bought));
+    assert_eq!(
+        fitted(ask(&["inlet_target=0.19"]).unwrap()),
+        (um(2_500), Source::Bought)
+    );
+    assert_eq!(
+        fitted(ask(&["series=2.00:3.50:0.025"]).unwrap()),
+        (um(2_525), Source::Bought)
+    );
+    assert_eq!(
+        fitted(ask(&["spares=2.50,2.525"]).unwrap()),
+        (um(2_525), Source::Box)
+    );
+    assert_eq!(
+        fitted(ask(&["spares=none", "series=2.5"]).unwrap()),
+        (um(2_500), Source::Bought)
+    );
+    for (text, says) in [
+        ("inlet_target=0.30", "expected 0.11 mm to 0.20 mm"),
+        ("inlet_target=NaN", "expected a number above zero"),
+        ("inlet_target=-0.15", "expected a number above zero"),
+        ("spares=2.5,", "expected a number above zero"),
+        ("series=3:2:0.1", "expected FROM:TO:STEP"),
+        ("series=1:2", "expected FROM:TO:STEP"),
+        ("target=0.15", "expected inlet_target"),
+        ("nonsense", "expected inlet_target"),
+    ] {
+        let error = ask(&[text]).unwrap_err().to_string();
+        assert!(error.contains(says), "{error}");
+    }
+    assert_eq!((profile, bench), (before, bench_before));
+}

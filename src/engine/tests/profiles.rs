@@ -1,0 +1,234 @@
+//! Profiles: the shipped ones hold, wrong ones say where and what was expected.
+
+use super::*;
+use crate::event::Valve;
+
+#[test]
+fn the_shipped_profiles_hold() {
+    for (key, text) in SHIPPED {
+        let profile = Profile::parse(text, key).unwrap();
+        assert_eq!(profile.key, key);
+        assert!(profile.source.contains("invented"), "{key}");
+        assert!(profile.valves().iter().all(|p| profile.has(p)));
+    }
+    let count = |i: usize| Profile::parse(SHIPPED[i].1, "x").unwrap().valves().len();
+    assert_eq!([count(0), count(1), count(2)], [12, 8, 12]);
+}
+
+#[test]
+fn valves_in_order_and_no_others() {
+    let triple = triple();
+    let first = triple.valves();
+    assert_eq!(first[0].to_string(), "1 inlet left");
+    assert_eq!(first[3].to_string(), "1 exhaust right");
+    assert_eq!(first[11].to_string(), "3 exhaust right");
+    let of = |cylinder, valve| Position {
+        cylinder,
+        side: Side::Inlet,
+        valve,
+    };
+    assert!(triple.has(&of(3, Some(Valve::Left))));
+    for missing in [
+        of(7, Some(Valve::Left)),
+        of(0, Some(Valve::Left)),
+        of(1, Some(Valve::Rear)),
+        of(1, None),
+    ] {
+        assert!(!triple.has(&missing), "{missing}");
+    }
+}
+
+/// Series sizes: 2.00-3.50 by 0.05 are 31, 1.20-3.50 by 0.025 are 93 (from memory of the trade);
+/// 2.50-3.30 by 0.05 are 17 and 2.00-2.98 by 0.02 are 50 (makers' workshop manuals).
+#[test]
+fn series_have_as_many_sizes_as_published() {
+    for (from, to, step, count) in [
+        ("2.00", "3.50", "0.05", 31),
+        ("1.20", "3.50", "0.025", 93),
+        ("2.50", "3.30", "0.05", 17),
+        ("2.00", "2.98", "0.02", 50),
+    ] {
+        let range = format!("from_mm = \"{from}\", to_mm = \"{to}\", step_mm = \"{step}\"");
+        let text = SHIPPED[0].1.replace(
+            "from_mm = \"2.00\", to_mm = \"3.50\", step_mm = \"0.05\"",
+            &range,
+        );
+        assert_eq!(
+            Profile::parse(&text, "x").unwrap().shims.series.len(),
+            count,
+            "{range}"
+        );
+    }
+}
+
+#[test]
+fn a_series_can_have_gaps_and_a_profile_can_be_in_thou() {
+    let text = SHIPPED[0].1.replace(
+        "kind = \"over_bucket\"",
+        "kind = \"over_bucket\"\nexcept_mm = [\"2.05\", \"3.45\"]",
+    );
+    assert_eq!(Profile::parse(&text, "x").unwrap().shims.series.len(), 29);
+    let text = SHIPPED[2]
+        .1
+        .replace(
+            "check_band_mm = [\"0.15\", \"0.25\"]",
+            "check_band_thou = [\"6\", \"10\"]",
+        )
+        .replace(
+            "set_band_mm = [\"0.16\", \"0.25\"]",
+            "set_band_thou = [\"6.5\", \"9.5\"]",
+        )
+        .replace("target_mm = \"0.21\"", "target_thou = \"8\"");
+    let profile = Profile::parse(&text, "x").unwrap();
+    assert_eq!(profile.inlet.check.low, Length::from_thou(6));
+    assert_eq!(profile.inlet.target, Length::from_thou(8));
+}
+
+#[test]
+fn wrong_files_say_where_and_what_was_expected() {
+    for (old, new, says) in [
+        ("count = 3", "count = 17", "17 cylinders: expected 1 to 16"),
+        ("count = 3", "count = 0", "0 cylinders: expected 1 to 16"),
+        ("count = 3", "count = -1", "u8"),
+        (
+            "count = 3",
+            "cont = 3",
+            "unknown field `cont`, expected one of `count`",
+        ),
+        (
+            "key = \"triple\"",
+            "key = \"The Triple\"",
+            "expected small letters",
+        ),
+        ("[1, 2, 3]", "[1, 2, 2]", "names each cylinder once"),
+        (
+            "[0, 240, 480]",
+            "[0, 240]",
+            "expected one for each of 3 cylinders",
+        ),
+        ("[0, 240, 480]", "[0, 240, 720]", "expected 0 to 719"),
+        (
+            "[0, 240, 480]",
+            "[0, 480, 240]",
+            "do not follow the firing order",
+        ),
+        (
+            "check_band_mm = [\"0.10\", \"0.20\"]",
+            "check_band_mm = [\"0.20\", \"0.20\"]",
+            "is empty",
+        ),
+        (
+            "set_band_mm = [\"0.11\"",
+            "set_band_mm = [\"0.09\"",
+            "expected it inside 0.10 mm to 0.20 mm",
+        ),
+        (
+            "target_mm = \"0.16\"",
+            "target_mm = \"0.21\"",
+            "target outside the set band",
+        ),
+        (
+            "target_mm = \"0.16\"",
+            "target_mm = \"0,16\"",
+            "expected digits",
+        ),
+        (
+            "target_mm = \"0.16\"",
+            "target_mm = \"NaN\"",
+            "expected digits",
+        ),
+        (
+            "target_mm = \"0.16\"",
+            "target_mm = \"-0.16\"",
+            "expected more than zero",
+        ),
+        (
+            "target_mm = \"0.16\"",
+            "target_mm = 0.16",
+            "expected a string",
+        ),
+        (
+            "target_mm = \"0.16\"",
+            "target_mm = \"0.16\"\ntarget_thou = \"6\"",
+            "exactly one of target_mm and target_thou",
+        ),
+        (
+            "valves = [\"left\", \"right\"]",
+            "valves = [\"left\", \"left\"]",
+            "expected distinct names",
+        ),
+        (
+            "valves = [\"left\", \"right\"]",
+            "valves = [\"left\", \"upper\"]",
+            "\"upper\" is no valve name",
+        ),
+        (
+            "valves = [\"left\", \"right\"]",
+            "valves = [\"left\"]",
+            "expected [] for one valve",
+        ),
+        (
+            "step_mm = \"0.05\"",
+            "step_mm = \"0.07\"",
+            "whole number of steps",
+        ),
+        (
+            "step_mm = \"0.05\"",
+            "step_mm = \"0\"",
+            "expected more than zero",
+        ),
+        (
+            "ranges = [{ from_mm = \"2.00\", to_mm = \"3.50\", step_mm = \"0.05\" }]",
+            "ranges = []",
+            "no shim size",
+        ),
+        (
+            "kind = \"over_bucket\"",
+            "kind = \"beside\"",
+            "unknown variant `beside`",
+        ),
+        (
+            "kind = \"over_bucket\"",
+            "kind = \"over_bucket\"\nexcept_mm = [\"2.01\"]",
+            "not in the series",
+        ),
+        (
+            "cam_teeth = 34",
+            "cam_teeth = 3",
+            "expected 10 to 120 teeth",
+        ),
+        ("max = \"0.08\"", "", "a limit without an end"),
+        ("opens_deg = 30", "opens_deg = 200", "expected 0 to 120"),
+    ] {
+        let text = SHIPPED[0].1.replacen(old, new, 1);
+        assert_ne!(text, SHIPPED[0].1, "{old}");
+        let error = Profile::parse(&text, "my.toml").unwrap_err();
+        let line = SHIPPED[0]
+            .1
+            .split(old)
+            .next()
+            .unwrap()
+            .matches('\n')
+            .count()
+            + 1;
+        assert!(
+            error.to_string().contains(says),
+            "{error} should say {says}"
+        );
+        assert!(error.to_string().starts_with("my.toml:"), "{error}");
+        assert!(
+            error.line.abs_diff(line) <= 7 && error.column >= 1,
+            "{error} at {line}"
+        );
+    }
+}
+
+#[test]
+fn a_place_is_exact() {
+    let text = SHIPPED[0]
+        .1
+        .replace("target_mm = \"0.16\"", "target_mm = \"0.x6\"");
+    let line = text.lines().position(|l| l.contains("0.x6")).unwrap() + 1;
+    let error = Profile::parse(&text, "my.toml").unwrap_err();
+    assert_eq!((error.line, error.column), (line, 13));
+}

@@ -1,0 +1,186 @@
+//! The ear: sound to words, how sure it is of each, and scores of phrases it might have been.
+//!
+//! [`Whisper`] is the real part, [`Scripted`] the fake. Free decoding ([`Recogniser::hear`]) says
+//! what was heard; forced decoding ([`Recogniser::score`]) says how well given phrases fit the
+//! same sound.
+
+mod header;
+mod score;
+mod scripted;
+mod text;
+mod tokens;
+mod vocabulary;
+mod whisper;
+
+pub use scripted::Scripted;
+pub use text::{is_looped, words};
+pub use whisper::{MAX_SOUND_MS, Whisper, Window};
+
+use std::path::PathBuf;
+
+/// Sample rate of all sound given to the ear, in hertz.
+pub const SAMPLE_RATE_HZ: usize = 16_000;
+
+/// One token of the decoder.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Token {
+    /// Text as the model wrote it, usually with its leading space.
+    pub text: String,
+    /// Probability, 0 to 1.
+    pub p: f32,
+    /// Number in the model's vocabulary.
+    pub id: i32,
+    /// Natural logarithm of `p`.
+    pub logp: f32,
+}
+
+/// How nearly a word was another one.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Rival {
+    /// The word that was heard.
+    pub word: String,
+    /// Text of the best token of another word of the vocabulary at the same place.
+    pub rival: String,
+    /// log p(heard) - log p(rival), in nats; below 0 when the rival was the likelier.
+    pub margin: f32,
+}
+
+/// What one pass heard.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Transcript {
+    /// Lower-case words with single spaces, without punctuation; apostrophes stay.
+    pub text: String,
+    /// What the model wrote, as it wrote it.
+    pub raw: String,
+    /// The tokens of `raw`.
+    pub tokens: Vec<Token>,
+    /// Least of the margins in `rivals`, in nats; infinite when there is none.
+    pub margin: f32,
+    /// The words that had a rival in the vocabulary, in order.
+    pub rivals: Vec<Rival>,
+    /// log p(ends here) - log p(best word of the vocabulary instead), in nats: small when more
+    /// words may have been cut off. Infinite without a vocabulary.
+    pub end_margin: f32,
+    /// Probability of the model's "no speech" mark, 0 to 1.
+    pub no_speech_p: f32,
+    /// Probability that nothing at all was said: the text ends before its first word, 0 to 1.
+    pub nothing_p: f32,
+    /// It repeated itself, or never came to an end: the text is not to be trusted.
+    pub looped: bool,
+    /// Milliseconds until the sound was encoded.
+    pub encode_ms: u32,
+    /// Milliseconds of the whole pass.
+    pub total_ms: u32,
+    /// Window in frames of 20 ms.
+    pub window_frames: u32,
+}
+
+/// Something that turns sound into words.
+pub trait Recogniser: Send {
+    /// Hears one utterance: mono, 16 kHz, full scale ±1. `vocabulary` is the words (or phrases,
+    /// taken word by word) that margins are measured against; it does not bias what is heard.
+    /// Leave sound-alikes out of it: "too" beside "two" would make every "two" uncertain.
+    ///
+    /// # Errors
+    /// [`Error::NoSound`], [`Error::TooLong`] and [`Error::NotFinite`] for sound that cannot be
+    /// heard, [`Error::Engine`] when the engine fails.
+    fn hear(&mut self, pcm_16k: &[f32], vocabulary: &[String]) -> Result<Transcript, Error>;
+
+    /// Natural logarithm of the probability that the utterance heard last is exactly each of
+    /// `phrases`, end included. Phrases are in the model's own writing: lower-case words.
+    /// A phrase more than `slack_nats` below the best one may come back as negative infinity;
+    /// give `f32::INFINITY` to have all of them.
+    ///
+    /// # Errors
+    /// [`Error::NothingHeard`] before the first `hear`, [`Error::PhraseTooLong`],
+    /// [`Error::Engine`].
+    fn score(&mut self, phrases: &[&str], slack_nats: f32) -> Result<Vec<f32>, Error>;
+
+    /// Hears the utterance again with its start moved: later behind `shift_ms` of silence, or, if
+    /// negative, earlier with that much cut off. What was said survives that; what the model made
+    /// out of noise usually does not.
+    ///
+    /// # Errors
+    /// As [`Recogniser::hear`].
+    fn hear_shifted(
+        &mut self,
+        pcm_16k: &[f32],
+        shift_ms: i32,
+        vocabulary: &[String],
+    ) -> Result<Transcript, Error> {
+        let samples = shift_ms.unsigned_abs() as usize * SAMPLE_RATE_HZ / 1000;
+        if shift_ms < 0 {
+            return self.hear(pcm_16k.get(samples..).unwrap_or_default(), vocabulary);
+        }
+        let mut later = vec![0.0; samples];
+        later.extend_from_slice(pcm_16k);
+        self.hear(&later, vocabulary)
+    }
+}
+
+/// What can go wrong with the ear.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// The model file cannot be opened.
+    #[error("cannot read the ear's model {}: {source}", .path.display())]
+    Io {
+        /// The file.
+        path: PathBuf,
+        /// What the system said.
+        source: std::io::Error,
+    },
+    /// The file is something else.
+    #[error("{} is not a Whisper model in ggml format: {what}", .path.display())]
+    NotAModel {
+        /// The file.
+        path: PathBuf,
+        /// What was found.
+        what: String,
+    },
+    /// Threads were 0.
+    #[error("the ear needs at least 1 thread, 0 were given")]
+    NoThreads,
+    /// The utterance has no samples.
+    #[error("there is no sound to hear: 0 samples")]
+    NoSound,
+    /// The utterance does not fit the window.
+    #[error(
+        "the utterance is {found_ms} ms long; at most {MAX_SOUND_MS} ms can be heard in one piece"
+    )]
+    TooLong {
+        /// Its length in milliseconds.
+        found_ms: u64,
+    },
+    /// A sample is no number.
+    #[error("sample {index} is {value}, not a finite number")]
+    NotFinite {
+        /// Its place.
+        index: usize,
+        /// What it is.
+        value: f32,
+    },
+    /// A phrase was to be scored before anything was heard.
+    #[error("no utterance has been heard yet, so there is nothing to score phrases against")]
+    NothingHeard,
+    /// A phrase has more tokens than the decoder can hold.
+    #[error("\"{phrase}\" has {found} tokens; a phrase may have {accepted}")]
+    PhraseTooLong {
+        /// The phrase.
+        phrase: String,
+        /// Its tokens.
+        found: usize,
+        /// The most there may be.
+        accepted: usize,
+    },
+    /// The script of the fake has run out.
+    #[error("the script has ended: nothing is left to hear")]
+    ScriptEnded,
+    /// whisper.cpp failed.
+    #[error("the ear failed to {step}: {source}")]
+    Engine {
+        /// What it was doing.
+        step: &'static str,
+        /// What it said.
+        source: whisper_rs::WhisperError,
+    },
+}

@@ -1,0 +1,98 @@
+//! A fake ear that hears what it is told, in order.
+
+use std::collections::{HashMap, VecDeque};
+
+use super::{Error, Recogniser, Token, Transcript, words};
+
+/// Hears the given transcripts one after the other, whatever the sound.
+#[derive(Debug, Default)]
+pub struct Scripted {
+    script: VecDeque<Transcript>,
+    heard: Option<Transcript>,
+    scores: HashMap<String, f32>,
+}
+
+impl Scripted {
+    /// An ear that will hear `script`.
+    pub fn new(script: impl IntoIterator<Item = Transcript>) -> Self {
+        Self {
+            script: script.into_iter().collect(),
+            ..Self::default()
+        }
+    }
+
+    /// An ear that will hear these texts, each with full certainty.
+    pub fn of_texts<'a>(texts: impl IntoIterator<Item = &'a str>) -> Self {
+        Self::new(texts.into_iter().map(Transcript::certain))
+    }
+
+    /// Sets what [`Recogniser::score`] gives for `phrase`, in nats.
+    pub fn with_score(mut self, phrase: &str, logp: f32) -> Self {
+        self.scores.insert(phrase.to_owned(), logp);
+        self
+    }
+}
+
+impl Transcript {
+    /// A transcript of `raw` heard with full certainty, in no time.
+    pub fn certain(raw: &str) -> Self {
+        let token = |word: &str| Token {
+            text: format!(" {word}"),
+            p: 1.0,
+            id: 0,
+            logp: 0.0,
+        };
+        Self {
+            text: words(raw),
+            raw: raw.to_owned(),
+            tokens: raw.split_whitespace().map(token).collect(),
+            margin: f32::INFINITY,
+            rivals: Vec::new(),
+            end_margin: f32::INFINITY,
+            no_speech_p: 0.0,
+            nothing_p: 0.0,
+            looped: false,
+            encode_ms: 0,
+            total_ms: 0,
+            window_frames: 0,
+        }
+    }
+}
+
+impl Recogniser for Scripted {
+    fn hear(&mut self, _: &[f32], _: &[String]) -> Result<Transcript, Error> {
+        let next = self.script.pop_front().ok_or(Error::ScriptEnded)?;
+        self.heard = Some(next.clone());
+        Ok(next)
+    }
+
+    /// The scores set; else 0 for the text heard last and -20 for any other.
+    fn score(&mut self, phrases: &[&str], _: f32) -> Result<Vec<f32>, Error> {
+        let heard = self.heard.as_ref().ok_or(Error::NothingHeard)?;
+        let score = |phrase: &&str| match self.scores.get(*phrase) {
+            Some(&logp) => logp,
+            None if *phrase == heard.text => 0.0,
+            None => -20.0,
+        };
+        Ok(phrases.iter().map(score).collect())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used, clippy::expect_used)]
+    use super::*;
+
+    #[test]
+    fn plays_its_script_and_then_says_so() {
+        let mut ear = Scripted::of_texts(["Yes.", "no"]).with_score("nought", -2.0);
+        assert!(matches!(ear.score(&["yes"], 9.0), Err(Error::NothingHeard)));
+        assert_eq!(ear.hear(&[], &[]).unwrap().text, "yes");
+        assert_eq!(ear.hear_shifted(&[0.0; 10], -100, &[]).unwrap().text, "no");
+        assert_eq!(
+            ear.score(&["no", "nought", "yes"], 9.0).unwrap(),
+            [0.0, -2.0, -20.0]
+        );
+        assert!(matches!(ear.hear(&[], &[]), Err(Error::ScriptEnded)));
+    }
+}

@@ -1,0 +1,292 @@
+//! The real ear: whisper.cpp on the processor, one state kept and reused.
+
+use std::path::Path;
+use std::time::Instant;
+
+use whisper_rs::{
+    FullParams, SamplingStrategy, WhisperContext, WhisperContextParameters, WhisperError,
+    WhisperState,
+};
+
+use super::header::check_header;
+use super::score::{Step, score};
+use super::text::is_looped;
+use super::tokens::Tokeniser;
+use super::vocabulary::Rivals;
+use super::{Error, Recogniser, SAMPLE_RATE_HZ, Token, Transcript, words};
+
+/// Longest utterance in milliseconds: the 30 s window less its margin.
+pub const MAX_SOUND_MS: u64 = 29_680;
+/// Shortest sound whisper.cpp hears anything in, with reserve (1.1 s).
+const MIN_SAMPLES: usize = SAMPLE_RATE_HZ * 11 / 10;
+/// Samples in one frame of the encoder (20 ms).
+const FRAME: usize = 320;
+/// Frames after the sound that the weights were trained with.
+const MARGIN_FRAMES: usize = 16;
+/// Frames of the 30 s window.
+const FULL_FRAMES: usize = 1500;
+
+/// How much sound a pass looks at.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Window {
+    /// Cut to the utterance; only for weights trained that way.
+    Fitted,
+    /// Always 30 s.
+    Full,
+}
+
+/// The decoder's reserved tokens.
+struct Special {
+    /// What every text starts from, as whisper.cpp's own decoding has it.
+    prompt: Vec<i32>,
+    eot: i32,
+    no_speech: i32,
+}
+
+/// A loaded model with its working memory.
+pub struct Whisper {
+    state: WhisperState,
+    tokeniser: Tokeniser,
+    special: Special,
+    window: Window,
+    threads: usize,
+    text_room: usize,
+    /// The step after the prompt, of the utterance heard last.
+    root: Option<Step>,
+}
+
+impl Whisper {
+    /// Loads the model and hears a second of silence, so that the first utterance is as fast as
+    /// the others.
+    ///
+    /// # Errors
+    /// [`Error::Io`], [`Error::NotAModel`], [`Error::NoThreads`]; [`Error::Engine`] when the
+    /// engine cannot start.
+    pub fn load(path: &Path, window: Window, threads: usize) -> Result<Self, Error> {
+        if threads == 0 {
+            return Err(Error::NoThreads);
+        }
+        check_header(path)?;
+        whisper_rs::install_logging_hooks();
+        let mut params = WhisperContextParameters::new();
+        // Flash attention pads the window and does not mask the padding: words of an earlier,
+        // longer utterance would come out again.
+        params.use_gpu(false).flash_attn(false);
+        let context =
+            WhisperContext::new_with_params(path, params).map_err(|e| Error::NotAModel {
+                path: path.to_owned(),
+                what: format!("it is incomplete or damaged ({e})"),
+            })?;
+        let mut whisper = Self {
+            state: context.create_state().map_err(failed("start"))?,
+            tokeniser: tokeniser(&context)?,
+            special: special(&context),
+            window,
+            threads,
+            text_room: usize::try_from(context.n_text_ctx()).unwrap_or(0) / 2 - 4,
+            root: None,
+        };
+        whisper.hear(&[0.0; SAMPLE_RATE_HZ], &[])?;
+        whisper.root = None;
+        Ok(whisper)
+    }
+
+    /// Encodes the sound and feeds the prompt. Gives the window, in frames.
+    fn encode(&mut self, pcm: &[f32]) -> Result<usize, Error> {
+        let sound = padded(pcm)?;
+        let frames = match self.window {
+            Window::Full => FULL_FRAMES,
+            Window::Fitted => (sound.len().div_ceil(FRAME) + MARGIN_FRAMES).min(FULL_FRAMES),
+        };
+        let mut params = FullParams::new(SamplingStrategy::Greedy { best_of: 1 });
+        params.set_n_threads(i32::try_from(self.threads).unwrap_or(1));
+        params.set_audio_ctx(i32::try_from(frames).unwrap_or(0));
+        params.set_language(Some("en"));
+        params.set_no_timestamps(true);
+        params.set_single_segment(true);
+        params.set_no_context(true);
+        params.set_temperature(0.0);
+        params.set_temperature_inc(0.0);
+        // Only the encoder's work is wanted: the text is decoded below, where every step's
+        // probabilities are at hand.
+        params.set_max_tokens(1);
+        params.set_print_progress(false);
+        params.set_print_special(false);
+        params.set_print_realtime(false);
+        params.set_print_timestamps(false);
+        self.state
+            .full(params, &sound)
+            .map_err(failed("hear the sound"))?;
+        Ok(frames)
+    }
+
+    /// Feeds one token as the `place`-th of the text, counted from 0 with the prompt. One at a
+    /// time: after several, whisper.cpp gives the logits of the first.
+    fn feed(&mut self, token: i32, place: usize) -> Result<&[f32], Error> {
+        self.state
+            .decode(&[token], place, self.threads)
+            .map_err(failed("decode"))?;
+        self.state
+            .get_logits()
+            .map_err(failed("read probabilities"))
+    }
+
+    /// Feeds a token of the text behind the prompt and gives the step after it.
+    fn step(&mut self, token: i32, place: usize) -> Result<Step, Error> {
+        let eot = self.special.eot;
+        let place = self.special.prompt.len() + place;
+        self.feed(token, place).map(|logits| Step::new(logits, eot))
+    }
+
+    /// Feeds the prompt's last token again (the ones before are still in place after `encode`).
+    /// Gives the step after the prompt and the probability of "no speech".
+    fn begin(&mut self) -> Result<(Step, f32), Error> {
+        let (eot, mark) = (self.special.eot, self.special.no_speech);
+        let Some((&token, before)) = self.special.prompt.split_last() else {
+            return Ok((Step::new(&[], eot), 0.0));
+        };
+        let place = before.len();
+        let logits = self.feed(token, place)?;
+        let no_speech = Step::new(logits, i32::MAX).logp(mark).exp();
+        Ok((Step::new(logits, eot), no_speech))
+    }
+}
+
+impl Recogniser for Whisper {
+    fn hear(&mut self, pcm_16k: &[f32], vocabulary: &[String]) -> Result<Transcript, Error> {
+        let start = Instant::now();
+        self.root = None;
+        let frames = self.encode(pcm_16k)?;
+        let (root, no_speech_p) = self.begin()?;
+        let encode_ms = since(start);
+
+        let eot = self.special.eot;
+        let room = (8 + pcm_16k.len() * 7 / SAMPLE_RATE_HZ).min(self.text_room);
+        let mut taken: Vec<(i32, f32)> = Vec::new();
+        let mut steps: Vec<Step> = Vec::new();
+        loop {
+            let here = steps.last().unwrap_or(&root);
+            let id = here.best();
+            taken.push((id, here.logp(id)));
+            let ids: Vec<i32> = taken.iter().map(|t| t.0).collect();
+            if id == eot || taken.len() > room || is_looped(&ids) {
+                break;
+            }
+            steps.push(self.step(id, taken.len() - 1)?);
+        }
+        let ended = taken.pop_if(|(id, _)| *id == eot);
+
+        let mut rivals = Rivals::new(&self.tokeniser, vocabulary);
+        let places = std::iter::once(&root).chain(&steps);
+        for (&(id, _), place) in taken.iter().zip(places) {
+            rivals.take(id, |id| place.logp(id));
+        }
+        let last = steps.last().unwrap_or(&root);
+        let (rivals, end_margin) = match ended {
+            Some((_, end)) => rivals.end(end, |id| last.logp(id)),
+            None => rivals.unfinished(),
+        };
+        let token = |&(id, logp): &(i32, f32)| Token {
+            text: self.tokeniser.text(id),
+            p: logp.exp(),
+            id,
+            logp,
+        };
+        let spelt: Vec<u8> = taken
+            .iter()
+            .flat_map(|t| self.tokeniser.bytes(t.0))
+            .copied()
+            .collect();
+        let raw = String::from_utf8_lossy(&spelt).into_owned();
+        let transcript = Transcript {
+            text: words(&raw),
+            raw,
+            tokens: taken.iter().map(token).collect(),
+            margin: Transcript::least(&rivals),
+            rivals,
+            end_margin,
+            no_speech_p,
+            nothing_p: root.logp(eot).exp(),
+            looped: ended.is_none(),
+            encode_ms,
+            total_ms: since(start),
+            window_frames: u32::try_from(frames).unwrap_or(u32::MAX),
+        };
+        self.root = Some(root);
+        Ok(transcript)
+    }
+
+    fn score(&mut self, phrases: &[&str], slack_nats: f32) -> Result<Vec<f32>, Error> {
+        let root = self.root.take().ok_or(Error::NothingHeard)?;
+        let tokens: Vec<Vec<i32>> = phrases.iter().map(|p| self.tokeniser.encode(p)).collect();
+        let long = tokens
+            .iter()
+            .zip(phrases)
+            .find(|(t, _)| t.len() > self.text_room);
+        let scores = match long {
+            Some((found, phrase)) => Err(Error::PhraseTooLong {
+                phrase: (*phrase).to_owned(),
+                found: found.len(),
+                accepted: self.text_room,
+            }),
+            None => {
+                let eot = self.special.eot;
+                let mut step = |token, place| self.step(token, place);
+                score(&tokens, eot, slack_nats, &root, &mut step)
+            }
+        };
+        self.root = Some(root);
+        scores
+    }
+}
+
+/// Checks the sound and pads it with silence to the shortest length that is heard.
+fn padded(pcm: &[f32]) -> Result<Vec<f32>, Error> {
+    if pcm.is_empty() {
+        return Err(Error::NoSound);
+    }
+    let found_ms = pcm.len() as u64 * 1000 / SAMPLE_RATE_HZ as u64;
+    if found_ms > MAX_SOUND_MS {
+        return Err(Error::TooLong { found_ms });
+    }
+    if let Some(index) = pcm.iter().position(|sample| !sample.is_finite()) {
+        return Err(Error::NotFinite {
+            index,
+            value: pcm[index],
+        });
+    }
+    let mut sound = pcm.to_vec();
+    sound.resize(pcm.len().max(MIN_SAMPLES), 0.0);
+    Ok(sound)
+}
+
+fn tokeniser(context: &WhisperContext) -> Result<Tokeniser, Error> {
+    let text = 0..context.token_eot();
+    let bytes = text.map(|id| context.token_to_bytes(id).map(<[u8]>::to_vec));
+    let bytes: Result<_, WhisperError> = bytes.collect();
+    bytes
+        .map(Tokeniser::new)
+        .map_err(failed("read its vocabulary"))
+}
+
+fn special(context: &WhisperContext) -> Special {
+    let mut prompt = vec![context.token_sot()];
+    if context.is_multilingual() {
+        let english = 0;
+        prompt.extend([context.token_lang(english), context.token_transcribe()]);
+    }
+    prompt.push(context.token_not());
+    Special {
+        prompt,
+        eot: context.token_eot(),
+        no_speech: context.token_nosp(),
+    }
+}
+
+fn failed(step: &'static str) -> impl Fn(WhisperError) -> Error {
+    move |source| Error::Engine { step, source }
+}
+
+fn since(start: Instant) -> u32 {
+    u32::try_from(start.elapsed().as_millis()).unwrap_or(u32::MAX)
+}

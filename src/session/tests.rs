@@ -1,0 +1,308 @@
+//! Conversations, as (said, outcome, read back) triples.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use super::*;
+use crate::engine::SHIPPED;
+use crate::event::{Gap, Reading, Side, Value, Valve};
+use crate::measure::Quantity;
+use proptest::prelude::*;
+
+fn desk(engine: &str, unit: LengthUnit) -> Desk {
+    let (_, text) = SHIPPED.iter().find(|(key, _)| *key == engine).unwrap();
+    let profile = Profile::parse(text, engine).unwrap();
+    let blades = profile.blades.clone();
+    Desk {
+        grammar: crate::grammar::tests::english(),
+        profile,
+        unit,
+        blades,
+    }
+}
+
+fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
+    let hearing = Hearing {
+        said: said.to_owned(),
+        certainty,
+        confidence: 1.0,
+        sound: None,
+        at_ms: 0,
+    };
+    let (next, mut effects) = step(desk, state, hearing);
+    let Effect::Store(event) = effects.remove(0) else {
+        panic!("the first effect stores")
+    };
+    (next, *event)
+}
+
+/// Runs a conversation; each line is `said => outcome | read back`.
+fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
+    let desk = desk(engine, unit);
+    let mut state = State::default();
+    for line in script.lines().map(str::trim).filter(|l| !l.is_empty()) {
+        let (said, expected) = line.split_once("=>").unwrap();
+        let (said, certainty) = match said.trim().strip_prefix("(unsure)") {
+            Some(said) => (said, Certainty::Unsure),
+            None => (said, Certainty::Sure),
+        };
+        let (next, event) = hear(&desk, &state, said.trim(), certainty);
+        let got = format!("{:?} | {}", event.outcome, event.spoken).to_lowercase();
+        assert_eq!(got.trim_end(), expected.trim(), "{said}");
+        // State is the fold of the events, whatever the way there.
+        let folded = State::fold(next.events().to_vec());
+        assert_eq!(
+            (folded.open, folded.standing_by),
+            (next.open, next.standing_by)
+        );
+        assert_eq!(folded.question, next.question);
+        state = next;
+    }
+    state
+}
+
+fn latest(state: &State, cylinder: u8, side: Side, valve: Valve) -> Option<Value> {
+    let position = Position {
+        cylinder,
+        side,
+        valve: Some(valve),
+    };
+    state
+        .latest(position, Quantity::Clearance)
+        .map(|(_, r)| r.value)
+}
+
+fn um(um: i64) -> Length {
+    Length::from_um(um)
+}
+
+#[test]
+fn a_position_called_alone_opens_the_valve_and_later_values_belong_to_it() {
+    let state = talk("triple", LengthUnit::Millimetre, "
+        three exhaust left => stored | cylinder three exhaust left
+        did you see the match last night => ignored |
+        fifteen goes => stored | cylinder three exhaust left, zero point one five goes
+        eighteen won't => stored | cylinder three exhaust left, zero point one five goes, zero point one eight does not
+        shim two sixty => stored | cylinder three exhaust left, shim two point six zero
+        one inlet right ten => stored | cylinder one inlet right, zero point one zero
+    ");
+    let between = Value::Gap(Gap::Between {
+        goes_nm: um(150),
+        stops_nm: um(180),
+    });
+    assert_eq!(latest(&state, 3, Side::Exhaust, Valve::Left), Some(between));
+}
+
+#[test]
+fn what_is_missing_of_a_place_is_asked() {
+    let state = talk("triple", LengthUnit::Millimetre, "
+        point two five => asked | say the position
+        cylinder three exhaust point two five => asked | cylinder three exhaust. which valve, left or right
+        roger => ignored |
+        left => stored | cylinder three exhaust left, zero point two five
+        two inlet => asked | cylinder two inlet. which valve, left or right
+        right => stored | cylinder two inlet right
+        twenty => stored | cylinder two inlet right, zero point two zero
+        left => ignored |
+    ");
+    assert_eq!(
+        latest(&state, 3, Side::Exhaust, Valve::Left),
+        Some(Value::Gap(Gap::Single(um(250))))
+    );
+    assert_eq!(
+        latest(&state, 2, Side::Inlet, Valve::Right),
+        Some(Value::Gap(Gap::Single(um(200))))
+    );
+}
+
+#[test]
+fn only_affirm_stores_what_was_asked() {
+    let state = talk("triple", LengthUnit::Millimetre, "
+        three exhaust left point four eight => asked | cylinder three exhaust left, zero point four eight. outside. confirm
+        roger => ignored |
+        okay => ignored |
+        negative => stored | nothing stored
+        affirm => ignored |
+        three exhaust left point four eight => asked | cylinder three exhaust left, zero point four eight. outside. confirm
+        affirm => stored | cylinder three exhaust left, zero point four eight
+        three exhaust left point two five => asked | cylinder three exhaust left, zero point two five. not the same. confirm
+        disregard => stored | nothing stored
+        (unsure) one inlet left fifteen => asked | cylinder one inlet left, zero point one five. confirm
+        yes => stored | cylinder one inlet left, zero point one five
+    ");
+    assert_eq!(
+        latest(&state, 3, Side::Exhaust, Valve::Left),
+        Some(Value::Gap(Gap::Single(um(480))))
+    );
+}
+
+#[test]
+fn corrections_and_disregard_are_new_events() {
+    let state = talk("triple", LengthUnit::Millimetre, "
+        correction point two => refused | nothing to correct
+        one inlet left fifteen => stored | cylinder one inlet left, zero point one five
+        correction point one eight => stored | cylinder one inlet left, zero point one eight
+        correction => asked | correction. say the value
+        sixteen => stored | cylinder one inlet left, zero point one six
+        one inlet right shim two seventy => stored | cylinder one inlet right, shim two point seven zero
+        correction two seventy five => stored | cylinder one inlet right, shim two point seven five
+        disregard => stored | cylinder one inlet right, shim two point seven five, disregarded
+        say again => stored | cylinder one inlet right, shim two point seven five, disregarded
+    ");
+    assert_eq!(
+        latest(&state, 1, Side::Inlet, Valve::Left),
+        Some(Value::Gap(Gap::Single(um(160))))
+    );
+    assert_eq!(state.events().len(), 9, "nothing is ever removed");
+}
+
+#[test]
+fn what_cannot_be_is_refused_and_never_stored() {
+    talk("triple", LengthUnit::Millimetre, "
+        seven exhaust left fifteen => refused | no such cylinder. say again
+        eleven exhaust left fifteen => refused | no such cylinder. say again
+        two exhaust front fifteen => refused | no such valve. say again
+        one inlet left one point five => refused | one point five, out of range. say again
+        one inlet left eighteen goes fifteen won't => refused | zero point one eight goes, zero point one five does not. say again
+        read back one inlet left => stored | cylinder one inlet left, not measured
+    ");
+}
+
+#[test]
+fn a_lost_zero_is_asked_with_both_readings() {
+    let state = talk("triple", LengthUnit::Millimetre, "
+        one inlet left point eight => asked | zero point eight zero, or zero point zero eight. say again
+        zero point zero eight => stored | cylinder one inlet left, zero point zero eight
+    ");
+    assert_eq!(
+        latest(&state, 1, Side::Inlet, Valve::Left),
+        Some(Value::Gap(Gap::Single(um(80))))
+    );
+}
+
+#[test]
+fn standing_by_only_listen_counts() {
+    let state = talk(
+        "triple",
+        LengthUnit::Millimetre,
+        "
+        stand by => stored | standing by
+        one inlet left fifteen => ignored |
+        affirm => ignored |
+        listen => stored | listening
+        one inlet left fifteen => stored | cylinder one inlet left, zero point one five
+        how many left => stored | eleven more
+        same again one inlet right => stored | cylinder one inlet right, zero point one five
+        what's next => stored | next, cylinder one exhaust left
+    ",
+    );
+    assert_eq!(
+        latest(&state, 1, Side::Inlet, Valve::Right),
+        Some(Value::Gap(Gap::Single(um(150))))
+    );
+}
+
+#[test]
+fn a_thou_job_and_an_engine_with_one_valve_a_side() {
+    let state = talk("six", LengthUnit::Thou, "
+        six exhaust eight => stored | cylinder six exhaust, zero eight thou
+        six exhaust left eight => refused | no such valve. say again
+        two inlet six goes seven won't => stored | cylinder two inlet, zero six thou goes, zero seven thou does not
+        spare shim two sixty five => stored | spare shim two point six five
+        spare shim two sixty five => asked | spare shim two point six five, two pieces. confirm
+    ");
+    let position = Position {
+        cylinder: 6,
+        side: Side::Exhaust,
+        valve: None,
+    };
+    let reading = state
+        .latest(position, Quantity::Clearance)
+        .map(|(_, r)| r.value);
+    assert_eq!(reading, Some(Value::Gap(Gap::Single(Length::from_thou(8)))));
+}
+
+#[test]
+fn a_note_may_be_said_in_two_breaths() {
+    let state = talk(
+        "triple",
+        LengthUnit::Millimetre,
+        "
+        note the head is flat => stored | noted
+        note three inlet right => asked | note, cylinder three inlet right
+        bucket has a score mark on the skirt => stored | noted
+        bucket has another one => ignored |
+        note => asked | note
+        one inlet left fifteen => stored | cylinder one inlet left, zero point one five
+        washed it twice => ignored |
+    ",
+    );
+    let position = Some(Position {
+        cylinder: 3,
+        side: Side::Inlet,
+        valve: Some(Valve::Right),
+    });
+    let text = "bucket has a score mark on the skirt".to_owned();
+    let note = Fact::Note { position, text };
+    assert!(state.events().iter().any(|e| e.facts.contains(&note)));
+}
+
+fn position() -> impl Strategy<Value = Position> {
+    let side = prop_oneof![Just(Side::Inlet), Just(Side::Exhaust)];
+    let valve = prop_oneof![Just(Valve::Left), Just(Valve::Right)];
+    (1_u8..=3, side, valve).prop_map(|(cylinder, side, valve)| Position {
+        cylinder,
+        side,
+        valve: Some(valve),
+    })
+}
+
+fn value() -> impl Strategy<Value = (Quantity, Value)> {
+    // Inside the usual range of both sides, in hundredths of a millimetre.
+    let gap = (5_i64..=33, 1_i64..=2).prop_flat_map(|(a, step)| {
+        let (goes_nm, stops_nm) = (um(a * 10), um((a + step) * 10));
+        prop_oneof![
+            Just(Gap::Between { goes_nm, stops_nm }),
+            Just(Gap::Single(goes_nm)),
+            Just(Gap::AtLeast(goes_nm)),
+            Just(Gap::Below(stops_nm)),
+            Just(Gap::None),
+        ]
+    });
+    let shim = (200_i64..=350, 2_000_i64..=3_500, 0_u8..3).prop_map(|(mark, measured, kind)| {
+        Value::Shim {
+            marked_nm: (kind != 1).then(|| um(mark * 10)),
+            measured_nm: (kind != 0).then(|| um(measured)),
+        }
+    });
+    prop_oneof![
+        gap.prop_map(|g| (Quantity::Clearance, Value::Gap(g))),
+        shim.prop_map(|s| (Quantity::ShimFitted, s)),
+    ]
+}
+
+proptest! {
+    /// What is read back, heard again, is the same event.
+    #[test]
+    fn the_read_back_parses_to_the_reading(at in position(), (quantity, value) in value()) {
+        let desk = desk("triple", LengthUnit::Millimetre);
+        let reading = Reading { position: Some(at), quantity, value, unit: LengthUnit::Millimetre };
+        let spoken = desk.grammar.wording.reading(&reading);
+        let (_, event) = hear(&desk, &State::default(), &spoken, Certainty::Sure);
+        prop_assert!(event.facts.contains(&Fact::Read(reading)), "{} -> {:?}", spoken, event);
+    }
+
+    /// Whatever is said, in any order: no panic, and state stays the fold of the events.
+    #[test]
+    fn no_talk_breaks_the_fold(seed in any::<u64>()) {
+        let desk = desk("triple", LengthUnit::Millimetre);
+        let mut dice = crate::grammar::Dice::new(seed);
+        let mut state = State::default();
+        for _ in 0..12 {
+            let text = desk.grammar.sample(&mut dice).1;
+            state = hear(&desk, &state, &text, Certainty::Sure).0;
+        }
+        let folded = State::fold(state.events().to_vec());
+        prop_assert_eq!(&folded.question, &state.question);
+        prop_assert_eq!(folded.open, state.open);
+        prop_assert_eq!(folded.next_id(), state.next_id());
+    }
+}

@@ -1,0 +1,241 @@
+//! Tests of the events' JSON: every fact comes back as it was, and what is not known is refused.
+#![allow(clippy::unwrap_used)]
+
+use super::job_tests::event;
+use super::{BODY_VERSION, CodecError, decode, encode};
+use crate::event::{
+    Doubt, Event, Fact, Gap, Outcome, Position, Question, Reading, Side, Sound, Unplaced, Value,
+    Valve,
+};
+use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
+use proptest::collection::vec;
+use proptest::option::of;
+use proptest::prelude::*;
+use proptest::sample::select;
+
+fn length() -> impl Strategy<Value = Length> {
+    any::<i64>().prop_map(Length::from_nm)
+}
+
+fn side() -> impl Strategy<Value = Side> {
+    select(vec![Side::Inlet, Side::Exhaust])
+}
+
+fn valve() -> impl Strategy<Value = Valve> {
+    let keys = ["left", "middle", "right", "front", "rear", "inner", "outer"];
+    select(keys.to_vec()).prop_map(|key| Valve::from_key(key).unwrap())
+}
+
+fn position() -> impl Strategy<Value = Position> {
+    (any::<u8>(), side(), of(valve())).prop_map(|(cylinder, side, valve)| Position {
+        cylinder,
+        side,
+        valve,
+    })
+}
+
+fn unit() -> impl Strategy<Value = LengthUnit> {
+    use LengthUnit::{Inch, Micron, Millimetre, Thou};
+    select(vec![Millimetre, Thou, Inch, Micron])
+}
+
+fn value() -> impl Strategy<Value = Value> {
+    let units = select(vec![
+        Unit::Newton,
+        Unit::NewtonMetre,
+        Unit::Bar,
+        Unit::Degree,
+        Unit::Percent,
+        Unit::Count,
+        Unit::Celsius,
+    ]);
+    prop_oneof![
+        (length(), length())
+            .prop_map(|(goes_nm, stops_nm)| Value::Gap(Gap::Between { goes_nm, stops_nm })),
+        length().prop_map(|l| Value::Gap(Gap::Single(l))),
+        length().prop_map(|l| Value::Gap(Gap::AtLeast(l))),
+        length().prop_map(|l| Value::Gap(Gap::Below(l))),
+        Just(Value::Gap(Gap::None)),
+        length().prop_map(|l| Value::Amount(Amount::LengthNm(l))),
+        (any::<i64>(), units).prop_map(|(milli, unit)| Value::Amount(Amount::Milli(milli, unit))),
+        (of(length()), of(length())).prop_map(|(marked_nm, measured_nm)| Value::Shim {
+            marked_nm,
+            measured_nm
+        }),
+    ]
+}
+
+fn reading() -> impl Strategy<Value = Reading> {
+    use Quantity::{
+        AngleStage, BucketBore, BucketDiameter, ChainPins, Clearance, Compression, EndFloat,
+        Flatness, GuideBore, InstalledHeight, JournalClearance, LeakDown, LobeCentre, LobeHeight,
+        RoomTemperature, Runout, SeatWidth, ShimFitted, ShimSpare, SpringFreeLength, SpringLoad,
+        SpringOutOfSquare, StemDiameter, Torque, ValveMargin,
+    };
+    let quantities = vec![
+        Clearance,
+        ShimFitted,
+        ShimSpare,
+        StemDiameter,
+        GuideBore,
+        Runout,
+        ValveMargin,
+        SeatWidth,
+        SpringFreeLength,
+        SpringOutOfSquare,
+        InstalledHeight,
+        SpringLoad,
+        JournalClearance,
+        LobeHeight,
+        EndFloat,
+        Flatness,
+        BucketDiameter,
+        BucketBore,
+        Torque,
+        AngleStage,
+        ChainPins,
+        LobeCentre,
+        Compression,
+        LeakDown,
+        RoomTemperature,
+    ];
+    (of(position()), select(quantities), value(), unit()).prop_map(
+        |(position, quantity, value, unit)| Reading {
+            position,
+            quantity,
+            value,
+            unit,
+        },
+    )
+}
+
+fn unplaced() -> impl Strategy<Value = Unplaced> {
+    (of(any::<u8>()), of(side()), of(valve()), of(reading())).prop_map(
+        |(cylinder, side, valve, reading)| Unplaced {
+            cylinder,
+            side,
+            valve,
+            reading,
+        },
+    )
+}
+
+/// Any fact but a question.
+fn plain() -> impl Strategy<Value = Fact> {
+    prop_oneof![
+        (".*", unit(), ".*", vec(length(), 0..4)).prop_map(|(engine, unit, profile, blades_nm)| {
+            Fact::Begun {
+                engine,
+                unit,
+                profile,
+                blades_nm,
+            }
+        }),
+        position().prop_map(Fact::Opened),
+        reading().prop_map(Fact::Read),
+        (length(), any::<u16>()).prop_map(|(size_nm, count)| Fact::Spare { size_nm, count }),
+        any::<u64>().prop_map(Fact::Cancelled),
+        (of(position()), ".*").prop_map(|(position, text)| Fact::Note { position, text }),
+        select(vec![Fact::Closed, Fact::StandBy, Fact::Listening]),
+    ]
+}
+
+fn fact() -> impl Strategy<Value = Fact> {
+    use Doubt::{Correction, Overturns, Position, Repeated, Uncertain, Unusual, Value, Valve};
+    let doubts = vec![
+        Valve, Position, Value, Unusual, Uncertain, Overturns, Correction, Repeated,
+    ];
+    let question = (
+        select(doubts),
+        vec(plain(), 0..3),
+        of(unplaced()),
+        vec(plain(), 0..3),
+        ".*",
+    )
+        .prop_map(|(doubt, proposed, unplaced, choices, words)| Question {
+            doubt,
+            proposed,
+            unplaced,
+            choices,
+            words,
+        });
+    prop_oneof![
+        4 => plain(),
+        1 => question.prop_map(|question| Fact::Asked(Box::new(question))),
+    ]
+}
+
+prop_compose! {
+    fn any_event()(
+        (id, at_ms, said) in (any::<u64>(), any::<i64>(), ".*"),
+        outcome in select(vec![Outcome::Stored, Outcome::Asked, Outcome::Refused, Outcome::Ignored]),
+        (why, spoken, command) in (".*", ".*", of(".*")),
+        subject in of(position()),
+        confidence in prop_oneof![0.0_f32..=1.0, proptest::num::f32::NORMAL],
+        sound in of(("[0-9a-f]{64}", any::<u32>(), any::<u32>(), ".*")),
+        grammar in ".*",
+        facts in vec(fact(), 0..4),
+    ) -> Event {
+        let sound = sound.map(|(sha256, length_ms, overruns, model)| Sound {
+            sha256, length_ms, overruns, model,
+        });
+        Event {
+            id, at_ms, said, outcome, why, spoken, command, subject, confidence, sound, grammar, facts,
+        }
+    }
+}
+
+proptest! {
+    #[test]
+    fn every_event_comes_back(event in any_event()) {
+        let body = encode(&event).unwrap();
+        let versioned = body.starts_with("{\"v\":1,");
+        prop_assert!(versioned);
+        prop_assert_eq!(decode(&body).unwrap(), event);
+    }
+
+    #[test]
+    fn no_text_makes_it_panic(text in ".*") {
+        prop_assert!(decode(&text).is_err());
+    }
+}
+
+#[test]
+fn the_written_form_stays_as_it_is() {
+    assert_eq!(
+        encode(&event(1)).unwrap(),
+        r#"{"v":1,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
+    );
+}
+
+#[test]
+fn what_is_not_known_is_refused() {
+    let body = encode(&event(1)).unwrap();
+    let refused = |from: &str, to: &str| {
+        let other = body.replace(from, to);
+        assert_ne!(other, body);
+        decode(&other).err().unwrap()
+    };
+    assert!(matches!(
+        refused("\"v\":1", "\"v\":2"),
+        CodecError::TooNew { found: 2 }
+    ));
+    for odd in ["\"v\":0", "\"v\":\"1\"", "\"w\":1", "\"v\":-1"] {
+        let error = refused("\"v\":1", odd);
+        assert!(matches!(error, CodecError::NoVersion), "{odd}: {error}");
+    }
+    let error = refused("\"position\":null", "\"position\":null,\"mood\":3");
+    assert_eq!(error.to_string(), "unknown key \"facts.0.note.mood\"");
+    let error = refused("{\"note\"", "{\"song\"").to_string();
+    assert!(error.contains("unknown variant `song`"), "{error}");
+    assert!(matches!(decode("[1]"), Err(CodecError::NoVersion)));
+    assert!(matches!(decode("{"), Err(CodecError::Malformed(_))));
+    assert_eq!(BODY_VERSION, 1);
+}
+
+#[test]
+fn a_confidence_that_is_no_number_is_not_written() {
+    let mut odd = event(1);
+    odd.confidence = f32::NAN;
+    assert!(matches!(encode(&odd), Err(CodecError::Lossy { id: 1, .. })));
+}

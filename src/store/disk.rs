@@ -1,0 +1,62 @@
+//! The few file operations that durability hangs on, behind a trait so that each can be made to fail.
+
+use std::fs::{self, File, OpenOptions};
+use std::io::{self, Write};
+use std::path::Path;
+
+/// What is asked of a disk. Each call may fail and leave its work half done.
+pub(super) trait Disk: Send {
+    /// Makes the file with all the bytes, not necessarily on the disk yet.
+    fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<File>;
+    /// Brings the file's content to the disk.
+    fn sync(&self, file: &File) -> io::Result<()>;
+    /// Gives the file another name, replacing what had it.
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()>;
+    /// Brings the folder's names to the disk.
+    fn sync_dir(&self, folder: &Path) -> io::Result<()>;
+}
+
+/// The operating system's.
+pub(super) struct RealDisk;
+
+impl Disk for RealDisk {
+    fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<File> {
+        let mut file = private_file().create(true).truncate(true).open(path)?;
+        file.write_all(bytes)?;
+        Ok(file)
+    }
+
+    fn sync(&self, file: &File) -> io::Result<()> {
+        file.sync_all()
+    }
+
+    fn rename(&self, from: &Path, to: &Path) -> io::Result<()> {
+        fs::rename(from, to)
+    }
+
+    fn sync_dir(&self, folder: &Path) -> io::Result<()> {
+        // Only Unix lets a folder be opened for this; elsewhere the rename itself is written through.
+        if cfg!(unix) {
+            File::open(folder)?.sync_all()
+        } else {
+            Ok(())
+        }
+    }
+}
+
+/// Options for a file that only its owner may read and write.
+pub(super) fn private_file() -> OpenOptions {
+    let mut options = OpenOptions::new();
+    options.read(true).write(true);
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
+    options
+}
+
+/// Makes one folder that only its owner may enter.
+pub(super) fn private_folder(path: &Path) -> io::Result<()> {
+    let mut builder = fs::DirBuilder::new();
+    #[cfg(unix)]
+    std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+    builder.create(path)
+}

@@ -1,0 +1,53 @@
+//! Where the events of a job and their sounds are kept.
+//!
+//! [`JobFolder`] keeps them on disk; [`MemoryStore`] is the fake that can be told to fail.
+//! An event is appended once and never changed; what `append` returned `Ok` for is on disk.
+
+mod clips;
+mod codec;
+#[cfg(test)]
+mod codec_tests;
+mod disk;
+mod error;
+mod job;
+#[cfg(test)]
+mod job_faults;
+#[cfg(test)]
+mod job_tests;
+mod lock;
+mod memory;
+mod schema;
+
+pub use clips::sha256_hex;
+pub use codec::{BODY_VERSION, CodecError, decode, encode};
+pub use error::Error;
+pub use job::JobFolder;
+pub use memory::MemoryStore;
+
+use crate::event::Event;
+
+/// Keeps the events of one job, in order.
+pub trait Store: Send {
+    /// Keeps an event, and its clip (a whole WAV file) where it has a sound.
+    ///
+    /// Returns only when both are safe. `clip` may be `None` for an event whose sound is kept
+    /// already, such as a review edit.
+    ///
+    /// # Errors
+    /// [`Error::WrongId`] where the id is not the next one; the `Clip…` variants where clip and
+    /// event do not belong together; [`Error::DiskFull`] and the like where it could not be kept.
+    /// Earlier events stay as they were, and the same event may be appended again.
+    fn append(&mut self, event: &Event, clip: Option<&[u8]>) -> Result<(), Error>;
+
+    /// All events, by id from 1.
+    ///
+    /// # Errors
+    /// [`Error::Corrupt`] or [`Error::Body`] where one of them cannot be read.
+    fn events(&self) -> Result<Vec<Event>, Error>;
+
+    /// The WAV file of that hash, checked against it.
+    ///
+    /// # Errors
+    /// [`Error::ClipName`], [`Error::ClipMissing`] or [`Error::ClipDamaged`].
+    fn clip(&self, sha256: &str) -> Result<Vec<u8>, Error>;
+}

@@ -1,0 +1,288 @@
+//! The command line as a person or a script meets it: what it prints, and what it says of bad input.
+
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use std::process::{Command, Output};
+
+fn benchcall(args: &[&str]) -> Output {
+    Command::new(env!("CARGO_BIN_EXE_benchcall"))
+        .args(args)
+        .output()
+        .unwrap()
+}
+
+fn out(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stdout).into_owned()
+}
+
+fn err(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+fn lines(output: &Output) -> Vec<Value> {
+    out(output)
+        .lines()
+        .map(|l| serde_json::from_str(l).unwrap())
+        .collect()
+}
+
+fn path(path: &Path) -> &str {
+    path.to_str().unwrap()
+}
+
+/// A fresh job; the folder lives as long as the first value.
+fn job(engine: &str, unit: &str) -> (tempfile::TempDir, String) {
+    let folder = tempfile::tempdir().unwrap();
+    let job = path(&folder.path().join("job")).to_owned();
+    let made = benchcall(&["new", &job, "--engine", engine, "--unit", unit]);
+    assert!(made.status.success(), "{}", err(&made));
+    (folder, job)
+}
+
+#[test]
+fn typed_phrases_come_out_as_the_documented_json() {
+    let (_keep, job) = job("triple", "mm");
+    let said = benchcall(&[
+        "say",
+        "--job",
+        &job,
+        "--json",
+        "three exhaust left fifteen goes eighteen won't",
+        "disregard",
+        "put the kettle on",
+    ]);
+    assert!(said.status.success(), "{}", err(&said));
+    let lines = lines(&said);
+    let first = &lines[0];
+    assert_eq!(
+        first["said"],
+        "three exhaust left fifteen goes eighteen wont"
+    );
+    let expected = [
+        ("outcome", "stored".into()),
+        ("quantity", "clearance".into()),
+        ("cylinder", 3.into()),
+        ("side", "exhaust".into()),
+        ("valve", "left".into()),
+        ("value_nm", 150_000.into()),
+        ("goes_nm", 150_000.into()),
+        ("stops_nm", 180_000.into()),
+        ("command", Value::Null),
+        ("note", Value::Null),
+    ];
+    for (key, value) in expected {
+        assert_eq!(first[key], value, "{key}");
+    }
+    assert_eq!(lines[1]["command"], "disregard");
+    assert_eq!(
+        (&lines[2]["outcome"], &lines[2]["quantity"]),
+        (&"ignored".into(), &Value::Null)
+    );
+
+    let sheet = benchcall(&["sheet", "--job", &job, "--json"]);
+    let sheet: Value = serde_json::from_str(&out(&sheet)).unwrap();
+    assert_eq!(sheet["remaining"], 12, "the reading was disregarded");
+}
+
+/// Common practice, no source: gap 0.50, fitted shim 2.00, target 0.10 -> new shim 2.40.
+#[test]
+fn a_shim_is_worked_out_and_a_what_if_touches_nothing() {
+    let (keep, _) = job("triple", "mm");
+    let profile = fs::read_to_string(
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("grammars/engines/triple.toml"),
+    )
+    .unwrap();
+    let profile = profile
+        .replacen(
+            "check_band_mm = [\"0.10\", \"0.20\"]",
+            "check_band_mm = [\"0.05\", \"0.15\"]",
+            1,
+        )
+        .replacen(
+            "set_band_mm = [\"0.11\", \"0.20\"]",
+            "set_band_mm = [\"0.06\", \"0.15\"]",
+            1,
+        )
+        .replacen("target_mm = \"0.16\"", "target_mm = \"0.10\"", 1);
+    let engine = keep.path().join("own.toml");
+    fs::write(&engine, profile).unwrap();
+    let job = path(&keep.path().join("own")).to_owned();
+    let made = benchcall(&["new", &job, "--engine", path(&engine)]);
+    assert!(made.status.success(), "{}", err(&made));
+    benchcall(&[
+        "say",
+        "--job",
+        &job,
+        "one inlet left shim two hundred",
+        "one inlet left fifty goes fifty one wont",
+        "affirm",
+    ]);
+    let plan = |args: &[&str]| -> Value {
+        let output = benchcall(&[&["shims", "--job", &job, "--json"], args].concat());
+        serde_json::from_str(&out(&output)).unwrap_or_else(|e| panic!("{e}: {}", err(&output)))
+    };
+    let before = plan(&[]);
+    assert_eq!(before["fittings"][0]["new_nm"], 2_400_000, "{before}");
+    assert_eq!(
+        plan(&["--what-if", "series=2.00:3.50:0.25"])["purchases"]
+            .as_array()
+            .map(Vec::len),
+        Some(0)
+    );
+    assert_eq!(plan(&[]), before);
+    let wrong = benchcall(&["shims", "--job", &job, "--what-if", "colour=red"]);
+    assert!(
+        err(&wrong).contains("\"colour\" cannot be asked: expected inlet_target"),
+        "{}",
+        err(&wrong)
+    );
+}
+
+#[test]
+fn samples_are_repeatable_and_say_what_they_mean() {
+    let draw = |seed: &str| out(&benchcall(&["phrases", "--sample", "40", "--seed", seed]));
+    assert_eq!(draw("7"), draw("7"));
+    assert_ne!(draw("7"), draw("8"));
+    for line in draw("7").lines() {
+        let sample: Value = serde_json::from_str(line).unwrap();
+        assert!(
+            sample["text"].is_string()
+                && sample["means"].is_string()
+                && sample["outcome"].is_string(),
+            "{line}"
+        );
+    }
+}
+
+#[test]
+fn grammar_files_are_checked_with_line_and_column() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("grammars/en");
+    let good = benchcall(&["phrases", "--check", path(&root)]);
+    assert!(good.status.success(), "{}", err(&good));
+    let folder = tempfile::tempdir().unwrap();
+    for entry in fs::read_dir(&root).unwrap() {
+        let entry = entry.unwrap();
+        fs::copy(entry.path(), folder.path().join(entry.file_name())).unwrap();
+    }
+    let numbers = folder.path().join("numbers.toml");
+    let text = fs::read_to_string(&numbers)
+        .unwrap()
+        .replacen("{zero}", "{zilch}", 1);
+    fs::write(&numbers, text).unwrap();
+    let bad = benchcall(&["phrases", "--check", path(folder.path())]);
+    assert!(!bad.status.success());
+    assert!(
+        err(&bad).contains("numbers.toml:6:9: there is no rule `zilch`: expected one of"),
+        "{}",
+        err(&bad)
+    );
+}
+
+#[test]
+fn bad_input_says_what_was_wrong_and_what_was_expected() {
+    let (keep, job) = job("triple", "mm");
+    let place = keep.path();
+    let write = |name: &str, bytes: &[u8]| {
+        let file = place.join(name);
+        fs::write(&file, bytes).unwrap();
+        path(&file).to_owned()
+    };
+    let empty = write("empty.wav", b"");
+    let text = write(
+        "text.wav",
+        b"this is no sound at all, only some text that goes on for a while",
+    );
+    let model = write("model.bin", &[7; 4096]);
+    let engine = write("engine.toml", b"key = \"x\"\ncolour = \"red\"\n");
+    let missing = path(&place.join("nowhere.wav")).to_owned();
+    let new = path(&place.join("new")).to_owned();
+    for (args, expected) in [
+        (
+            vec!["new", &new, "--engine", "boxer"],
+            "there is no engine \"boxer\": expected one of triple",
+        ),
+        (vec!["new", &new, "--engine", &engine], "engine.toml:2:1"),
+        (
+            vec!["new", &new, "--engine", "triple", "--blades", "0.05,red"],
+            "\"red\" is no number",
+        ),
+        (vec!["new", &job, "--engine", "triple"], "already"),
+        (vec!["say", "--job", &new, "left"], "no such folder"),
+        (vec!["hear", "--job", &job, &empty], "empty.wav"),
+        (vec!["hear", "--job", &job, &text], "text.wav"),
+        (vec!["hear", "--job", &job, &missing], "cannot read"),
+        (
+            vec!["hear", "--job", &job, "--model", &model, &text],
+            "is not a Whisper model",
+        ),
+        (
+            vec![
+                "listen",
+                "--job",
+                &job,
+                "--microphone",
+                "no such microphone",
+            ],
+            "no such microphone",
+        ),
+    ] {
+        let output = benchcall(&args);
+        assert!(!output.status.success(), "{args:?}");
+        assert!(
+            err(&output).contains(expected),
+            "{args:?}: {}",
+            err(&output)
+        );
+    }
+    assert!(
+        !Path::new(&new).exists(),
+        "a job that could not be made leaves nothing behind"
+    );
+}
+
+/// A damaged file among good ones stops nothing, and what was stored stays.
+#[test]
+fn hear_goes_on_after_a_file_that_it_cannot_read() {
+    let (keep, job) = job("triple", "mm");
+    let bad = keep.path().join("bad.wav");
+    fs::write(&bad, b"RIFF....").unwrap();
+    let good = Path::new(env!("CARGO_MANIFEST_DIR"))
+        .join("fixtures/ear/three_exhaust_left_point_two_five.wav");
+    let output = benchcall(&["hear", "--job", &job, "--json", path(&bad), path(&good)]);
+    assert!(!output.status.success());
+    assert!(
+        err(&output).contains("1 of 2 files could not be heard"),
+        "{}",
+        err(&output)
+    );
+    let lines = lines(&output);
+    assert_eq!(lines.len(), 1);
+    assert!(
+        lines[0]["outcome"] == "stored" || lines[0]["outcome"] == "asked",
+        "{}",
+        lines[0]
+    );
+    assert_eq!(
+        (&lines[0]["cylinder"], &lines[0]["value_nm"]),
+        (&3.into(), &250_000.into())
+    );
+    assert!(lines[0]["done_ms"].as_u64() >= lines[0]["speech_end_ms"].as_u64());
+}
+
+#[test]
+fn two_processes_do_not_write_one_job() {
+    let (_keep, job) = job("triple", "mm");
+    let open = benchcall::app::job::Job::open(Path::new(&job)).unwrap();
+    let second = benchcall(&["say", "--job", &job, "left"]);
+    assert!(!second.status.success());
+    assert!(
+        err(&second).contains(&std::process::id().to_string()),
+        "{}",
+        err(&second)
+    );
+    let look = benchcall(&["sheet", "--job", &job]);
+    assert!(look.status.success(), "looking is allowed: {}", err(&look));
+    drop(open);
+    assert!(benchcall(&["say", "--job", &job, "left"]).status.success());
+}

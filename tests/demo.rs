@@ -1,0 +1,55 @@
+//! The recorded session through the real ear, the conversation, the store and the engine.
+
+use benchcall::app::hear::{Ear, Listener, read_clip};
+use benchcall::app::job::Job;
+use benchcall::app::truth::Script;
+use benchcall::engine::{Bench, Sheet};
+use benchcall::event::{Fact, Outcome};
+use benchcall::measure::LengthUnit;
+use std::path::Path;
+
+/// None stored as something else; nearly all understood. The truth beside the recording was
+/// written with its script, not by this program.
+#[test]
+fn the_recorded_session_stores_nothing_wrong() {
+    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/session");
+    let script = Script::read(&folder).unwrap();
+    assert!(script.len() >= 60);
+    let temporary = tempfile::tempdir().unwrap();
+    let place = temporary.path().join("job");
+    let job = Job::create(&place, "triple", LengthUnit::Millimetre, Vec::new()).unwrap();
+    let mut listener = Listener::new(job, Ear::load(None).unwrap());
+    let clip = read_clip(&folder.join("session.flac")).unwrap();
+    let mut heard = listener.feed(&clip.samples).unwrap();
+    heard.extend(listener.finish().unwrap());
+    let result = script.compare(&heard);
+    println!("{result}");
+    assert_eq!(result.stored_wrong, 0, "{result}");
+    assert!(result.exact * 100 >= result.lines * 90, "{result}");
+
+    // What was read back is on the disk, with its clip, and the state there is the same.
+    let (job, _) = listener.into_parts();
+    let events = job.state.events().to_vec();
+    drop(job);
+    let again = Job::look(&place).unwrap();
+    assert_eq!(again.state.events(), events);
+    for event in events
+        .iter()
+        .filter(|e| e.outcome == Outcome::Stored && e.id > 1)
+    {
+        let sound = event.sound.as_ref().unwrap();
+        assert!(
+            place.join(format!("clips/{}.wav", sound.sha256)).is_file(),
+            "event {}",
+            event.id
+        );
+    }
+    let readings = events
+        .iter()
+        .flat_map(|e| &e.facts)
+        .filter(|f| matches!(f, Fact::Read(_)))
+        .count();
+    assert!(readings >= 24, "{readings} readings");
+    let bench = Bench::fold(&again.desk.profile, &again.desk.blades, &events);
+    assert_eq!(Sheet::of(&again.desk.profile, &bench).remaining, 0);
+}

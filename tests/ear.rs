@@ -1,0 +1,184 @@
+//! The real ear on the shipped weights.
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+use std::path::{Path, PathBuf};
+
+use benchcall::models::{Manifest, verify};
+use benchcall::recognise::{Error, MAX_SOUND_MS, Recogniser, Transcript, Whisper, Window};
+
+const LONG: &str = "note_the_guide_feels_loose_when_the_valve_is_lifted";
+const READING: &str = "three_exhaust_left_point_two_five";
+const SHORT: &str = "yes";
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn model() -> PathBuf {
+    let text = std::fs::read_to_string(root().join("models/manifest.toml")).unwrap();
+    let manifest = Manifest::parse(&text).unwrap();
+    verify(
+        &root().join("models"),
+        manifest.get("tiny-en-bench").unwrap(),
+    )
+    .unwrap()
+}
+
+fn ear() -> Whisper {
+    Whisper::load(&model(), Window::Fitted, 1).unwrap()
+}
+
+fn clip(name: &str) -> Vec<f32> {
+    let path = root().join(format!("fixtures/ear/{name}.wav"));
+    let mut reader = hound::WavReader::open(path).unwrap();
+    let samples = reader.samples::<i16>();
+    samples.map(|s| f32::from(s.unwrap()) / 32_768.0).collect()
+}
+
+fn vocabulary() -> Vec<String> {
+    let words = "one two three four five six seven eight nine oh point exhaust inlet left right \
+                 yes no goes won't note";
+    words.split(' ').map(str::to_owned).collect()
+}
+
+/// Everything of a transcript but its times.
+fn untimed(mut heard: Transcript) -> Transcript {
+    heard.encode_ms = 0;
+    heard.total_ms = 0;
+    heard
+}
+
+/// With flash attention on, words of the utterance before come out again.
+#[test]
+fn a_short_clip_after_a_long_one_reads_exactly_as_alone() {
+    let words = vocabulary();
+    let mut used = ear();
+    for name in [SHORT, READING] {
+        let alone = untimed(ear().hear(&clip(name), &words).unwrap());
+        used.hear(&clip(LONG), &words).unwrap();
+        let after = untimed(used.hear(&clip(name), &words).unwrap());
+        assert_eq!(after, alone, "{name}");
+    }
+}
+
+#[test]
+fn the_fixtures_are_heard_as_they_were_said() {
+    let mut ear = ear();
+    for name in [SHORT, READING, LONG] {
+        let heard = ear.hear(&clip(name), &vocabulary()).unwrap();
+        assert_eq!(heard.text, name.replace('_', " "), "{heard:?}");
+        assert!(!heard.looped && heard.margin > 0.0, "{heard:?}");
+    }
+    let heard = ear.hear(&clip(READING), &vocabulary()).unwrap();
+    let words: Vec<&str> = heard.rivals.iter().map(|r| r.word.as_str()).collect();
+    assert_eq!(words, ["three", "exhaust", "left", "point", "two", "five"]);
+    let least = heard
+        .rivals
+        .iter()
+        .map(|r| r.margin)
+        .fold(f32::INFINITY, f32::min);
+    assert_eq!(heard.margin, least);
+    // 16 frames of 20 ms behind the sound.
+    assert_eq!(
+        heard.window_frames as usize,
+        clip(READING).len().div_ceil(320) + 16
+    );
+}
+
+#[test]
+fn scores_agree_with_the_text_decoded_and_prefer_it() {
+    let mut ear = ear();
+    let heard = ear.hear(&clip(READING), &[]).unwrap();
+    let text: f32 = heard.tokens.iter().map(|t| t.logp).sum();
+    let phrases = [
+        "three exhaust left point two five",
+        "three exhaust left point two nine",
+        "three exhaust left point two",
+        "yes",
+        "",
+    ];
+    let all = ear.score(&phrases, f32::INFINITY).unwrap();
+    // The text's own probability and the end's.
+    assert!(
+        all[0] <= text && all[0] > text - 1.0,
+        "{} of {text}",
+        all[0]
+    );
+    assert!(
+        all[1..].iter().all(|score| *score < all[0] - 1.0),
+        "{all:?}"
+    );
+    assert!(all.iter().all(|score| score.is_finite()), "{all:?}");
+    let near = ear.score(&phrases, 0.5).unwrap();
+    assert!((near[0] - all[0]).abs() < 1e-4, "{near:?}");
+    assert_eq!(near[3], f32::NEG_INFINITY);
+}
+
+#[test]
+fn bad_sound_is_refused_and_short_sound_is_not() {
+    let mut ear = ear();
+    let score = ear.score(&["yes"], 1.0).unwrap_err();
+    assert!(matches!(score, Error::NothingHeard), "{score}");
+    assert!(matches!(ear.hear(&[], &[]), Err(Error::NoSound)));
+    for value in [f32::NAN, f32::INFINITY] {
+        let mut sound = vec![0.0; 16_000];
+        sound[7] = value;
+        let error = ear.hear(&sound, &[]).unwrap_err().to_string();
+        assert!(error.starts_with("sample 7 is "), "{error}");
+    }
+    let error = ear
+        .hear(&vec![0.0; 16_000 * 60], &[])
+        .unwrap_err()
+        .to_string();
+    assert!(
+        error.contains("60000 ms") && error.contains("at most 29680 ms"),
+        "{error}"
+    );
+    ear.hear(&[0.5], &[]).unwrap();
+    let longest = vec![0.0; MAX_SOUND_MS as usize * 16];
+    assert_eq!(ear.hear(&longest, &[]).unwrap().window_frames, 1500);
+    assert!(matches!(
+        ear.hear_shifted(&[0.5; 160], -10, &[]),
+        Err(Error::NoSound)
+    ));
+    ear.hear_shifted(&[0.5; 160], i32::MIN, &[]).unwrap_err();
+    ear.hear(&[1e30; 16_000], &[]).unwrap();
+    let phrase = "three ".repeat(300);
+    let error = ear.score(&[&phrase], 1.0).unwrap_err().to_string();
+    assert!(error.contains("300 tokens"), "{error}");
+    assert_eq!(ear.hear(&clip(SHORT), &[]).unwrap().text, "yes");
+}
+
+#[test]
+fn a_wrong_file_is_named() {
+    let dir = std::env::temp_dir().join(format!("benchcall-ear-{}", std::process::id()));
+    std::fs::create_dir_all(&dir).unwrap();
+    let whole = std::fs::read(model()).unwrap();
+    let mut odd = whole[..48].to_vec();
+    odd[4..8].copy_from_slice(&7_i32.to_le_bytes());
+    let cases: [(&str, &[u8], &str); 5] = [
+        ("empty", b"", "ends before its weights"),
+        ("text", &[b'x'; 100], "starts with"),
+        ("odd", &odd, "vocabulary is 7, expected 51864"),
+        ("head", &whole[..400_000], "ends before its weights"),
+        ("half", &whole[..whole.len() / 2], "incomplete or damaged"),
+    ];
+    for (name, bytes, wanted) in cases {
+        let path = dir.join(name);
+        std::fs::write(&path, bytes).unwrap();
+        let error = match Whisper::load(&path, Window::Fitted, 1) {
+            Err(error) => error.to_string(),
+            Ok(_) => panic!("{name} was loaded"),
+        };
+        assert!(error.contains(wanted) && error.contains(name), "{error}");
+    }
+    let missing = Whisper::load(&dir.join("none"), Window::Fitted, 1)
+        .err()
+        .unwrap();
+    assert!(missing.to_string().contains("none"), "{missing}");
+    assert!(matches!(
+        Whisper::load(&model(), Window::Fitted, 0),
+        Err(Error::NoThreads)
+    ));
+    std::fs::remove_dir_all(dir).unwrap();
+}

@@ -1,0 +1,293 @@
+//! The microphone for real: a private sound server plays a known sound into its
+//! own monitor, a child process records it through the default device, and what
+//! arrived is compared with what was played. Skipped where no such server is installed.
+#![cfg(all(feature = "mic", target_os = "linux"))]
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+use benchcall::audio::{Clip, RATE_HZ, decode, encode_wav};
+use benchcall::device::{
+    HardwareMicrophone, HardwareSpeaker, Microphone, Played, Speaker, microphones,
+};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Stdio};
+use std::sync::atomic::AtomicBool;
+use std::time::{Duration, Instant};
+
+/// A sound server of this test alone, with one sink whose monitor is the microphone.
+struct SoundServer {
+    folder: PathBuf,
+    process: Child,
+}
+
+impl SoundServer {
+    /// Starts one, or says why not.
+    fn start(name: &str) -> Result<Self, String> {
+        for tool in ["pulseaudio", "paplay", "pactl"] {
+            let found = Command::new(tool)
+                .arg("--version")
+                .stdout(Stdio::null())
+                .status();
+            found.map_err(|_| format!("{tool} is not installed"))?;
+        }
+        let folder = std::env::temp_dir().join(format!("bc-{name}-{}", std::process::id()));
+        std::fs::create_dir_all(&folder).unwrap();
+        let alsa = "</usr/share/alsa/alsa.conf>\n\
+                    pcm.!default { type pulse }\nctl.!default { type pulse }\n";
+        std::fs::write(folder.join("alsa.conf"), alsa).unwrap();
+        let socket = folder.join("socket");
+        let process = Self::with_env(Command::new("pulseaudio"), &folder)
+            .args([
+                "-n",
+                "--daemonize=no",
+                "--exit-idle-time=-1",
+                "--log-target=stderr",
+            ])
+            .args(["--disallow-exit", "--use-pid-file=no"])
+            .arg("--load=module-null-sink sink_name=bench rate=48000 channels=2")
+            .arg(format!(
+                "--load=module-native-protocol-unix auth-anonymous=1 socket={}",
+                socket.display()
+            ))
+            .stdout(Stdio::null())
+            .stderr(std::fs::File::create(folder.join("server.log")).unwrap())
+            .spawn()
+            .map_err(|e| format!("pulseaudio does not start: {e}"))?;
+        let mut server = Self { folder, process };
+        let began = Instant::now();
+        while !server
+            .command("pactl")
+            .arg("info")
+            .output()
+            .unwrap()
+            .status
+            .success()
+        {
+            if server.process.try_wait().unwrap().is_some() || began.elapsed().as_secs() > 15 {
+                let log = std::fs::read_to_string(server.folder.join("server.log")).unwrap();
+                return Err(format!("pulseaudio does not run here: {log}"));
+            }
+            std::thread::sleep(Duration::from_millis(100));
+        }
+        Ok(server)
+    }
+
+    /// A command that sees this server and no other.
+    fn command(&self, program: impl AsRef<std::ffi::OsStr>) -> Command {
+        Self::with_env(Command::new(program), &self.folder)
+    }
+
+    fn with_env(mut command: Command, folder: &Path) -> Command {
+        command
+            .env("HOME", folder)
+            .env("XDG_RUNTIME_DIR", folder)
+            .env("XDG_CONFIG_HOME", folder)
+            .env("PULSE_RUNTIME_PATH", folder)
+            .env(
+                "PULSE_SERVER",
+                format!("unix:{}", folder.join("socket").display()),
+            )
+            .env("PULSE_SINK", "bench")
+            .env("PULSE_SOURCE", "bench.monitor")
+            .env("ALSA_CONFIG_PATH", folder.join("alsa.conf"));
+        command
+    }
+
+    /// One ignored test of this binary as a child process that sees this server.
+    fn child(&self, test: &str, out: &Path) -> OwnChild {
+        let mut child = self.command(std::env::current_exe().unwrap());
+        child
+            .args(["--exact", test, "--ignored", "--nocapture"])
+            .env("BENCHCALL_LIVE_OUT", out);
+        OwnChild(child.stdout(Stdio::null()).spawn().unwrap())
+    }
+}
+
+/// A child that does not outlive a failed test.
+struct OwnChild(Child);
+
+impl OwnChild {
+    /// Whether it ended well within 30 s.
+    fn succeeds(&mut self) -> bool {
+        for _ in 0..600 {
+            if let Some(status) = self.0.try_wait().unwrap() {
+                return status.success();
+            }
+            std::thread::sleep(Duration::from_millis(50));
+        }
+        false
+    }
+}
+
+impl Drop for OwnChild {
+    fn drop(&mut self) {
+        let _ = self.0.kill();
+        let _ = self.0.wait();
+    }
+}
+
+impl Drop for SoundServer {
+    fn drop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+        let _ = std::fs::remove_dir_all(&self.folder);
+    }
+}
+
+/// Two seconds of eight notes, each gliding upward, so that no part of the sound
+/// resembles another.
+fn melody() -> Vec<f32> {
+    let notes = [440.0, 660.0, 523.0, 880.0, 349.0, 1_175.0, 294.0, 740.0];
+    let length = RATE_HZ as usize / 4;
+    let mut phase = 0.0f64;
+    let note = |hz: f64| {
+        (0..length)
+            .map(|i| {
+                let part = i as f64 / length as f64;
+                phase += std::f64::consts::TAU * hz * (1.0 + 0.2 * part) / f64::from(RATE_HZ);
+                (0.4 * phase.sin() * (std::f64::consts::PI * part).sin()) as f32
+            })
+            .collect::<Vec<f32>>()
+    };
+    notes
+        .into_iter()
+        .flat_map({
+            let mut note = note;
+            move |hz| note(hz)
+        })
+        .collect()
+}
+
+/// The best normalised cross-correlation (1 is the same) of `sound` in `heard`
+/// and its place: found with a short probe out of the middle, then taken whole.
+fn correlation(heard: &[f32], sound: &[f32]) -> (f64, usize) {
+    let dot = |a: &[f32], b: &[f32]| -> f64 {
+        let products = a.iter().zip(b).map(|(&x, &y)| f64::from(x) * f64::from(y));
+        products.sum()
+    };
+    let likeness = |part: &[f32], whole: &[f32]| {
+        dot(part, whole) / (dot(part, part) * dot(whole, whole)).sqrt().max(1e-9)
+    };
+    let middle = sound.len() / 2;
+    let probe = &sound[middle..middle + 800];
+    (0..heard.len().saturating_sub(sound.len()))
+        .map(|from| (likeness(&heard[from + middle..][..800], probe), from))
+        .max_by(|a, b| a.0.total_cmp(&b.0))
+        .map_or((0.0, 0), |(_, from)| {
+            (likeness(&heard[from..from + sound.len()], sound), from)
+        })
+}
+
+fn wait_for(path: &Path) {
+    let began = Instant::now();
+    while !path.exists() {
+        assert!(
+            began.elapsed().as_secs() < 20,
+            "{} never came",
+            path.display()
+        );
+        std::thread::sleep(Duration::from_millis(20));
+    }
+}
+
+fn heard_by_child(out: &Path) -> Vec<f32> {
+    let bytes = std::fs::read(out.join("heard.wav")).unwrap();
+    decode(&bytes, "heard.wav").unwrap().samples
+}
+
+#[test]
+fn what_is_played_arrives_whole_at_the_microphone() {
+    let server = match SoundServer::start("capture") {
+        Ok(server) => server,
+        Err(why) => return println!("SKIPPED: {why}"),
+    };
+    let sound = melody();
+    let wav = server.folder.join("melody.wav");
+    std::fs::write(&wav, encode_wav(&Clip::new(sound.clone())).unwrap()).unwrap();
+    let mut child = server.child("live::child_records", &server.folder);
+    wait_for(&server.folder.join("recording"));
+    assert!(
+        server
+            .command("paplay")
+            .arg(&wav)
+            .status()
+            .unwrap()
+            .success()
+    );
+    assert!(child.succeeds(), "the recording child failed");
+    let heard = heard_by_child(&server.folder);
+    let (likeness, at) = correlation(&heard, &sound);
+    println!("likeness {likeness:.5} at {at} of {} samples", heard.len());
+    assert!(
+        likeness > 0.98,
+        "what arrived resembles what was played by {likeness} only"
+    );
+}
+
+#[test]
+fn what_the_loudspeaker_plays_sounds_whole_before_it_returns() {
+    let server = match SoundServer::start("play") {
+        Ok(server) => server,
+        Err(why) => return println!("SKIPPED: {why}"),
+    };
+    let mut recorder = server.child("live::child_records", &server.folder);
+    wait_for(&server.folder.join("recording"));
+    assert!(server.child("live::child_plays", &server.folder).succeeds());
+    assert!(recorder.succeeds(), "the recording child failed");
+    let (likeness, at) = correlation(&heard_by_child(&server.folder), &melody());
+    println!("likeness {likeness:.5} at {at}");
+    assert!(
+        likeness > 0.98,
+        "what sounded resembles what was played by {likeness} only"
+    );
+}
+
+/// Child: records for four seconds and leaves the sound behind.
+#[test]
+#[ignore = "run by the tests above in a process of its own"]
+fn child_records() {
+    let Some(out) = std::env::var_os("BENCHCALL_LIVE_OUT").map(PathBuf::from) else {
+        return;
+    };
+    println!("microphones: {:?}", microphones().unwrap());
+    let mut microphone = HardwareMicrophone::open(None).unwrap();
+    println!(
+        "{} at {} Hz",
+        microphone.name(),
+        microphone.native_rate_hz()
+    );
+    let (mut heard, mut overruns) = (Vec::new(), 0);
+    while heard.len() < 4 * RATE_HZ as usize {
+        overruns = microphone.read(&mut heard).unwrap().overruns_total;
+        if !heard.is_empty() && !out.join("recording").exists() {
+            std::fs::write(out.join("recording"), "").unwrap();
+        }
+    }
+    assert_eq!(overruns, 0, "sound was lost");
+    std::fs::write(
+        out.join("heard.wav"),
+        encode_wav(&Clip::new(heard)).unwrap(),
+    )
+    .unwrap();
+}
+
+/// Child: plays the melody at its own rate, through the default loudspeaker.
+#[test]
+#[ignore = "run by the tests above in a process of its own"]
+fn child_plays() {
+    if std::env::var_os("BENCHCALL_LIVE_OUT").is_none() {
+        return;
+    }
+    let mut speaker = HardwareSpeaker::open(None).unwrap();
+    let began = Instant::now();
+    let go = AtomicBool::new(false);
+    let sound = Clip::new(melody()).to_i16();
+    assert_eq!(speaker.play(RATE_HZ, &sound, &go), Ok(Played::Whole));
+    assert!(
+        began.elapsed() >= Duration::from_millis(1_950),
+        "it returned early"
+    );
+    assert_eq!(
+        speaker.play(RATE_HZ, &sound, &AtomicBool::new(true)),
+        Ok(Played::Stopped)
+    );
+}
