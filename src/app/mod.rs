@@ -5,7 +5,9 @@ pub mod ear;
 pub mod hear;
 pub mod job;
 pub mod record;
+pub mod score;
 pub mod spoken;
+mod statistics;
 pub mod truth;
 
 /// Milliseconds since 1970 UTC; the only place that reads the clock.

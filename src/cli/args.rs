@@ -40,6 +40,8 @@ pub(super) enum Command {
     Turns(Turns),
     /// Print what can be said; draw random phrases; check grammar files
     Phrases(Phrases),
+    /// Score the ear on clips with known words
+    Score(Score),
     /// Check microphone, ear, voice and disk, with a fix for each
     Check(Check),
 }
@@ -246,4 +248,35 @@ pub(super) struct Check {
     /// As JSON
     #[arg(long)]
     pub(super) json: bool,
+}
+
+/// Each line is heard in a fresh job. What is expected is what `say` makes of the text; an empty
+/// text means that nothing may be stored.
+#[derive(clap::Args, Debug)]
+pub(super) struct Score {
+    /// Lines of PATH<TAB>TEXT AS SAID[<TAB>KIND], paths from the manifest's folder
+    pub(super) manifest: PathBuf,
+    /// Write the result here
+    #[arg(long, value_name = "OUT")]
+    pub(super) json: Option<PathBuf>,
+    /// Engine of the fresh jobs
+    #[arg(long, default_value = "triple", value_name = "KEY")]
+    pub(super) engine: String,
+    /// What bare numbers are in the fresh jobs
+    #[arg(long, value_enum, default_value = "mm")]
+    pub(super) unit: UnitArg,
+    /// Another ear: any Whisper model in ggml format
+    #[arg(long, value_name = "FILE")]
+    pub(super) model: Option<PathBuf>,
+    /// Mix in clips of this folder, at --snr-db
+    #[arg(long, value_name = "FOLDER", requires = "snr_db")]
+    pub(super) noise: Option<PathBuf>,
+    /// Signal to noise of the mix, in dB of mean power
+    #[arg(
+        long,
+        value_name = "DB",
+        requires = "noise",
+        allow_negative_numbers = true
+    )]
+    pub(super) snr_db: Option<f64>,
 }

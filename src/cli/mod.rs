@@ -6,6 +6,7 @@ mod demo;
 mod hear;
 mod listen;
 mod phrases;
+mod score;
 mod sheet;
 mod show;
 mod turns;
@@ -31,6 +32,7 @@ pub fn run(args: Args) -> Result<ExitCode> {
         Command::Shims(a) => sheet::shims(&a),
         Command::Turns(a) => turns::run(&a),
         Command::Phrases(a) => phrases::run(&a),
+        Command::Score(a) => score::run(&a),
         Command::Check(a) => check::run(&a),
     }
 }

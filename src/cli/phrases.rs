@@ -5,9 +5,9 @@ use crate::app::assets;
 use crate::app::job::Job;
 use crate::app::record::Line;
 use crate::engine::Profile;
-use crate::event::Event;
-use crate::grammar::Dice;
-use crate::session::State;
+use crate::event::Outcome;
+use crate::grammar::{Dice, Means};
+use crate::session::{Effect, step};
 use anyhow::{Context, Result};
 use serde::Serialize;
 use std::path::Path;
@@ -44,23 +44,42 @@ pub(super) fn run(args: &Phrases) -> Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-/// Each sample is taken by a fresh job, so that its meaning does not hang on the one before.
+/// How often a phrase that this job cannot take, such as one about a cylinder that the engine
+/// lacks, is drawn again.
+const DRAWS: usize = 2_000;
+
+/// Draws phrases that the job understands, half of them readings and places. Each is taken by a
+/// fresh job, so that its meaning does not hang on the one before.
 fn sample(args: &Phrases, n: usize) -> Result<()> {
-    let mut job = Job::unkept(assets::english()?, &args.engine, args.unit.unit())?;
-    let fresh: Vec<Event> = job.state.events().to_vec();
+    let job = Job::unkept(assets::english()?, &args.engine, args.unit.unit())?;
+    let all = job.desk.grammar.meanings();
+    let readings = [
+        Means::Clearance,
+        Means::Clearance,
+        Means::ShimFitted,
+        Means::ShimSpare,
+        Means::Open,
+    ];
     let mut dice = Dice::new(args.seed);
     for _ in 0..n {
-        let (means, text) = {
-            let (phrase, text) = job.desk.grammar.sample(&mut dice);
-            (phrase.means.key(), text)
+        let meanings = if dice.below(2) == 0 {
+            &readings[..]
+        } else {
+            &all[..]
         };
-        job.state = State::fold(fresh.clone());
-        let (_, effects) = crate::session::step(&job.desk, &job.state, Job::typed(&text));
-        let event = effects.into_iter().find_map(|e| match e {
-            crate::session::Effect::Store(event) => Some(*event),
-            crate::session::Effect::Speak(_) => None,
+        let drawn = (0..DRAWS).find_map(|_| {
+            let (phrase, text) = job.desk.grammar.sample(&mut dice, meanings)?;
+            let effects = step(&job.desk, &job.state, Job::typed(&text)).1;
+            let event = effects.into_iter().find_map(|e| match e {
+                Effect::Store(event) => Some(*event),
+                Effect::Speak(_) => None,
+            })?;
+            let understood = event.outcome != Outcome::Refused
+                && (event.outcome != Outcome::Ignored || event.command.is_some());
+            understood.then_some((phrase.means.key(), text, event))
         });
-        let event = event.context("a phrase gave no event")?;
+        let (means, text, event) =
+            drawn.context("no phrase that this job understands was drawn")?;
         println!(
             "{}",
             serde_json::to_string(&Sample {

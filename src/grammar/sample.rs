@@ -1,8 +1,8 @@
 //! Random phrases of the grammar, for tests and for training.
 
 use super::pattern::Node;
-use super::{Grammar, Phrase};
-use std::collections::BTreeMap;
+use super::{Grammar, Means, Phrase};
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A small repeatable generator: SplitMix64 (Steele, Lea, Flood 2014). Not for secrets.
 #[derive(Clone, Debug)]
@@ -26,12 +26,22 @@ impl Dice {
 }
 
 impl Grammar {
-    /// A random phrase and the words of it. Free text becomes a short invented note.
-    pub fn sample(&self, dice: &mut Dice) -> (&Phrase, String) {
-        let phrase = &self.phrases[dice.below(self.phrases.len())];
+    /// A random phrase of one of `meanings` and the words of it. It may name places that a job
+    /// lacks. Free text becomes a short invented note.
+    pub fn sample(&self, dice: &mut Dice, meanings: &[Means]) -> Option<(&Phrase, String)> {
+        let wanted = *meanings.get(dice.below(meanings.len()))?;
+        let phrases: Vec<&Phrase> = self.phrases.iter().filter(|p| p.means == wanted).collect();
+        let phrase = *phrases.get(dice.below(phrases.len()))?;
         let mut words = Vec::new();
         walk(&phrase.node, &self.rules, dice, &mut words);
-        (phrase, words.join(" "))
+        Some((phrase, words.join(" ")))
+    }
+
+    /// The meanings that the phrases have, each once.
+    #[must_use]
+    pub fn meanings(&self) -> Vec<Means> {
+        let all: BTreeSet<Means> = self.phrases.iter().map(|p| p.means).collect();
+        all.into_iter().collect()
     }
 }
 

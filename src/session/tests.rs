@@ -297,7 +297,7 @@ proptest! {
         let mut dice = crate::grammar::Dice::new(seed);
         let mut state = State::default();
         for _ in 0..12 {
-            let text = desk.grammar.sample(&mut dice).1;
+            let text = desk.grammar.sample(&mut dice, &desk.grammar.meanings()).unwrap().1;
             state = hear(&desk, &state, &text, Certainty::Sure).0;
         }
         let folded = State::fold(state.events().to_vec());

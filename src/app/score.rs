@@ -1,0 +1,408 @@
+//! Scores the ear on clips with known words: what came out as meant, what was asked, what was
+//! stored as something else.
+
+use super::hear::{Ear, Heard, Listener};
+use super::job::Job;
+use super::statistics::{differences, percentile, wilson};
+use super::{assets, hear};
+use crate::audio::{Clip, RATE_HZ};
+use crate::event::{Event, Fact, Outcome};
+use crate::grammar::Dice;
+use crate::measure::LengthUnit;
+use anyhow::{Context, Result};
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+
+/// One line of a manifest: `path<TAB>text as said[<TAB>kind]`.
+#[derive(Clone, Debug)]
+pub struct Item {
+    /// The clip; relative to the manifest's folder.
+    pub path: PathBuf,
+    /// The words as said; empty where nothing may be stored.
+    pub text: String,
+    /// A group of its own in the result.
+    pub kind: String,
+}
+
+/// How a clip came out.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Class {
+    /// As `say` takes the words.
+    Exact,
+    /// Asked.
+    Asked,
+    /// Refused.
+    Refused,
+    /// Nothing stored and nothing said.
+    Ignored,
+    /// A note with other words; its clip is kept.
+    NoteDiffers,
+    /// Stored, but as something else.
+    SilentlyWrong,
+    /// Stored where nothing was said to the tool.
+    FalseStored,
+}
+
+/// A clip that was stored as something else.
+#[derive(Clone, Debug, Serialize)]
+pub struct Wrong {
+    /// The clip.
+    pub path: String,
+    /// The words as said.
+    pub text: String,
+    /// The words as heard.
+    pub heard: String,
+    /// What was stored.
+    pub stored: String,
+}
+
+/// Counts of one kind of clips.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct Tally {
+    /// Clips.
+    pub clips: usize,
+    /// By class.
+    pub classes: BTreeMap<Class, usize>,
+    /// 95 % interval of the rate of exact ones (Wilson 1927), 0–1.
+    pub exact_interval: (f64, f64),
+}
+
+/// The result, as written to the file.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct Score {
+    /// Clips with words.
+    pub clips: usize,
+    /// Came out as `say` takes the words.
+    pub exact: usize,
+    /// Asked.
+    pub asked: usize,
+    /// Refused.
+    pub refused: usize,
+    /// Nothing stored and nothing said.
+    pub ignored: usize,
+    /// Notes whose words differ.
+    pub note_differs: usize,
+    /// Stored as something else.
+    pub silently_wrong: usize,
+    /// Stored where nothing may be.
+    pub false_stored: usize,
+    /// Length of the clips in which nothing may be stored.
+    pub hours_of_other_talk: f64,
+    /// End of speech to stored, milliseconds.
+    pub p50_ms: u64,
+    /// The same, 95th percentile.
+    pub p95_ms: u64,
+    /// The same, 99th percentile.
+    pub p99_ms: u64,
+    /// Computing of one utterance.
+    pub compute_p50_ms: u64,
+    /// The same, 95th percentile.
+    pub compute_p95_ms: u64,
+    /// Computing over the length of the sound.
+    pub real_time_factor: f64,
+    /// Most memory that the process held.
+    pub peak_memory_bytes: u64,
+    /// Passes that repeated themselves.
+    pub loops: usize,
+    /// 95 % intervals (Wilson 1927) of the rates of exact, asked and silently wrong, 0–1.
+    pub exact_interval: (f64, f64),
+    /// See above.
+    pub asked_interval: (f64, f64),
+    /// See above.
+    pub silently_wrong_interval: (f64, f64),
+    /// Signal to noise that was mixed in, where it was.
+    pub snr_db: Option<f64>,
+    /// What was stored as something else, or where nothing may be.
+    pub wrong: Vec<Wrong>,
+    /// Word said -> word heard -> how often, where they differ.
+    pub confusions: BTreeMap<String, BTreeMap<String, usize>>,
+    /// By the manifest's third column.
+    pub kinds: BTreeMap<String, Tally>,
+}
+
+/// What the clips are heard with.
+pub struct Setting {
+    /// Engine of the fresh jobs.
+    pub engine: String,
+    /// Unit of the fresh jobs.
+    pub unit: LengthUnit,
+    /// Noise clips and the signal-to-noise ratio in dB to mix them at.
+    pub noise: Option<(Vec<Clip>, f64)>,
+}
+
+/// Reads a manifest.
+///
+/// # Errors
+/// An unreadable file, or a line without a path.
+pub fn manifest(path: &Path) -> Result<Vec<Item>> {
+    let text = std::fs::read_to_string(path)
+        .with_context(|| format!("cannot read the manifest {}", path.display()))?;
+    let folder = path.parent().unwrap_or(Path::new("."));
+    let mut items = Vec::new();
+    for (number, line) in text
+        .lines()
+        .enumerate()
+        .filter(|(_, l)| !l.trim().is_empty())
+    {
+        let mut columns = line.split('\t');
+        let file = columns.next().unwrap_or_default().trim();
+        let text = columns.next().unwrap_or_default().trim().to_owned();
+        anyhow::ensure!(
+            !file.is_empty(),
+            "{}:{}: expected PATH<TAB>TEXT[<TAB>KIND]",
+            path.display(),
+            number + 1
+        );
+        items.push(Item {
+            path: folder.join(file),
+            text,
+            kind: columns.next().unwrap_or_default().trim().to_owned(),
+        });
+    }
+    Ok(items)
+}
+
+/// Hears every item in a fresh job; `each` is told how many are done.
+///
+/// # Errors
+/// A clip that cannot be read, the recogniser.
+pub fn score(
+    items: &[Item],
+    ear: Ear,
+    setting: &Setting,
+    mut each: impl FnMut(usize),
+) -> Result<Score> {
+    let mut score = Score {
+        snr_db: setting.noise.as_ref().map(|n| n.1),
+        ..Score::default()
+    };
+    let (mut waits, mut computes) = (Vec::new(), Vec::new());
+    let (mut sound_ms, mut ear) = (0_u64, Some(ear));
+    for (i, item) in items.iter().enumerate() {
+        let mut clip = hear::read_clip(&item.path)?;
+        if let Some((noise, snr_db)) = &setting.noise {
+            mix(&mut clip, noise, *snr_db, i as u64);
+        }
+        // The end of speech is found by the silence after it.
+        clip.pad(0, 1_000);
+        let fresh = || Job::unkept(assets::english()?, &setting.engine, setting.unit);
+        let mut listener = Listener::new(fresh()?, ear.take().context("the ear is gone")?);
+        let mut heard = listener.feed(&clip.samples)?;
+        heard.extend(listener.finish()?);
+        ear = Some(listener.into_parts().1);
+        let mut expected = fresh()?;
+        let expected = if item.text.is_empty() {
+            None
+        } else {
+            Some(expected.say(&item.text)?.event)
+        };
+        let class = classify(expected.as_ref(), &heard);
+        score.add(item, class, &heard, expected.as_ref());
+        for one in &heard {
+            computes.push(one.timing.compute_ms);
+            if one.reply.event.outcome == Outcome::Stored {
+                waits.push(one.timing.done_ms.saturating_sub(one.timing.speech_end_ms));
+            }
+        }
+        sound_ms += clip.duration_ms();
+        if item.text.is_empty() {
+            score.hours_of_other_talk += clip.duration_ms() as f64 / 3_600_000.0;
+        }
+        each(i + 1);
+    }
+    let total: u64 = computes.iter().sum();
+    score.real_time_factor = total as f64 / sound_ms.max(1) as f64;
+    (score.p50_ms, score.p95_ms, score.p99_ms) = (
+        percentile(&mut waits, 50),
+        percentile(&mut waits, 95),
+        percentile(&mut waits, 99),
+    );
+    (score.compute_p50_ms, score.compute_p95_ms) =
+        (percentile(&mut computes, 50), percentile(&mut computes, 95));
+    score.peak_memory_bytes = peak_memory_bytes();
+    score.exact_interval = wilson(score.exact, score.clips);
+    score.asked_interval = wilson(score.asked, score.clips);
+    score.silently_wrong_interval = wilson(score.silently_wrong, score.clips);
+    for tally in score.kinds.values_mut() {
+        tally.exact_interval = wilson(
+            tally.classes.get(&Class::Exact).copied().unwrap_or(0),
+            tally.clips,
+        );
+    }
+    Ok(score)
+}
+
+/// What an event does to a job, without the text of notes.
+fn deeds(event: &Event) -> Vec<Fact> {
+    event
+        .facts
+        .iter()
+        .filter(|f| !matches!(f, Fact::Asked(_) | Fact::Closed | Fact::Note { .. }))
+        .cloned()
+        .collect()
+}
+
+fn note(event: &Event) -> Option<&str> {
+    event.facts.iter().find_map(|f| {
+        if let Fact::Note { text, .. } = f {
+            Some(text.as_str())
+        } else {
+            None
+        }
+    })
+}
+
+fn classify(expected: Option<&Event>, heard: &[Heard]) -> Class {
+    let events: Vec<&Event> = heard.iter().map(|h| &h.reply.event).collect();
+    let stored: Vec<&&Event> = events
+        .iter()
+        .filter(|e| e.outcome == Outcome::Stored && !e.facts.is_empty())
+        .collect();
+    let Some(expected) = expected else {
+        return if stored.is_empty() {
+            rest(&events)
+        } else {
+            Class::FalseStored
+        };
+    };
+    let notes =
+        note(expected).is_some() && stored.iter().all(|e| note(e).is_some()) && !stored.is_empty();
+    let done: Vec<Fact> = stored.iter().flat_map(|e| deeds(e)).collect();
+    let wanted = if expected.outcome == Outcome::Stored {
+        deeds(expected)
+    } else {
+        Vec::new()
+    };
+    // Opened by a pause on the way to the same reading is no other meaning.
+    let core = |facts: &[Fact]| {
+        facts
+            .iter()
+            .filter(|f| !matches!(f, Fact::Opened(_)))
+            .cloned()
+            .collect::<Vec<_>>()
+    };
+    let opens_only = core(&wanted).is_empty();
+    let same = if opens_only {
+        done == wanted
+    } else {
+        core(&done) == core(&wanted)
+    };
+    let same_command = events.iter().any(|e| {
+        e.command == expected.command
+            && e.outcome == expected.outcome
+            && e.subject == expected.subject
+    });
+    if notes {
+        let exact = stored.iter().any(|e| note(e) == note(expected));
+        return if exact {
+            Class::Exact
+        } else {
+            Class::NoteDiffers
+        };
+    }
+    if !stored.is_empty() && !same {
+        return Class::SilentlyWrong;
+    }
+    let meant = match expected.outcome {
+        Outcome::Stored if expected.facts.is_empty() => same_command,
+        Outcome::Stored => same && !stored.is_empty(),
+        outcome => {
+            events
+                .iter()
+                .any(|e| e.outcome == outcome && e.subject == expected.subject)
+                || (outcome == Outcome::Ignored && rest(&events) == Class::Ignored)
+        }
+    };
+    if meant { Class::Exact } else { rest(&events) }
+}
+
+fn rest(events: &[&Event]) -> Class {
+    if events.iter().any(|e| e.outcome == Outcome::Asked) {
+        Class::Asked
+    } else if events.iter().any(|e| e.outcome == Outcome::Refused) {
+        Class::Refused
+    } else {
+        Class::Ignored
+    }
+}
+
+impl Score {
+    fn add(&mut self, item: &Item, class: Class, heard: &[Heard], expected: Option<&Event>) {
+        let tally = self.kinds.entry(item.kind.clone()).or_default();
+        tally.clips += 1;
+        *tally.classes.entry(class).or_default() += 1;
+        self.loops += heard
+            .iter()
+            .flat_map(|h| &h.judged.passes)
+            .filter(|p| p.looped)
+            .count();
+        let said: Vec<&str> = heard.iter().map(|h| h.reply.event.said.as_str()).collect();
+        let said = said.join(" ");
+        if let Some(expected) = expected {
+            self.clips += 1;
+            match class {
+                Class::Exact => self.exact += 1,
+                Class::Asked => self.asked += 1,
+                Class::Refused => self.refused += 1,
+                Class::Ignored => self.ignored += 1,
+                Class::NoteDiffers => self.note_differs += 1,
+                Class::SilentlyWrong | Class::FalseStored => self.silently_wrong += 1,
+            }
+            for (meant, got) in differences(&expected.said, &said) {
+                *self
+                    .confusions
+                    .entry(meant)
+                    .or_default()
+                    .entry(got)
+                    .or_default() += 1;
+            }
+        } else if class == Class::FalseStored {
+            self.false_stored += 1;
+        }
+        if matches!(class, Class::SilentlyWrong | Class::FalseStored) {
+            let stored = heard
+                .iter()
+                .filter(|h| h.reply.event.outcome == Outcome::Stored)
+                .map(|h| h.reply.spoken.as_str());
+            let stored = stored.collect::<Vec<_>>().join("; ");
+            self.wrong.push(Wrong {
+                path: item.path.display().to_string(),
+                text: item.text.clone(),
+                heard: said,
+                stored,
+            });
+        }
+    }
+}
+
+/// Adds a noise clip, repeated as needed, at a ratio of mean powers; the choice hangs on `seed`.
+fn mix(clip: &mut Clip, noises: &[Clip], snr_db: f64, seed: u64) {
+    let mut dice = Dice::new(seed);
+    let usable: Vec<&Clip> = noises
+        .iter()
+        .filter(|n| n.samples.len() > RATE_HZ as usize / 4)
+        .collect();
+    let Some(noise) = usable.get(dice.below(usable.len())) else {
+        return;
+    };
+    let gain = 10_f64
+        .powf((f64::from(clip.rms_dbfs()) - f64::from(noise.rms_dbfs()) - snr_db) / 20.0)
+        as f32;
+    let offset = dice.below(noise.samples.len());
+    for (i, sample) in clip.samples.iter_mut().enumerate() {
+        *sample =
+            (*sample + gain * noise.samples[(i + offset) % noise.samples.len()]).clamp(-1.0, 1.0);
+    }
+}
+
+/// The most memory this process held, as Linux tells it; zero elsewhere.
+fn peak_memory_bytes() -> u64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|l| l.strip_prefix("VmHWM:"));
+    let kib = line
+        .and_then(|l| l.split_whitespace().next())
+        .and_then(|n| n.parse::<u64>().ok());
+    kib.unwrap_or(0) * 1_024
+}

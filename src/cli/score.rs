@@ -1,0 +1,100 @@
+//! `score`: how well the ear does on clips with known words.
+
+use super::args::Score;
+use crate::app::hear::{Ear, read_clip};
+use crate::app::score::{Setting, manifest, score};
+use anyhow::{Context, Result};
+use std::io::IsTerminal;
+use std::process::ExitCode;
+
+pub(super) fn run(args: &Score) -> Result<ExitCode> {
+    let items = manifest(&args.manifest)?;
+    let noise = match (&args.noise, args.snr_db) {
+        (Some(folder), Some(snr_db)) => {
+            let mut paths: Vec<_> = std::fs::read_dir(folder)
+                .with_context(|| format!("cannot read the folder {}", folder.display()))?
+                .filter_map(|e| e.ok().map(|e| e.path()))
+                .filter(|p| p.is_file())
+                .collect();
+            paths.sort();
+            let clips = paths
+                .iter()
+                .map(|p| read_clip(p))
+                .collect::<Result<Vec<_>>>()?;
+            Some((clips, snr_db))
+        }
+        _ => None,
+    };
+    let setting = Setting {
+        engine: args.engine.clone(),
+        unit: args.unit.unit(),
+        noise,
+    };
+    let progress = std::io::stderr().is_terminal();
+    let result = score(
+        &items,
+        Ear::load(args.model.as_deref())?,
+        &setting,
+        |done| {
+            if progress {
+                eprint!("\r{done} of {}", items.len());
+            }
+        },
+    )?;
+    if progress {
+        eprintln!();
+    }
+    let rate = |n: usize, (low, high): (f64, f64)| {
+        let share = n as f64 / result.clips.max(1) as f64;
+        format!(
+            "{n:>6}  {:>6.2} %  (95 %: {:.2} to {:.2})",
+            share * 100.0,
+            low * 100.0,
+            high * 100.0
+        )
+    };
+    println!("clips with words     {:>6}", result.clips);
+    println!(
+        "  exact              {}",
+        rate(result.exact, result.exact_interval)
+    );
+    println!(
+        "  asked              {}",
+        rate(result.asked, result.asked_interval)
+    );
+    println!("  refused            {:>6}", result.refused);
+    println!("  ignored            {:>6}", result.ignored);
+    println!("  note, other words  {:>6}", result.note_differs);
+    println!(
+        "  silently wrong     {}",
+        rate(result.silently_wrong, result.silently_wrong_interval)
+    );
+    println!(
+        "stored from other talk or noise  {} in {:.2} hours",
+        result.false_stored, result.hours_of_other_talk
+    );
+    println!(
+        "end of speech to stored  {} / {} / {} ms (p50, p95, p99)",
+        result.p50_ms, result.p95_ms, result.p99_ms
+    );
+    println!(
+        "computing  {} / {} ms (p50, p95), {:.3} of real time",
+        result.compute_p50_ms, result.compute_p95_ms, result.real_time_factor
+    );
+    println!(
+        "peak memory  {} MB; loops  {}",
+        result.peak_memory_bytes / 1_000_000,
+        result.loops
+    );
+    for wrong in &result.wrong {
+        println!(
+            "WRONG {}: \"{}\" was heard as \"{}\" and stored as \"{}\"",
+            wrong.path, wrong.text, wrong.heard, wrong.stored
+        );
+    }
+    if let Some(path) = &args.json {
+        let text = serde_json::to_string_pretty(&result)?;
+        std::fs::write(path, text).with_context(|| format!("cannot write {}", path.display()))?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
