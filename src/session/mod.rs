@@ -2,6 +2,7 @@
 
 mod answers;
 mod decide;
+mod decision;
 mod place;
 mod reading;
 mod state;

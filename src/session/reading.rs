@@ -1,6 +1,6 @@
 //! A reading on its way in: placed, joined with what was said before, asked or stored.
 
-use super::decide::ask_place;
+use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::{Decision, Desk, Hearing, State};
 use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Value};

@@ -66,6 +66,17 @@ fn find(what: &'static str, wanted: Option<&str>) -> Result<(Device, String), Er
         };
         let device = default.ok_or_else(none)?;
         let name = name_of(&device);
+        // ALSA names a default device even where the machine has no sound card.
+        let offered = match what {
+            MICROPHONE => device.default_input_config(),
+            _ => device.default_output_config(),
+        };
+        if let Err(error) = offered {
+            return Err(match error.kind() {
+                ErrorKind::DeviceNotAvailable => none(),
+                _ => named(&error, what, &name),
+            });
+        }
         return Ok((device, name));
     };
     let devices = all().map_err(|e| named(&e, what, wanted))?;

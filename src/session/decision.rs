@@ -1,0 +1,128 @@
+//! A decision being made, what the grammar is told, and the question for a missing place.
+
+use super::place;
+use super::{Decision, Desk, State};
+use crate::engine::ShimKind;
+use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Side, Unplaced};
+use crate::grammar::{Command, Scope, Whereabouts};
+use crate::measure::Place;
+
+impl Decision {
+    pub(super) fn new(outcome: Outcome, why: impl Into<String>) -> Self {
+        Self {
+            outcome,
+            why: why.into(),
+            spoken: String::new(),
+            command: None,
+            subject: None,
+            facts: Vec::new(),
+        }
+    }
+
+    pub(super) fn say(mut self, spoken: impl Into<String>) -> Self {
+        self.spoken = spoken.into();
+        self
+    }
+
+    pub(super) fn about(mut self, subject: Option<Position>) -> Self {
+        self.subject = subject;
+        self
+    }
+
+    pub(super) fn adds(mut self, facts: impl IntoIterator<Item = Fact>) -> Self {
+        self.facts.extend(facts);
+        self
+    }
+
+    pub(super) fn command(mut self, command: Command) -> Self {
+        self.command = Some(command.key().to_owned());
+        self
+    }
+
+    /// Asks `question`; its words are what is said.
+    pub(super) fn asks(self, question: Question) -> Self {
+        let words = question.words.clone();
+        self.say(words).adds([Fact::Asked(Box::new(question))])
+    }
+
+    /// A new phrase closes the question that waited, before it asks one of its own.
+    pub(super) fn closing(mut self, close: Option<Fact>) -> Self {
+        if let Some(close) = close {
+            self.facts.insert(0, close);
+        }
+        self
+    }
+}
+
+impl Desk {
+    /// What the grammar is told of the job.
+    #[must_use]
+    pub fn scope(&self, state: &State) -> Scope {
+        let named = |side| place::names(&self.profile, side).to_vec();
+        Scope {
+            unit: self.unit,
+            cylinders: self.profile.cylinders,
+            inlet: named(Side::Inlet),
+            exhaust: named(Side::Exhaust),
+            shims: match self.profile.shims.kind {
+                ShimKind::OverBucket => Place::OverBucket,
+                ShimKind::UnderBucket => Place::UnderBucket,
+            },
+            blades: self.blades.clone(),
+            open: state.open,
+            last: state.last_reading().map(|(_, r)| r.quantity),
+        }
+    }
+
+    pub(super) fn answer(&self, key: &str, values: &[(&str, &str)]) -> String {
+        self.grammar.wording.answer(key, values)
+    }
+}
+
+/// Asks for what is missing of a place.
+pub(super) fn ask_place(
+    desk: &Desk,
+    doubt: Doubt,
+    said: &Whereabouts,
+    reading: Option<Reading>,
+) -> Decision {
+    let wording = &desk.grammar.wording;
+    let words = match (doubt, place::partial(said)) {
+        (Doubt::Valve, Some(partial)) => {
+            let names = place::names(&desk.profile, partial.side);
+            let names: Vec<String> = names
+                .iter()
+                .map(|v| wording.places.get(v.key()).cloned().unwrap_or_default())
+                .collect();
+            desk.answer(
+                "which_valve",
+                &[
+                    ("place", &wording.place(partial)),
+                    ("choices", &names.join(" or ")),
+                ],
+            )
+        }
+        _ => desk.answer("which_position", &[]),
+    };
+    let why = if doubt == Doubt::Valve {
+        "which of the valves was not said"
+    } else {
+        "no valve is open and none was named"
+    };
+    let unplaced = Unplaced {
+        cylinder: said.cylinder,
+        side: said.side,
+        valve: said.valve,
+        reading,
+    };
+    let question = Question {
+        doubt,
+        proposed: Vec::new(),
+        unplaced: Some(unplaced),
+        choices: Vec::new(),
+        words,
+    };
+    Decision::new(Outcome::Asked, why)
+        .about(place::partial(said))
+        .asks(question)
+}
