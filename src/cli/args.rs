@@ -216,6 +216,9 @@ pub(super) struct Turns {
 
 #[derive(clap::Args, Debug)]
 pub(super) struct Phrases {
+    /// Show the patterns behind the examples
+    #[arg(long)]
+    pub(super) patterns: bool,
     /// Draw this many random phrases with their meaning, one JSON object a line
     #[arg(long, value_name = "N")]
     pub(super) sample: Option<usize>,

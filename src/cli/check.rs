@@ -46,10 +46,10 @@ pub(super) fn run(args: &Check) -> Result<ExitCode> {
         disk(),
     ];
     if args.json {
-        println!("{}", serde_json::to_string_pretty(&findings)?);
+        outln!("{}", serde_json::to_string_pretty(&findings)?);
     } else {
         for f in &findings {
-            println!(
+            outln!(
                 "{:<12} {}  {}",
                 f.part,
                 if f.good { "good" } else { "FIX " },
@@ -175,9 +175,9 @@ fn voice(args: &Check) -> Result<ExitCode> {
     let (mut same, mut lowest) = (0, f32::INFINITY);
     let (mut speech, mut noise) = (Vec::new(), Vec::new());
     for (i, phrase) in TEN.iter().enumerate() {
-        println!("{:>2} of {}. Say: {phrase}", i + 1, TEN.len());
+        outln!("{:>2} of {}. Say: {phrase}", i + 1, TEN.len());
         let Some(utterance) = next_utterance(microphone.as_mut())? else {
-            println!("    the sound ended");
+            outln!("    the sound ended");
             break;
         };
         let judged = crate::app::ear::judge(ear.recogniser.as_mut(), &grammar, &words, &utterance)?;
@@ -190,19 +190,19 @@ fn voice(args: &Check) -> Result<ExitCode> {
             .fold(lowest, f32::min);
         speech.push(utterance.level_dbfs);
         noise.push(utterance.noise_dbfs);
-        println!(
+        outln!(
             "    heard: {} ({}, certain to {:.0} %)",
             judged.said,
             if exact { "right" } else { "WRONG" },
             judged.confidence * 100.0
         );
         if utterance.clipped {
-            println!("    the microphone is overdriven: turn it down or move it away");
+            outln!("    the microphone is overdriven: turn it down or move it away");
         }
     }
     let mean = |all: &[f32]| all.iter().sum::<f32>() / all.len().max(1) as f32;
     let above = mean(&speech) - mean(&noise);
-    println!(
+    outln!(
         "{same} of {} right; the voice is {above:.0} dB above the room.",
         TEN.len()
     );
@@ -215,7 +215,7 @@ fn voice(args: &Check) -> Result<ExitCode> {
             "Speak evenly, digits one by one (\"two six five\"), and keep the microphone within half a metre."
         }
     };
-    println!("{advice}");
+    outln!("{advice}");
     Ok(if same == TEN.len() {
         ExitCode::SUCCESS
     } else {

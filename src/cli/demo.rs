@@ -32,7 +32,7 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
     let job = Job::create(&place, "triple", LengthUnit::Millimetre, Vec::new())?;
     let mut listener = Listener::new(job, ear);
     if !args.json {
-        println!(
+        outln!(
             "An invented triple, a recorded session of {} s; » is what is read back.\n",
             clip.duration_ms() / 1_000
         );
@@ -58,10 +58,10 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
     if args.json {
         eprintln!("{result}");
     } else {
-        println!();
+        outln!("");
         let bench = sheet::bench(&job);
         sheet::print_sheet(&Sheet::of(&job.desk.profile, &bench));
-        println!();
+        outln!("");
         sheet::print_plan(
             &ShimPlan::of(&job.desk.profile, &bench, &Options::default()),
             job.desk.unit,
@@ -69,15 +69,15 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
         let mut compute: Vec<u64> = all.iter().map(|h| h.timing.compute_ms).collect();
         compute.sort_unstable();
         let median = compute.get(compute.len() / 2).copied().unwrap_or_default();
-        println!("\n{result}");
-        println!(
+        outln!("\n{result}");
+        outln!(
             "{} s of read-back; {median} ms of computing an utterance (median); the engine is invented.",
             voiced_ms / 1_000
         );
     }
     drop(job);
     match &args.job {
-        Some(job) => println!(
+        Some(job) => outln!(
             "The job is kept in {}: try `benchcall sheet --job {}`.",
             job.display(),
             job.display()

@@ -30,7 +30,7 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
     }
     blades.sort_unstable();
     let job = Job::create(&args.job, &args.engine, unit, blades)?;
-    println!(
+    outln!(
         "{}: {}, {} valves, {}",
         args.job.display(),
         job.desk.profile.name,

@@ -21,11 +21,13 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     let job = Job::open(&args.job)?;
     let mut listener = Listener::new(job, Ear::load(args.model.as_deref())?);
     let mut mouth = Mouth::new(if args.silent { None } else { open_speaker() })?;
+    let source = match (&args.recording, &args.microphone) {
+        (Some(path), _) => path.display().to_string(),
+        (None, Some(name)) => name.clone(),
+        (None, None) => "the default microphone".to_owned(),
+    };
     eprintln!(
-        "Listening to {} at {} Hz. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored.",
-        args.microphone
-            .as_deref()
-            .unwrap_or("the default microphone"),
+        "Listening to {source} at {} Hz. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored.",
         microphone.native_rate_hz()
     );
     let begun = Instant::now();

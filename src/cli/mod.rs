@@ -1,5 +1,10 @@
 //! The command line.
 
+/// A line to standard output. A reader that has gone away (`| head`) ends the program quietly.
+macro_rules! outln {
+    ($($text:tt)*) => { $crate::cli::show::line(format_args!($($text)*)) };
+}
+
 mod args;
 mod check;
 mod demo;

@@ -30,17 +30,28 @@ pub(super) fn run(args: &Phrases) -> Result<ExitCode> {
         return Ok(ExitCode::SUCCESS);
     }
     let grammar = assets::english()?;
-    for (means, (example, patterns)) in grammar.cheat_sheet() {
-        println!("{:<14} {example}", means.key().replace('_', " "));
-        for pattern in patterns {
-            println!(
+    for (means, (examples, patterns)) in grammar.cheat_sheet() {
+        let mut title = means.key().replace('_', " ");
+        for example in examples {
+            outln!("{title:<14} \"{example}\"");
+            title.clear();
+        }
+        for pattern in patterns.iter().filter(|_| args.patterns) {
+            outln!(
                 "{:<14}   {}",
                 "",
                 pattern.split_whitespace().collect::<Vec<_>>().join(" ")
             );
         }
     }
-    println!("\n[ ] may be left out, | is or, {{ }} is a rule: see grammars/README.md.");
+    if args.patterns {
+        outln!("\n[ ] may be left out, | is or, {{ }} is a rule: see grammars/README.md.");
+    } else {
+        outln!(
+            "\nAnd many variants: --patterns shows them. Numbers: \"fifteen\", \"point one five\", \"oh eight\","
+        );
+        outln!("\"two sixty-five\", \"two six two five\", \"eight thou\", \"fifteen hundredths\".");
+    }
     Ok(ExitCode::SUCCESS)
 }
 
@@ -80,7 +91,7 @@ fn sample(args: &Phrases, n: usize) -> Result<()> {
         });
         let (means, text, event) =
             drawn.context("no phrase that this job understands was drawn")?;
-        println!(
+        outln!(
             "{}",
             serde_json::to_string(&Sample {
                 text,
@@ -94,7 +105,7 @@ fn sample(args: &Phrases, n: usize) -> Result<()> {
 
 fn check(folder: &Path) -> Result<ExitCode> {
     let grammar = assets::grammar_from(folder)?;
-    println!(
+    outln!(
         "{}: {} phrases, {} words",
         folder.display(),
         grammar.phrases.len(),
@@ -113,7 +124,7 @@ fn check(folder: &Path) -> Result<ExitCode> {
             let text = std::fs::read_to_string(&path)
                 .with_context(|| format!("cannot read {}", path.display()))?;
             match Profile::parse(&text, &path.display().to_string()) {
-                Ok(profile) => println!(
+                Ok(profile) => outln!(
                     "{}: {}, {} valves",
                     path.display(),
                     profile.name,

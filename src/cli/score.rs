@@ -53,43 +53,51 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
             high * 100.0
         )
     };
-    println!("clips with words     {:>6}", result.clips);
-    println!(
+    outln!("clips with words     {:>6}", result.clips);
+    outln!(
         "  exact              {}",
         rate(result.exact, result.exact_interval)
     );
-    println!(
+    outln!(
         "  asked              {}",
         rate(result.asked, result.asked_interval)
     );
-    println!("  refused            {:>6}", result.refused);
-    println!("  ignored            {:>6}", result.ignored);
-    println!("  note, other words  {:>6}", result.note_differs);
-    println!(
+    outln!("  refused            {:>6}", result.refused);
+    outln!("  ignored            {:>6}", result.ignored);
+    outln!("  note, other words  {:>6}", result.note_differs);
+    outln!(
         "  silently wrong     {}",
         rate(result.silently_wrong, result.silently_wrong_interval)
     );
-    println!(
+    outln!(
         "stored from other talk or noise  {} in {:.2} hours",
-        result.false_stored, result.hours_of_other_talk
+        result.false_stored,
+        result.hours_of_other_talk
     );
-    println!(
+    outln!(
         "end of speech to stored  {} / {} / {} ms (p50, p95, p99)",
-        result.p50_ms, result.p95_ms, result.p99_ms
+        result.p50_ms,
+        result.p95_ms,
+        result.p99_ms
     );
-    println!(
+    outln!(
         "computing  {} / {} ms (p50, p95), {:.3} of real time",
-        result.compute_p50_ms, result.compute_p95_ms, result.real_time_factor
+        result.compute_p50_ms,
+        result.compute_p95_ms,
+        result.real_time_factor
     );
-    println!(
+    outln!(
         "peak memory  {} MB; loops  {}",
         result.peak_memory_bytes / 1_000_000,
         result.loops
     );
     for wrong in &result.wrong {
-        println!(
+        outln!(
             "WRONG {}: \"{}\" was heard as \"{}\" and stored as \"{}\"",
-            wrong.path, wrong.text, wrong.heard, wrong.stored
+            wrong.path,
+            wrong.text,
+            wrong.heard,
+            wrong.stored
         );
     }
     if let Some(path) = &args.json {

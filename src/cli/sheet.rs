@@ -11,7 +11,7 @@ pub(super) fn sheet(args: &SheetArgs) -> Result<ExitCode> {
     let job = Job::look(&args.job)?;
     let sheet = Sheet::of(&job.desk.profile, &bench(&job));
     if args.json {
-        println!("{}", serde_json::to_string_pretty(&sheet)?);
+        outln!("{}", serde_json::to_string_pretty(&sheet)?);
     } else {
         print_sheet(&sheet);
         print_remeasure(
@@ -39,11 +39,11 @@ pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
     };
     let plan = ShimPlan::of(&profile, &bench, &options);
     if args.json {
-        println!("{}", serde_json::to_string_pretty(&plan)?);
+        outln!("{}", serde_json::to_string_pretty(&plan)?);
     } else {
         print_plan(&plan, job.desk.unit);
         if !plan.disturbed.is_empty() && options.aim == Aim::FewestPurchases {
-            println!("`--aim fewest-changes` leaves good valves alone and buys more.");
+            outln!("`--aim fewest-changes` leaves good valves alone and buys more.");
         }
     }
     Ok(ExitCode::SUCCESS)
@@ -71,16 +71,19 @@ pub(super) const fn verdict_word(verdict: Verdict) -> &'static str {
 /// Prints the sheet.
 pub(super) fn print_sheet(sheet: &Sheet) {
     let unit = sheet.unit;
-    println!(
+    outln!(
         "{:<18} {:<18} {:<10} {:<17} fit",
-        "valve", "clearance", "shim", "verdict"
+        "valve",
+        "clearance",
+        "shim",
+        "verdict"
     );
     for row in &sheet.rows {
         let fit = row
             .fit_nm
             .map(|s| s.show(LengthUnit::Millimetre))
             .unwrap_or_default();
-        println!(
+        outln!(
             "{:<18} {:<18} {:<10} {:<17} {fit}",
             row.position.to_string(),
             clearance(row, unit),
@@ -90,14 +93,16 @@ pub(super) fn print_sheet(sheet: &Sheet) {
             verdict_word(row.verdict),
         );
     }
-    println!(
+    outln!(
         "{} measured, {} to go, {} in band",
-        sheet.measured, sheet.remaining, sheet.in_band
+        sheet.measured,
+        sheet.remaining,
+        sheet.in_band
     );
     for conflict in &sheet.conflicts {
-        println!("note: {conflict}");
+        outln!("note: {conflict}");
     }
-    println!(
+    outln!(
         "The bands are the profile's: check them against the maker's manual before you fit anything."
     );
 }
@@ -105,18 +110,18 @@ pub(super) fn print_sheet(sheet: &Sheet) {
 /// Prints how readings after fitting compare with what was predicted.
 fn print_remeasure(remeasure: &Remeasure, unit: LengthUnit) {
     for c in remeasure.comparisons.iter().filter(|c| !c.agrees) {
-        println!(
+        outln!(
             "{}: {} was predicted, {} measured.",
             c.position,
             c.predicted.show(unit),
             c.measured.show(unit)
         );
         for cause in &c.causes {
-            println!("    {cause}");
+            outln!("    {cause}");
         }
     }
     for swap in &remeasure.swaps {
-        println!("{}", swap.words);
+        outln!("{}", swap.words);
     }
 }
 
@@ -140,15 +145,15 @@ fn clearance(row: &Row, unit: LengthUnit) -> String {
 /// Prints a plan.
 pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
     if plan.fittings.is_empty() {
-        println!("No shim needs to change.");
+        outln!("No shim needs to change.");
     }
     for (i, step) in plan.moves.iter().enumerate() {
-        println!("{:>3}. {}", i + 1, step.words);
+        outln!("{:>3}. {}", i + 1, step.words);
     }
     for fitting in &plan.fittings {
         let (low, high) = (fitting.expected.low, fitting.expected.high);
         let show = |l: Option<Length>| l.map(|l| l.show(unit)).unwrap_or_else(|| "open".to_owned());
-        println!(
+        outln!(
             "     {} should then show {} to {}",
             fitting.position,
             show(low),
@@ -156,20 +161,20 @@ pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
         );
     }
     if plan.purchases.is_empty() {
-        println!("Nothing to buy.");
+        outln!("Nothing to buy.");
     }
     for purchase in &plan.purchases {
-        println!(
+        outln!(
             "Buy {} of {}.",
             purchase.count,
             purchase.size_nm.show(LengthUnit::Millimetre)
         );
     }
     for stuck in &plan.stuck {
-        println!("{}: {} {}", stuck.position, stuck.reason, stuck.next);
+        outln!("{}: {} {}", stuck.position, stuck.reason, stuck.next);
     }
     for position in &plan.disturbed {
-        println!("This plan touches {position} although it is in band.");
+        outln!("This plan touches {position} although it is in band.");
     }
-    println!("After fitting: two full turns by hand, then measure every valve again.");
+    outln!("After fitting: two full turns by hand, then measure every valve again.");
 }

@@ -3,13 +3,13 @@
 use crate::app::record::Line;
 use crate::event::Outcome;
 use anyhow::Result;
-use std::io::Write;
+use std::fmt::Arguments;
+use std::io::{ErrorKind, Write};
 
 /// Shows one utterance: as JSON, or in two lines.
 pub(super) fn utterance(line: &Line, json: bool) -> Result<()> {
-    let mut out = std::io::stdout().lock();
     if json {
-        writeln!(out, "{}", serde_json::to_string(line)?)?;
+        outln!("{}", serde_json::to_string(line)?);
         return Ok(());
     }
     let at = line.speech_end_ms.map(|ms| {
@@ -26,15 +26,14 @@ pub(super) fn utterance(line: &Line, json: bool) -> Result<()> {
     } else {
         &line.said
     };
-    writeln!(out, "{at}{:<8} {said}", word(line.outcome))?;
+    outln!("{at}{:<8} {said}", word(line.outcome));
     let indent = " ".repeat(at.len() + 9);
     if !line.read_back.is_empty() {
-        writeln!(out, "{indent}» {}", line.read_back)?;
+        outln!("{indent}» {}", line.read_back);
     }
     if matches!(line.outcome, Outcome::Asked | Outcome::Refused) {
-        writeln!(out, "{indent}  ({})", line.why)?;
+        outln!("{indent}  ({})", line.why);
     }
-    out.flush()?;
     Ok(())
 }
 
@@ -45,5 +44,24 @@ pub(super) const fn word(outcome: Outcome) -> &'static str {
         Outcome::Asked => "asked",
         Outcome::Refused => "refused",
         Outcome::Ignored => "-",
+    }
+}
+
+/// Writes one line; see `outln!`.
+pub(super) fn line(text: Arguments<'_>) {
+    let mut out = std::io::stdout().lock();
+    let written = out
+        .write_fmt(text)
+        .and_then(|()| out.write_all(b"\n"))
+        .and_then(|()| out.flush());
+    if let Err(error) = written {
+        if error.kind() != ErrorKind::BrokenPipe {
+            eprintln!("benchcall: cannot write to standard output: {error}");
+        }
+        std::process::exit(if error.kind() == ErrorKind::BrokenPipe {
+            0
+        } else {
+            1
+        });
     }
 }

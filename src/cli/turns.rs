@@ -22,15 +22,15 @@ pub(super) fn run(args: &Turns) -> Result<ExitCode> {
     };
     let plan = turn_plan(&job.desk.profile, &valves, places)?;
     if args.json {
-        println!("{}", serde_json::to_string_pretty(&plan)?);
+        outln!("{}", serde_json::to_string_pretty(&plan)?);
         return Ok(ExitCode::SUCCESS);
     }
     if plan.stops.is_empty() {
-        println!("Every valve is measured.");
+        outln!("Every valve is measured.");
     }
     for (i, stop) in plan.stops.iter().enumerate() {
         let names: Vec<String> = stop.valves.iter().map(ToString::to_string).collect();
-        println!(
+        outln!(
             "{:>2}. turn {}° forwards, to {}° after cylinder 1 fires: {}",
             i + 1,
             stop.turn_forward_mdeg / 1_000,
@@ -39,9 +39,9 @@ pub(super) fn run(args: &Turns) -> Result<ExitCode> {
         );
     }
     if plan.assumed_timing {
-        println!("The cam timing is not known: a wide one was taken.");
+        outln!("The cam timing is not known: a wide one was taken.");
     }
-    println!(
+    outln!(
         "By hand only, plugs out; stop at any resistance. Each lobe must point away from its bucket."
     );
     Ok(ExitCode::SUCCESS)

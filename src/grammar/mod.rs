@@ -67,14 +67,14 @@ impl Grammar {
         )
     }
 
-    /// The cheat sheet: for every meaning an example and the patterns behind it.
+    /// The cheat sheet: for every meaning its examples and the patterns behind it.
     #[must_use]
-    pub fn cheat_sheet(&self) -> BTreeMap<Means, (String, Vec<String>)> {
-        let mut sheet: BTreeMap<Means, (String, Vec<String>)> = BTreeMap::new();
+    pub fn cheat_sheet(&self) -> BTreeMap<Means, (Vec<String>, Vec<String>)> {
+        let mut sheet: BTreeMap<Means, (Vec<String>, Vec<String>)> = BTreeMap::new();
         for phrase in &self.phrases {
             let entry = sheet
                 .entry(phrase.means)
-                .or_insert_with(|| (phrase.example.clone(), Vec::new()));
+                .or_insert_with(|| (phrase.examples.clone(), Vec::new()));
             entry.1.push(phrase.pattern.clone());
         }
         sheet

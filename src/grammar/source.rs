@@ -40,7 +40,7 @@ struct File {
 #[serde(deny_unknown_fields)]
 struct RawPhrase {
     means: Means,
-    example: Spanned<String>,
+    examples: Vec<Spanned<String>>,
     say: Vec<Spanned<String>>,
 }
 
@@ -49,8 +49,8 @@ struct RawPhrase {
 pub struct Phrase {
     /// What it means.
     pub means: Means,
-    /// How a person might say it; it must itself be understood.
-    pub example: String,
+    /// How a person might say what it means; each is itself understood.
+    pub examples: Vec<String>,
     /// Its pattern, as written.
     pub pattern: String,
     pub(super) node: Node,
@@ -129,12 +129,12 @@ impl Grammar {
                     references.push((at(), value.span().start, String::new(), named(&node)));
                     phrases.push(Phrase {
                         means: raw.means,
-                        example: raw.example.get_ref().clone(),
+                        examples: raw.examples.iter().map(|e| e.get_ref().clone()).collect(),
                         pattern: value.get_ref().clone(),
                         node,
                     });
                 }
-                examples.push((at(), raw.example));
+                examples.extend(raw.examples.into_iter().map(|e| (at(), e)));
             }
             for (meant, heard) in file.sound_alike {
                 alike_at.push((at(), meant.span().start, meant.get_ref().clone()));

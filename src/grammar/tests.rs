@@ -236,12 +236,12 @@ fn a_wrong_file_names_line_and_column() {
             "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `spelling`, `readback`",
         ),
         (
-            "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexample = \"one\"\nsay = [\"{value:a}\"]\n[sound_alike]\none = [\"won\"]",
+            "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexamples = [\"one\"]\nsay = [\"{value:a}\"]\n[sound_alike]\none = [\"won\"]",
             "bad.toml:8:1: `one` carries a value: a digit, position or unit is never repaired",
         ),
         (
-            "[[phrase]]\nmeans = \"affirm\"\nexample = \"aye\"\nsay = [\"yes\"]",
-            "bad.toml:3:11: the example \"aye\" matches no phrase",
+            "[[phrase]]\nmeans = \"affirm\"\nexamples = [\"aye\"]\nsay = [\"yes\"]",
+            "bad.toml:3:13: the example \"aye\" matches no phrase",
         ),
     ] {
         let error =
