@@ -90,7 +90,11 @@ pub(super) fn print_sheet(sheet: &Sheet) {
             row.shim_nm
                 .map(|s| s.show(LengthUnit::Millimetre))
                 .unwrap_or_else(|| "-".to_owned()),
-            verdict_word(row.verdict),
+            if row.near_limit && row.verdict == Verdict::InBand {
+                "= in band, near"
+            } else {
+                verdict_word(row.verdict)
+            },
         );
     }
     outln!(
@@ -99,6 +103,16 @@ pub(super) fn print_sheet(sheet: &Sheet) {
         sheet.remaining,
         sheet.in_band
     );
+    if sheet
+        .rows
+        .iter()
+        .any(|r| r.near_limit && r.verdict == Verdict::InBand)
+    {
+        outln!("near: within the uncertainty of an end of the band; measure it once more.");
+    }
+    if let Some(room) = &sheet.room {
+        outln!("{room}");
+    }
     for conflict in &sheet.conflicts {
         outln!("note: {conflict}");
     }
