@@ -131,6 +131,12 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
             count,
             unusual,
         } => reading::spare(desk, state, size, count, unusual).closing(close),
+        // "No, three left …" heard as "note …" would lose a correction.
+        Meaning::Note(_) if holds_a_reading(desk, state, hearing) => {
+            Decision::new(Outcome::Asked, "a reading after \"note\": was it \"no\"?")
+                .say(desk.answer("not_understood", &[]))
+                .closing(close)
+        }
         Meaning::Note(text) => {
             let position = match place::complete(&desk.profile, &said.place) {
                 Placed::At(position) => Some(position),
@@ -145,6 +151,13 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
             answers::command(desk, state, command, &said.place).command(command)
         }
     }
+}
+
+/// Whether what follows the first word is itself a reading.
+fn holds_a_reading(desk: &Desk, state: &State, hearing: &Hearing) -> bool {
+    let rest = desk.grammar.words_of(&hearing.said).split_off(1).join(" ");
+    let heard = desk.grammar.parse(&rest, &desk.scope(state));
+    matches!(heard, Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. }))
 }
 
 fn note(desk: &Desk, position: Option<Position>, text: String) -> Decision {

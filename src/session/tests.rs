@@ -227,6 +227,7 @@ fn a_note_may_be_said_in_two_breaths() {
         LengthUnit::Millimetre,
         "
         note the head is flat => stored | noted
+        note one inlet left no gap => asked | say again
         note three inlet right => asked | note, cylinder three inlet right
         bucket has a score mark on the skirt => stored | noted
         bucket has another one => ignored |
