@@ -248,21 +248,6 @@ impl Net {
         all
     }
 
-    /// The words that may follow.
-    #[must_use]
-    pub fn next_words(&self, ways: &Ways) -> BTreeSet<&str> {
-        let edges = ways.0.iter().flat_map(|t| &self.states[t.state]);
-        edges
-            .filter_map(|(edge, _)| {
-                if let Edge::Word(word, _) = edge {
-                    Some(word.as_str())
-                } else {
-                    None
-                }
-            })
-            .collect()
-    }
-
     /// Every word of the language.
     #[must_use]
     pub fn words(&self) -> BTreeSet<&str> {

@@ -246,6 +246,16 @@ fn answered(desk: &Desk, state: &State, part: &Whereabouts) -> Decision {
 
 /// The ear was not certain: what would have been stored is proposed instead.
 fn doubted(desk: &Desk, decision: Decision) -> Decision {
+    // An uncertain value must not wait for its place and be stored with a certain answer.
+    let waits = decision
+        .facts
+        .iter()
+        .any(|f| matches!(f, Fact::Asked(q) if q.unplaced.is_some_and(|u| u.reading.is_some())));
+    if waits {
+        return Decision::new(Outcome::Asked, "the ear was not certain")
+            .say(desk.answer("not_understood", &[]))
+            .about(decision.subject);
+    }
     let changes = decision.outcome == Outcome::Stored && !decision.facts.is_empty();
     if !changes {
         return decision;

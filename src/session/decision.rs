@@ -55,6 +55,14 @@ impl Decision {
 }
 
 impl Desk {
+    /// Where the shims of the engine lie.
+    pub(super) const fn shim_place(&self) -> Place {
+        match self.profile.shims.kind {
+            ShimKind::OverBucket => Place::OverBucket,
+            ShimKind::UnderBucket => Place::UnderBucket,
+        }
+    }
+
     /// What the grammar is told of the job.
     #[must_use]
     pub fn scope(&self, state: &State) -> Scope {
@@ -64,10 +72,7 @@ impl Desk {
             cylinders: self.profile.cylinders,
             inlet: named(Side::Inlet),
             exhaust: named(Side::Exhaust),
-            shims: match self.profile.shims.kind {
-                ShimKind::OverBucket => Place::OverBucket,
-                ShimKind::UnderBucket => Place::UnderBucket,
-            },
+            shims: self.shim_place(),
             blades: self.blades.clone(),
             open: state.open,
             last: state.last_reading().map(|(_, r)| r.quantity),

@@ -3,9 +3,9 @@
 use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::{Decision, Desk, Hearing, State};
-use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Value};
+use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Side, Value};
 use crate::grammar::{Meaning, Said};
-use crate::measure::{Length, LengthUnit, Quantity};
+use crate::measure::{Amount, Length, LengthUnit, Place, Quantity, Zone, bounds};
 
 /// What has been said about a reading that would otherwise be asked.
 #[derive(Clone, Copy, Default)]
@@ -54,7 +54,12 @@ pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -
         return Decision::new(Outcome::Ignored, "a single word, and no valve is open");
     }
     match place::resolve(desk, state, &said.place) {
-        Placed::Missing(doubt) => ask_place(desk, doubt, &said.place, Some(reading)).closing(close),
+        Placed::Missing(doubt) => {
+            // A doubt that the value alone does not show would be lost with the answer: then only
+            // the place is asked, and the value must be said again.
+            let kept = (!unusual || outside(desk, &reading)).then_some(reading);
+            ask_place(desk, doubt, &said.place, kept).closing(close)
+        }
         Placed::At(position) => {
             reading.position = Some(position);
             settle(
@@ -169,7 +174,7 @@ pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force)
             .about(reading.position)
             .asks(question)
     };
-    if force.unusual {
+    if force.unusual || outside(desk, &reading) {
         return ask(Doubt::Unusual, "outside", "outside the usual range");
     }
     if overturns {
@@ -188,6 +193,32 @@ pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force)
         .about(reading.position)
         .say(spoken)
         .adds(facts)
+}
+
+/// Whether a value lies outside the usual range of its place, however it came here.
+fn outside(desk: &Desk, reading: &Reading) -> bool {
+    let place = match (reading.quantity, reading.position) {
+        (Quantity::ShimFitted, _) => desk.shim_place(),
+        (_, Some(position)) if position.side == Side::Inlet => Place::Inlet,
+        (_, Some(_)) => Place::Exhaust,
+        (_, None) => Place::Any,
+    };
+    let row = bounds(reading.quantity, place);
+    let lengths = match reading.value {
+        Value::Gap(Gap::Between { goes_nm, stops_nm }) => [Some(goes_nm), Some(stops_nm)],
+        Value::Gap(Gap::Single(l) | Gap::AtLeast(l) | Gap::Below(l)) => [Some(l), None],
+        Value::Gap(Gap::None) => [None, None],
+        Value::Shim {
+            marked_nm,
+            measured_nm,
+        } => [marked_nm, measured_nm],
+        Value::Amount(amount) => [amount.length(), None],
+    };
+    let mut zones = lengths
+        .into_iter()
+        .flatten()
+        .map(|l| row.zone(Amount::LengthNm(l)));
+    zones.any(|zone| zone != Zone::Usual)
 }
 
 /// Whether a shim was fitted after the earlier clearance: then a new value is expected.

@@ -220,6 +220,26 @@ fn a_thou_job_and_an_engine_with_one_valve_a_side() {
     assert_eq!(reading, Some(Value::Gap(Gap::Single(Length::from_thou(8)))));
 }
 
+/// An answer to "which valve" never lets in what would have been asked by itself.
+#[test]
+fn a_doubt_outlives_the_question_for_the_valve() {
+    talk(
+        "triple",
+        LengthUnit::Millimetre,
+        "
+        three exhaust point four eight => asked | cylinder three exhaust. which valve, left or right
+        left => asked | cylinder three exhaust left, zero point four eight. outside. confirm
+        negative => stored | nothing stored
+        (unsure) three exhaust point two five => asked | say again
+        left => ignored |
+        three exhaust zero => asked | cylinder three exhaust. which valve, left or right
+        left => stored | cylinder three exhaust left
+        point eight => asked | zero point eight zero, or zero point zero eight. say again
+        zero point eight zero => asked | cylinder three exhaust left, zero point eight zero. outside. confirm
+    ",
+    );
+}
+
 #[test]
 fn a_note_may_be_said_in_two_breaths() {
     let state = talk(
