@@ -79,6 +79,8 @@ fn events() -> Vec<Event> {
         unit: LengthUnit::Millimetre,
         profile: "# An invented engine.\ncylinders = 3\n".to_owned(),
         blades_nm: vec![um(130), um(150), um(180)],
+        gauge: Unit::Bar,
+        wrench: Unit::NewtonMetre,
     };
     let note = Fact::Note {
         position: Some(position()),

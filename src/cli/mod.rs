@@ -8,6 +8,7 @@ macro_rules! outln {
 mod args;
 mod check;
 mod demo;
+mod findings;
 mod hear;
 mod listen;
 mod phrases;
@@ -35,6 +36,8 @@ pub fn run(args: Args) -> Result<ExitCode> {
         Command::Listen(a) => listen::run(&a),
         Command::Sheet(a) => sheet::sheet(&a),
         Command::Shims(a) => sheet::shims(&a),
+        Command::Findings(a) => findings::findings(&a),
+        Command::Cut(a) => findings::cut(&a),
         Command::Turns(a) => turns::run(&a),
         Command::Phrases(a) => phrases::run(&a),
         Command::Score(a) => score::run(&a),

@@ -335,7 +335,7 @@ impl Bench {
 }
 
 /// Events that no longer count. A cancellation that was itself cancelled does not count either.
-fn cancelled(events: &[Event]) -> BTreeSet<u64> {
+pub(super) fn cancelled(events: &[Event]) -> BTreeSet<u64> {
     let mut gone = BTreeSet::new();
     for event in events.iter().rev().filter(|e| e.id > 0) {
         if gone.contains(&event.id) {

@@ -3,8 +3,10 @@
 use super::amount::{self, Candidate};
 use super::net::Match;
 use super::scope::Scope;
-use crate::event::{Gap, Side, Value, Valve};
-use crate::measure::{Bounds, Length, LengthUnit, Place, Quantity, Zone, bounds};
+use super::source::Phrase;
+use super::measured;
+use crate::event::{Gap, Part, Side, Value, Valve};
+use crate::measure::{Amount, Bounds, Length, LengthUnit, Place, Quantity, Unit, Zone, bounds};
 use serde::{Deserialize, Serialize};
 
 /// What a phrase of the grammar is for; the `means` of its file.
@@ -15,6 +17,11 @@ pub enum Means {
     Clearance,
     ShimFitted,
     ShimSpare,
+    Measure,
+    Check,
+    Task,
+    StageBegun,
+    StageDone,
     Open,
     Answer,
     Note,
@@ -33,6 +40,11 @@ pub enum Means {
     WhatsTight,
     WhichShim,
     SameAgain,
+    Ticked,
+    WhatsOpen,
+    WhereAmI,
+    HowManyPins,
+    WhereToTurn,
 }
 
 /// A command, named as it is written in JSON.
@@ -46,6 +58,11 @@ impl Means {
             Self::Clearance => "clearance",
             Self::ShimFitted => "shim_fitted",
             Self::ShimSpare => "shim_spare",
+            Self::Measure => "measure",
+            Self::Check => "check",
+            Self::Task => "task",
+            Self::StageBegun => "stage_begun",
+            Self::StageDone => "stage_done",
             Self::Open => "open",
             Self::Answer => "answer",
             Self::Note => "note",
@@ -64,6 +81,11 @@ impl Means {
             Self::WhatsTight => "whats_tight",
             Self::WhichShim => "which_shim",
             Self::SameAgain => "same_again",
+            Self::Ticked => "ticked",
+            Self::WhatsOpen => "whats_open",
+            Self::WhereAmI => "where_am_i",
+            Self::HowManyPins => "how_many_pins",
+            Self::WhereToTurn => "where_to_turn",
         }
     }
 }
@@ -98,6 +120,8 @@ pub enum Meaning {
     Reading {
         /// What.
         quantity: Quantity,
+        /// Which part, where it is no valve or a part of one.
+        part: Option<Part>,
         /// How much.
         value: Value,
         /// Unit it was said in.
@@ -117,6 +141,31 @@ pub enum Meaning {
         count: u16,
         /// Outside the usual range.
         unusual: bool,
+    },
+    /// Something looked at.
+    Check {
+        /// What, by its key.
+        item: String,
+        /// How many.
+        count: Option<u16>,
+        /// As it should be.
+        good: bool,
+    },
+    /// Something to be done later.
+    Task {
+        /// What kind, by its key.
+        kind: String,
+        /// In words.
+        text: String,
+    },
+    /// A task is done: the one with these words.
+    Tick(String),
+    /// A stage of the job, by its key.
+    Stage {
+        /// Which.
+        stage: String,
+        /// Finished.
+        done: bool,
     },
     /// A note.
     Note(String),
@@ -148,8 +197,8 @@ pub enum Refusal {
         words: &'static str,
         /// Hard range in base units.
         hard: (i64, i64),
-        /// Whether the row holds nanometres.
-        length: bool,
+        /// The unit of its thousandths; `None` where the row holds nanometres.
+        unit: Option<Unit>,
     },
     /// The blade that goes is not the smaller one.
     Crossed(Length, Length),
@@ -171,31 +220,56 @@ pub enum Heard {
 }
 
 /// The meanings of one matched phrase.
-pub(super) fn read(means: Means, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
+pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
     let place = whereabouts(m, scope)?;
     let said = |meaning| Said { place, meaning };
     for slot in [
-        "unit", "value", "goes", "stops", "cylinder", "side", "valve",
+        "unit", "value", "goes", "stops", "cylinder", "side", "valve", "cam", "number",
     ] {
         if m.contradicts(slot) {
             return Err(Refusal::Contradiction);
         }
     }
-    Ok(match means {
+    let slot = |name| m.slot(name).unwrap_or_default().to_owned();
+    Ok(match phrase.means {
         Means::Open => vec![said(Meaning::Open)],
         Means::Answer => vec![said(Meaning::Answer)],
         Means::Note => vec![said(Meaning::Note(
             m.slot("text").unwrap_or_default().to_owned(),
         ))],
+        // "Correction, two seventy" is of the quantity of the reading that it corrects.
         Means::Clearance
-            if place.is_empty()
-                && scope.last == Some(Quantity::ShimFitted)
-                && m.slot("fix").is_some()
-                && m.slot("value").is_some() =>
+            if place.is_empty() && m.slot("fix").is_some() && m.slot("value").is_some() =>
         {
-            shim(m, scope)?.into_iter().map(said).collect()
+            let meanings = match scope.last {
+                None | Some(Quantity::Clearance) => clearance(m, place, scope)?,
+                Some(Quantity::ShimFitted) => shim(m, scope)?,
+                Some(quantity) => measured::readings(m, quantity, &place, scope)?,
+            };
+            meanings.into_iter().map(said).collect()
         }
         Means::Clearance => clearance(m, place, scope)?.into_iter().map(said).collect(),
+        Means::Measure => {
+            let quantity = phrase.quantity.unwrap_or(Quantity::Clearance);
+            let place = measured::valve_place(quantity, place);
+            let meanings = measured::readings(m, quantity, &whereabouts(m, scope)?, scope)?;
+            let said = |meaning| Said { place, meaning };
+            meanings.into_iter().map(said).collect()
+        }
+        Means::Check => vec![said(Meaning::Check {
+            item: slot("item"),
+            count: m.slot("count").and_then(|c| c.parse().ok()),
+            good: m.slot("bad").is_none(),
+        })],
+        Means::Task => vec![said(Meaning::Task {
+            kind: slot("kind"),
+            text: slot("text"),
+        })],
+        Means::Ticked => vec![said(Meaning::Tick(slot("text")))],
+        Means::StageBegun | Means::StageDone => vec![said(Meaning::Stage {
+            stage: slot("stage"),
+            done: phrase.means == Means::StageDone,
+        })],
         Means::ShimFitted => shim(m, scope)?.into_iter().map(said).collect(),
         Means::ShimSpare => spare(m, scope)?.into_iter().map(said).collect(),
         command => vec![said(Meaning::Command(command))],
@@ -253,12 +327,12 @@ fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
     })
 }
 
-fn refuse(raw: &str, row: &Bounds) -> Refusal {
+pub(super) fn refuse(raw: &str, row: &Bounds) -> Refusal {
     Refusal::Range {
         raw: raw.to_owned(),
         words: row.words,
         hard: row.hard,
-        length: row.quantity.unit().is_none(),
+        unit: row.quantity.unit(),
     }
 }
 
@@ -274,11 +348,22 @@ fn clearance(m: &Match, place: Whereabouts, scope: &Scope) -> Result<Vec<Meaning
             None => Place::Any,
         },
     );
+    blades(m, row, None, scope)
+}
+
+/// What feeler blades showed: of a valve's clearance, or of a gap under the straight edge.
+pub(super) fn blades(
+    m: &Match,
+    row: &Bounds,
+    part: Option<Part>,
+    scope: &Scope,
+) -> Result<Vec<Meaning>, Refusal> {
+    let quantity = row.quantity;
     let candidates = |slot: &str| -> Result<Option<Vec<Candidate>>, Refusal> {
         let Some(raw) = m.slot(slot) else {
             return Ok(None);
         };
-        let all = amount::lengths(raw, m.slot("unit"), Quantity::Clearance, row, scope);
+        let all = amount::lengths(raw, m.slot("unit"), quantity, row, scope);
         if all.is_empty() {
             Err(refuse(raw, row))
         } else {
@@ -287,7 +372,8 @@ fn clearance(m: &Match, place: Whereabouts, scope: &Scope) -> Result<Vec<Meaning
     };
     let fix = m.slot("fix").is_some();
     let reading = |gap, unit, unusual| Meaning::Reading {
-        quantity: Quantity::Clearance,
+        quantity,
+        part,
         value: Value::Gap(gap),
         unit,
         fix,
@@ -361,6 +447,7 @@ fn shim(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
         let both = [marked, measured];
         Meaning::Reading {
             quantity: Quantity::ShimFitted,
+            part: None,
             value: Value::Shim {
                 marked_nm: marked.map(|c| c.length),
                 measured_nm: measured.map(|c| c.length),
@@ -427,14 +514,14 @@ impl Refusal {
                 raw,
                 words,
                 hard,
-                length,
+                unit,
             } => {
                 let show = |base: i64| {
-                    if *length {
-                        Length::from_nm(base).show(LengthUnit::Millimetre)
-                    } else {
-                        (base / 1_000).to_string()
-                    }
+                    let amount = match unit {
+                        None => Amount::LengthNm(Length::from_nm(base)),
+                        Some(unit) => Amount::Milli(base, *unit),
+                    };
+                    amount.show(LengthUnit::Millimetre)
                 };
                 format!(
                     "\"{raw}\" can be no {words}: expected {} to {}",

@@ -2,6 +2,7 @@
 
 mod amount;
 mod interpret;
+mod measured;
 mod net;
 mod normalise;
 mod pattern;
@@ -15,7 +16,7 @@ pub use net::{Match, Net, Ways};
 pub use readback::Wording;
 pub use sample::Dice;
 pub use scope::Scope;
-pub use source::{Grammar, GrammarError, Phrase};
+pub use source::{Grammar, GrammarError, Phrase, StageText};
 
 use std::collections::BTreeMap;
 
@@ -23,6 +24,12 @@ use std::collections::BTreeMap;
 pub(crate) mod tests;
 
 impl Grammar {
+    /// A stage of the job by its key.
+    #[must_use]
+    pub fn stage(&self, key: &str) -> Option<&StageText> {
+        self.stages.iter().find(|s| s.key == key)
+    }
+
     /// The words of a text as the grammar reads them.
     #[must_use]
     pub fn words_of(&self, text: &str) -> Vec<String> {
@@ -62,7 +69,7 @@ impl Grammar {
         interpret::weigh(
             found
                 .iter()
-                .map(|m| interpret::read(self.phrases[m.phrase].means, m, scope))
+                .map(|m| interpret::read(&self.phrases[m.phrase], m, scope))
                 .collect(),
         )
     }

@@ -21,7 +21,7 @@ pub enum Place {
     Any,
 }
 
-/// One row: amounts in nanometres, or in thousandths of the quantity's unit.
+/// One row: amounts in nanometres, or in thousandths of the quantity's base unit.
 #[derive(Clone, Copy, Debug)]
 pub struct Bounds {
     /// What is measured.
@@ -50,7 +50,7 @@ pub enum Zone {
 impl Bounds {
     /// Where `amount` falls.
     #[must_use]
-    pub const fn zone(&self, amount: Amount) -> Zone {
+    pub fn zone(&self, amount: Amount) -> Zone {
         let base = amount.base();
         if base < self.hard.0 || base > self.hard.1 {
             Zone::Impossible

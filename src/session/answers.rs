@@ -1,12 +1,12 @@
 //! Commands: confirmations, corrections, stand by, and questions that the person asks.
 
 use super::place::{self, Placed};
-use super::{Decision, Desk, State, reading};
+use super::{Decision, Desk, State, errands, reading};
 use crate::engine::turns::{Cylinder, Places, Stops, Timing, TurnError, TurnPlan};
 use crate::engine::{Bench, Profile, Sheet, Verdict};
 use crate::event::{Doubt, Fact, Outcome, Position, Question};
 use crate::grammar::{Command, Whereabouts};
-use crate::measure::{LengthUnit, Quantity};
+use crate::measure::LengthUnit;
 
 pub(super) fn command(
     desk: &Desk,
@@ -74,10 +74,20 @@ pub(super) fn command(
         Command::WhatsTight => tight(desk, state),
         Command::ReadBack => read_back(desk, state, said),
         Command::WhichShim => which_shim(desk, state, said),
+        Command::WhatsOpen => understood().say(errands::open(desk, state)),
+        Command::WhereAmI => understood().say(errands::where_am_i(desk, state)),
+        Command::HowManyPins => pins(desk),
+        Command::WhereToTurn => where_to_turn(desk, state),
         // Phrases that carry a reading, a place or a note never arrive here.
         Command::Clearance
         | Command::ShimFitted
         | Command::ShimSpare
+        | Command::Measure
+        | Command::Check
+        | Command::Task
+        | Command::Ticked
+        | Command::StageBegun
+        | Command::StageDone
         | Command::Open
         | Command::Answer
         | Command::Note => Decision::new(Outcome::Ignored, "no command"),
@@ -125,7 +135,7 @@ fn disregard(desk: &Desk, state: &State) -> Decision {
     } else {
         desk.answer("disregarded", &[("reading", &reading)])
     };
-    let position = if let Fact::Read(r) = fact {
+    let position = if let Fact::Read(r) = &fact {
         r.position
     } else {
         None
@@ -193,6 +203,36 @@ fn next(desk: &Desk, state: &State) -> Option<Position> {
     planned.or_else(|| left.iter().copied().find(wanted))
 }
 
+/// The pins that the job wants between the marks.
+fn pins(desk: &Desk) -> Decision {
+    let pins = desk.profile.chain.and_then(|c| c.pins_between_marks);
+    let spoken = match pins {
+        Some(pins) => {
+            let count = desk.grammar.wording.number(&pins.to_string());
+            desk.answer("pins", &[("count", &count)])
+        }
+        None => desk.answer("not_in_profile", &[]),
+    };
+    Decision::new(Outcome::Stored, "as the engine's profile has it").say(spoken)
+}
+
+/// The crank angle at which the next valve can be measured.
+fn where_to_turn(desk: &Desk, state: &State) -> Decision {
+    let left = state.unmeasured(&desk.profile);
+    let plan = turn_plan(&desk.profile, &left, Places::default());
+    let stop = plan.iter().flat_map(|p| &p.stops).next();
+    let Some(stop) = stop else {
+        return Decision::new(Outcome::Stored, "a command").say(desk.answer("all_measured", &[]));
+    };
+    let degrees = desk
+        .grammar
+        .wording
+        .number(&(stop.crank_mdeg / 1_000).to_string());
+    Decision::new(Outcome::Stored, "only forwards, by hand, plugs out")
+        .about(stop.valves.first().copied())
+        .say(desk.answer("turn_to", &[("degrees", &degrees)]))
+}
+
 /// The turning plan of an engine for some of its valves.
 ///
 /// # Errors
@@ -256,11 +296,10 @@ fn read_back(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
             .about(place::partial(said))
             .say(desk.answer("which_position", &[]));
     };
-    let readings = [Quantity::Clearance, Quantity::ShimFitted]
-        .into_iter()
-        .filter_map(|q| state.latest(position, q));
-    let spoken: Vec<String> = readings
-        .map(|(_, r)| desk.grammar.wording.reading(&r))
+    let spoken: Vec<String> = state
+        .latest_of(position)
+        .iter()
+        .map(|r| desk.grammar.wording.reading(r))
         .collect();
     let place = desk.grammar.wording.place(position);
     let none = desk.answer("no_plan", &[("place", &place)]);

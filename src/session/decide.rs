@@ -2,7 +2,7 @@
 
 use super::decision::ask_place;
 use super::place::{self, Placed};
-use super::{Certainty, Decision, Desk, Hearing, State, answers, reading};
+use super::{Certainty, Decision, Desk, Hearing, State, answers, errands, reading};
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
 
@@ -131,6 +131,14 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
             count,
             unusual,
         } => reading::spare(desk, state, size, count, unusual).closing(close),
+        Meaning::Check { item, count, good } => {
+            errands::check(desk, state, &said.place, item, count, good).closing(close)
+        }
+        Meaning::Task { kind, text } => {
+            errands::task(desk, state, &said.place, kind, text).closing(close)
+        }
+        Meaning::Tick(text) => errands::tick(desk, state, &text).closing(close),
+        Meaning::Stage { stage, done } => errands::stage(desk, state, stage, done).closing(close),
         // "No, three left …" heard as "note …" would lose a correction.
         Meaning::Note(_) if holds_a_reading(desk, state, hearing) => {
             Decision::new(Outcome::Asked, "a reading after \"note\": was it \"no\"?")

@@ -76,6 +76,9 @@ impl Desk {
             blades: self.blades.clone(),
             open: state.open,
             last: state.last_reading().map(|(_, r)| r.quantity),
+            last_part: state.last_reading().and_then(|(_, r)| r.part),
+            gauge: self.gauge,
+            wrench: self.wrench,
         }
     }
 

@@ -3,6 +3,7 @@
 mod answers;
 mod decide;
 mod decision;
+mod errands;
 mod place;
 mod reading;
 mod state;
@@ -10,12 +11,12 @@ mod state;
 mod tests;
 
 pub use answers::turn_plan;
-pub use state::State;
+pub use state::{State, Task};
 
 use crate::engine::Profile;
 use crate::event::{Event, Fact, Outcome, Position, Sound};
 use crate::grammar::Grammar;
-use crate::measure::{Length, LengthUnit};
+use crate::measure::{Length, LengthUnit, Unit};
 
 /// What stays the same through a job.
 #[derive(Clone, Debug)]
@@ -26,6 +27,10 @@ pub struct Desk {
     pub profile: Profile,
     /// The unit of bare numbers.
     pub unit: LengthUnit,
+    /// The unit of bare compressions.
+    pub gauge: Unit,
+    /// The unit of bare torques.
+    pub wrench: Unit,
     /// Feeler blades owned, smallest first.
     pub blades: Vec<Length>,
 }

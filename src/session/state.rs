@@ -1,9 +1,9 @@
 //! The state of a job: nothing but the fold of its events.
 
 use crate::engine::Profile;
-use crate::event::{Event, Fact, Position, Question, Reading};
+use crate::event::{Event, Fact, Part, Position, Question, Reading};
 use crate::measure::{Length, Quantity};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What the conversation knows. Rebuilt from the events at every start.
 #[derive(Clone, Debug, Default)]
@@ -43,7 +43,14 @@ impl State {
                 Fact::Closed => self.question = None,
                 Fact::StandBy => self.standing_by = true,
                 Fact::Listening => self.standing_by = false,
-                Fact::Begun { .. } | Fact::Read(_) | Fact::Spare { .. } | Fact::Note { .. } => {}
+                Fact::Begun { .. }
+                | Fact::Read(_)
+                | Fact::Spare { .. }
+                | Fact::Checked { .. }
+                | Fact::Task { .. }
+                | Fact::Ticked(_)
+                | Fact::Stage { .. }
+                | Fact::Note { .. } => {}
             }
         }
         if !event.spoken.is_empty() {
@@ -97,6 +104,39 @@ impl State {
         })
     }
 
+    /// The latest reading of each quantity of a valve, in the order of the quantities.
+    #[must_use]
+    pub fn latest_of(&self, position: Position) -> Vec<Reading> {
+        let mut all: BTreeMap<Quantity, Reading> = BTreeMap::new();
+        for (_, fact) in self.live() {
+            if let Fact::Read(r) = fact
+                && r.position == Some(position)
+            {
+                all.entry(r.quantity).or_insert(*r);
+            }
+        }
+        all.into_values().collect()
+    }
+
+    /// The latest reading of the same quantity at the same valve and part.
+    #[must_use]
+    pub fn latest_like(&self, like: &Reading) -> Option<(u64, Reading)> {
+        let same_part = |part: Option<Part>| match (part, like.part) {
+            (Some(a), Some(b)) => a.same(b),
+            (a, b) => a == b,
+        };
+        self.live().find_map(|(id, fact)| match fact {
+            Fact::Read(r)
+                if r.quantity == like.quantity
+                    && r.position == like.position
+                    && same_part(r.part) =>
+            {
+                Some((id, *r))
+            }
+            _ => None,
+        })
+    }
+
     /// Valves that have no clearance yet, in the order of the engine.
     #[must_use]
     pub fn unmeasured(&self, profile: &Profile) -> Vec<Position> {
@@ -112,7 +152,11 @@ impl State {
     #[must_use]
     pub fn last_undoable(&self) -> Option<(u64, Fact)> {
         self.live().find_map(|(id, fact)| match fact {
-            Fact::Read(_) | Fact::Spare { .. } | Fact::Note { .. } => Some((id, fact.clone())),
+            Fact::Read(_)
+            | Fact::Spare { .. }
+            | Fact::Checked { .. }
+            | Fact::Task { .. }
+            | Fact::Note { .. } => Some((id, fact.clone())),
             _ => None,
         })
     }
@@ -126,4 +170,75 @@ impl State {
         });
         count.unwrap_or(0)
     }
+
+    /// Tasks that are still open, oldest first: event, kind, words, valve.
+    #[must_use]
+    pub fn tasks(&self) -> Vec<Task<'_>> {
+        let ticked: BTreeSet<u64> = self
+            .live()
+            .filter_map(|(_, fact)| match fact {
+                Fact::Ticked(id) => Some(*id),
+                _ => None,
+            })
+            .collect();
+        let mut all: Vec<Task<'_>> = self
+            .live()
+            .filter(|(id, _)| !ticked.contains(id))
+            .filter_map(|(event, fact)| match fact {
+                Fact::Task {
+                    kind,
+                    text,
+                    position,
+                } => Some(Task {
+                    event,
+                    kind,
+                    text,
+                    position: *position,
+                }),
+                _ => None,
+            })
+            .collect();
+        all.reverse();
+        all
+    }
+
+    /// The stage that was begun or finished last, and whether it is finished.
+    #[must_use]
+    pub fn stage(&self) -> Option<(&str, bool)> {
+        self.live().find_map(|(_, fact)| match fact {
+            Fact::Stage { stage, done } => Some((stage.as_str(), *done)),
+            _ => None,
+        })
+    }
+
+    /// Whether a stage was ever begun: its cautions were read then.
+    #[must_use]
+    pub fn was_begun(&self, stage: &str) -> bool {
+        let begun = |fact: &Fact| matches!(fact, Fact::Stage { stage: s, done: false } if s == stage);
+        self.live().any(|(_, fact)| begun(fact))
+    }
+
+    /// The latest fact that says something of the job: what "where am I" answers with.
+    #[must_use]
+    pub fn last_done(&self) -> Option<&Fact> {
+        self.live().map(|(_, fact)| fact).find(|fact| {
+            matches!(
+                fact,
+                Fact::Read(_) | Fact::Spare { .. } | Fact::Checked { .. }
+            )
+        })
+    }
+}
+
+/// A task that is still open.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Task<'a> {
+    /// The event that brought it.
+    pub event: u64,
+    /// What kind, by its key in the grammar.
+    pub kind: &'a str,
+    /// In words.
+    pub text: &'a str,
+    /// On which valve.
+    pub position: Option<Position>,
 }

@@ -4,7 +4,7 @@
 use super::*;
 use crate::engine::SHIPPED;
 use crate::event::{Gap, Reading, Side, Value, Valve};
-use crate::measure::Quantity;
+use crate::measure::{Quantity, Unit};
 use proptest::prelude::*;
 
 fn desk(engine: &str, unit: LengthUnit) -> Desk {
@@ -15,6 +15,8 @@ fn desk(engine: &str, unit: LengthUnit) -> Desk {
         grammar: crate::grammar::tests::english(),
         profile,
         unit,
+        gauge: Unit::Bar,
+        wrench: Unit::NewtonMetre,
         blades,
     }
 }
@@ -305,7 +307,7 @@ proptest! {
     #[test]
     fn the_read_back_parses_to_the_reading(at in position(), (quantity, value) in value()) {
         let desk = desk("triple", LengthUnit::Millimetre);
-        let reading = Reading { position: Some(at), quantity, value, unit: LengthUnit::Millimetre };
+        let reading = Reading { position: Some(at), part: None, quantity, value, unit: LengthUnit::Millimetre };
         let spoken = desk.grammar.wording.reading(&reading);
         let (_, event) = hear(&desk, &State::default(), &spoken, Certainty::Sure);
         prop_assert!(event.facts.contains(&Fact::Read(reading)), "{} -> {:?}", spoken, event);
