@@ -83,6 +83,8 @@ pub enum Doubt {
     Correction,
     /// A spare of that size is noted already.
     Repeated,
+    /// One phrase for several valves, or for a shim that was not named itself.
+    Several,
     /// "Note" was said alone or with a place only: its text is still to come.
     Dictation,
 }

@@ -252,6 +252,7 @@ mod tests {
             open: None,
             last: None,
             last_part: None,
+            shim_in_hand: false,
             gauge: Unit::Bar,
             wrench: Unit::NewtonMetre,
         }

@@ -22,6 +22,10 @@ pub enum Means {
     Task,
     StageBegun,
     StageDone,
+    Group,
+    ShimStep,
+    Moved,
+    Unclear,
     Open,
     Answer,
     Note,
@@ -41,6 +45,8 @@ pub enum Means {
     WhichShim,
     SameAgain,
     Ticked,
+    Back,
+    Hold,
     WhatsOpen,
     WhereAmI,
     HowManyPins,
@@ -63,6 +69,12 @@ impl Means {
             Self::Task => "task",
             Self::StageBegun => "stage_begun",
             Self::StageDone => "stage_done",
+            Self::Group => "group",
+            Self::ShimStep => "shim_step",
+            Self::Moved => "moved",
+            Self::Unclear => "unclear",
+            Self::Back => "back",
+            Self::Hold => "hold",
             Self::Open => "open",
             Self::Answer => "answer",
             Self::Note => "note",
@@ -109,6 +121,19 @@ impl Whereabouts {
     }
 }
 
+/// Several valves at once.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Group {
+    /// Every valve of what was named.
+    All,
+    /// Two of them; the engine must have just two there.
+    Both,
+    /// From one cylinder to another.
+    Range(u8, u8),
+    /// Those that are not measured yet.
+    Rest,
+}
+
 /// What was said, its place aside.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Meaning {
@@ -142,8 +167,21 @@ pub enum Meaning {
         /// Outside the usual range.
         unusual: bool,
     },
+    /// The same clearance on several valves.
+    Group(Group, Gap, LengthUnit),
+    /// Another shim by steps of the series, or by a length; below zero thinner.
+    ShimStep {
+        /// Steps.
+        steps: i8,
+        /// Or by this much.
+        by: Option<Length>,
+    },
+    /// The last reading belongs elsewhere.
+    Moved,
     /// Something looked at.
     Check {
+        /// Of the open valve, where none is named.
+        here: bool,
         /// What, by its key.
         item: String,
         /// How many.
@@ -237,6 +275,12 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
         Means::Note => vec![said(Meaning::Note(
             m.slot("text").unwrap_or_default().to_owned(),
         ))],
+        // With a shim called at this valve just before, a bare number may be another.
+        Means::Clearance if place.is_empty() && scope.shim_in_hand && bare(m) => {
+            let gap = clearance(m, place, scope);
+            let shim = shim(m, scope);
+            in_hand(gap, shim)?.into_iter().map(said).collect()
+        }
         // "Correction, two seventy" is of the quantity of the reading that it corrects.
         Means::Clearance
             if place.is_empty() && m.slot("fix").is_some() && m.slot("value").is_some() =>
@@ -256,7 +300,44 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
             let said = |meaning| Said { place, meaning };
             meanings.into_iter().map(said).collect()
         }
+        Means::Group => {
+            let number = |slot| m.slot(slot).and_then(|n| n.parse::<u8>().ok());
+            let group = match (m.slot("group"), number("from"), number("to")) {
+                (Some("rest"), ..) => Group::Rest,
+                (Some("both"), ..) => Group::Both,
+                (None, Some(from), Some(to)) if from < to && to <= scope.cylinders => {
+                    Group::Range(from, to)
+                }
+                (None, _, Some(to)) => return Err(Refusal::Cylinder(to)),
+                _ => Group::All,
+            };
+            let one = |meaning| match meaning {
+                Meaning::Reading {
+                    value: Value::Gap(gap),
+                    unit,
+                    ..
+                } => Some(said(Meaning::Group(group, gap, unit))),
+                _ => None,
+            };
+            clearance(m, place, scope)?.into_iter().filter_map(one).collect()
+        }
+        Means::ShimStep => {
+            let sign = if m.slot("way") == Some("down") { -1 } else { 1 };
+            let steps = m.slot("steps").and_then(|n| n.parse::<i8>().ok());
+            let by = m.slot("by").map(|raw| {
+                let row = bounds(Quantity::Clearance, Place::Any);
+                let all = amount::lengths(raw, m.slot("unit"), Quantity::Clearance, row, scope);
+                all.first().map(|c| c.length).ok_or_else(|| refuse(raw, row))
+            });
+            let by = by.transpose()?;
+            vec![said(Meaning::ShimStep {
+                steps: steps.unwrap_or(0) * sign,
+                by: by.map(|b| if sign < 0 { -b } else { b }),
+            })]
+        }
+        Means::Moved => vec![said(Meaning::Moved)],
         Means::Check => vec![said(Meaning::Check {
+            here: m.slot("here").is_some(),
             item: slot("item"),
             count: m.slot("count").and_then(|c| c.parse().ok()),
             good: m.slot("bad").is_none(),
@@ -310,6 +391,16 @@ fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
         }
     });
     let valve = m.slot("valve").and_then(Valve::from_key);
+    let same = scope.open.filter(|_| m.slot("same").is_some());
+    let cylinder = cylinder.or(same.map(|p| p.cylinder));
+    // "The other side": of a pair, the one that is not open.
+    let other = scope.open.filter(|_| m.slot("other").is_some()).and_then(|p| {
+        match scope.valves(p.side) {
+            [a, b] => [*a, *b].into_iter().find(|v| Some(*v) != p.valve),
+            _ => None,
+        }
+    });
+    let valve = valve.or(other);
     if let Some(cylinder) = cylinder
         && (cylinder == 0 || cylinder > scope.cylinders)
     {
@@ -334,6 +425,29 @@ pub(super) fn refuse(raw: &str, row: &Bounds) -> Refusal {
         hard: row.hard,
         unit: row.quantity.unit(),
     }
+}
+
+/// A single number without a unit, and nothing else.
+fn bare(m: &Match) -> bool {
+    m.slot("value").is_some()
+        && ["unit", "fix", "added"].iter().all(|slot| m.slot(slot).is_none())
+}
+
+/// Which of two quantities a bare number fits: the usual ones, else all that are possible.
+fn in_hand(
+    gap: Result<Vec<Meaning>, Refusal>,
+    shim: Result<Vec<Meaning>, Refusal>,
+) -> Result<Vec<Meaning>, Refusal> {
+    let (gap, shim) = match (gap, shim) {
+        (Err(refusal), Err(_)) => return Err(refusal),
+        (gap, shim) => (gap.unwrap_or_default(), shim.unwrap_or_default()),
+    };
+    let usual = |m: &Meaning| matches!(m, Meaning::Reading { unusual: false, .. });
+    let mut all: Vec<Meaning> = gap.into_iter().chain(shim).collect();
+    if all.iter().any(usual) {
+        all.retain(usual);
+    }
+    Ok(all)
 }
 
 fn clearance(m: &Match, place: Whereabouts, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
@@ -371,15 +485,28 @@ pub(super) fn blades(
         }
     };
     let fix = m.slot("fix").is_some();
-    let reading = |gap, unit, unusual| Meaning::Reading {
+    let doubt = m.slot("doubt").is_some();
+    let reading = |gap, unit, unusual: bool| Meaning::Reading {
         quantity,
         part,
         value: Value::Gap(gap),
         unit,
         fix,
         fresh: false,
-        unusual,
+        unusual: unusual || doubt,
     };
+    // Blades held together: their sum.
+    if let (Some(one), Some(other)) = (candidates("value")?, candidates("added")?) {
+        let sum = |a: &Candidate, b: &Candidate| (a.length + b.length, a.unit);
+        return Ok(one
+            .iter()
+            .flat_map(|a| other.iter().map(move |b| sum(a, b)))
+            .map(|(length, unit)| {
+                let usual = row.zone(Amount::LengthNm(length)) == Zone::Usual;
+                reading(Gap::Single(length), unit, !usual)
+            })
+            .collect());
+    }
     if m.slot("none").is_some() {
         return Ok(vec![reading(Gap::None, scope.unit, false)]);
     }
@@ -481,7 +608,7 @@ fn spare(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
     let spare = |c: &Candidate| Meaning::Spare {
         size: c.length,
         count,
-        unusual: c.zone != Zone::Usual,
+        unusual: c.zone != Zone::Usual || m.slot("doubt").is_some(),
     };
     Ok(values.iter().map(spare).collect())
 }

@@ -43,6 +43,11 @@ pub(super) fn readings(
     // The second of a pair is a height, an angle, a pressure: in the row of its own.
     let second_row = match quantity {
         Quantity::SpringLoad => bounds(Quantity::InstalledHeight, Place::Any),
+        Quantity::SeatWidth => bounds(quantity, Place::Ring),
+        _ => row,
+    };
+    let first_row = match (quantity, m.slot("second")) {
+        (Quantity::SeatWidth, Some(_)) => second_row,
         _ => row,
     };
     let firsts = match (quantity, m.slot("second")) {
@@ -57,16 +62,17 @@ pub(super) fn readings(
                 vec![reading(value, scope.unit, unusual)]
             });
         }
-        _ => amount::amounts(raw, m.slot("unit"), row, scope),
+        _ => amount::amounts(raw, m.slot("unit"), first_row, scope),
     };
     if firsts.is_empty() {
-        return Err(refuse(raw, row));
+        return Err(refuse(raw, first_row));
     }
     let Some(second) = m.slot("second") else {
         let one = |f: &Found| reading(Value::Amount(f.amount), f.unit, f.zone != Zone::Usual);
         return Ok(firsts.iter().map(one).collect());
     };
-    let seconds = amount::amounts(second, m.slot("second_unit"), second_row, scope);
+    let unit = m.slot("second_unit").or(m.slot("unit").filter(|_| quantity == Quantity::SeatWidth));
+    let seconds = amount::amounts(second, unit, second_row, scope);
     if seconds.is_empty() {
         return Err(refuse(second, second_row));
     }

@@ -11,7 +11,7 @@ mod sample;
 mod scope;
 mod source;
 
-pub use interpret::{Command, Heard, Meaning, Means, Refusal, Said, Whereabouts};
+pub use interpret::{Command, Group, Heard, Meaning, Means, Refusal, Said, Whereabouts};
 pub use net::{Match, Net, Ways};
 pub use readback::Wording;
 pub use sample::Dice;

@@ -309,7 +309,10 @@ impl Wording {
                 fill(form, &[("value", &value), ("count", &count)])
             }
             Fact::Checked {
-                item, count, good, ..
+                item,
+                count,
+                good,
+                position,
             } => {
                 let key = if *good {
                     item.clone()
@@ -324,7 +327,11 @@ impl Wording {
                     &self.readings.checked
                 };
                 let count = count.unwrap_or_default();
-                fill(form, &[("item", &item), ("count", &count)])
+                let place = position.map(|p| self.place(p)).unwrap_or_default();
+                fill(
+                    form,
+                    &[("place", &place), ("item", &item), ("count", &count)],
+                )
             }
             _ => String::new(),
         }

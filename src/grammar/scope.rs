@@ -24,6 +24,8 @@ pub struct Scope {
     pub last: Option<Quantity>,
     /// The part that the last reading belongs to.
     pub last_part: Option<Part>,
+    /// The last reading is a shim of the open valve: a bare number may be another.
+    pub shim_in_hand: bool,
     /// Unit of bare compressions.
     pub gauge: Unit,
     /// Unit of bare torques.

@@ -43,6 +43,7 @@ fn triple(unit: LengthUnit) -> Scope {
         open: None,
         last: None,
         last_part: None,
+        shim_in_hand: false,
         gauge: crate::measure::Unit::Bar,
         wrench: crate::measure::Unit::NewtonMetre,
     }
@@ -65,7 +66,12 @@ fn show(heard: &Heard) -> String {
             Meaning::Answer => "answer".to_owned(),
             Meaning::Note(text) => format!("note <{text}>"),
             Meaning::Command(c) => c.key().to_owned(),
-            Meaning::Check { item, count, good } => {
+            Meaning::Group(group, gap, _) => format!("group {group:?} {gap:?}"),
+            Meaning::ShimStep { steps, by } => format!("step {steps} {by:?}"),
+            Meaning::Moved => "moved".to_owned(),
+            Meaning::Check {
+                item, count, good, ..
+            } => {
                 let count = count.map(|c| format!(" {c}")).unwrap_or_default();
                 format!("check {item}{count}{}", if *good { "" } else { " bad" })
             }

@@ -74,6 +74,22 @@ pub(super) fn command(
         Command::WhatsTight => tight(desk, state),
         Command::ReadBack => read_back(desk, state, said),
         Command::WhichShim => which_shim(desk, state, said),
+        Command::Back => match state.opened_before() {
+            Some(position) => understood()
+                .about(Some(position))
+                .say(desk.grammar.wording.place(position))
+                .adds([Fact::Opened(position)]),
+            None => understood().say(desk.answer("which_position", &[])),
+        },
+        Command::Hold => Decision::new(Outcome::Ignored, "a moment's pause, and no value"),
+        Command::Unclear if state.open.is_some() || state.question.is_some() => {
+            Decision::new(Outcome::Asked, "it may mean several things: say the figures")
+                .say(desk.answer("not_understood", &[]))
+        }
+        Command::Unclear => Decision::new(
+            Outcome::Ignored,
+            "not clear, and no valve is open that it could be about",
+        ),
         Command::WhatsOpen => understood().say(errands::open(desk, state)),
         Command::WhereAmI => understood().say(errands::where_am_i(desk, state)),
         Command::HowManyPins => pins(desk),
@@ -83,6 +99,9 @@ pub(super) fn command(
         | Command::ShimFitted
         | Command::ShimSpare
         | Command::Measure
+        | Command::Group
+        | Command::ShimStep
+        | Command::Moved
         | Command::Check
         | Command::Task
         | Command::Ticked
@@ -291,23 +310,22 @@ fn read_back(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
             .map(|(_, r)| desk.grammar.wording.reading(&r));
         return decision.say(spoken.unwrap_or_else(|| desk.answer("nothing_to_correct", &[])));
     }
-    let Placed::At(position) = place::complete(&desk.profile, said) else {
-        return Decision::new(Outcome::Refused, "which of the valves was not said")
-            .about(place::partial(said))
-            .say(desk.answer("which_position", &[]));
+    let wanted = |p: &Position| {
+        said.cylinder.is_none_or(|c| c == p.cylinder)
+            && said.side.is_none_or(|s| s == p.side)
+            && said.valve.is_none_or(|v| Some(v) == p.valve)
     };
-    let spoken: Vec<String> = state
-        .latest_of(position)
-        .iter()
-        .map(|r| desk.grammar.wording.reading(r))
-        .collect();
-    let place = desk.grammar.wording.place(position);
-    let none = desk.answer("no_plan", &[("place", &place)]);
-    decision.about(Some(position)).say(if spoken.is_empty() {
-        none
-    } else {
-        spoken.join(". ")
-    })
+    let valves: Vec<Position> = desk.profile.valves().into_iter().filter(wanted).collect();
+    let wording = &desk.grammar.wording;
+    let one = |position: &Position| {
+        let readings = state.latest_of(*position);
+        if readings.is_empty() {
+            return vec![desk.answer("no_plan", &[("place", &wording.place(*position))])];
+        }
+        readings.iter().map(|r| wording.reading(r)).collect()
+    };
+    let spoken: Vec<String> = valves.iter().flat_map(one).collect();
+    decision.about(place::partial(said)).say(spoken.join(". "))
 }
 
 fn which_shim(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {

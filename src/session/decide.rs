@@ -2,7 +2,7 @@
 
 use super::decision::ask_place;
 use super::place::{self, Placed};
-use super::{Certainty, Decision, Desk, Hearing, State, answers, errands, reading};
+use super::{Certainty, Decision, Desk, Hearing, State, answers, errands, reading, several};
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
 
@@ -131,8 +131,22 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
             count,
             unusual,
         } => reading::spare(desk, state, size, count, unusual).closing(close),
-        Meaning::Check { item, count, good } => {
-            errands::check(desk, state, &said.place, item, count, good).closing(close)
+        Meaning::Group(group, gap, unit) => {
+            several::group(desk, state, &said.place, group, gap, unit).closing(close)
+        }
+        Meaning::ShimStep { steps, by } => {
+            several::shim_step(desk, state, steps, by).closing(close)
+        }
+        Meaning::Moved => several::moved(desk, state, &said.place).closing(close),
+        Meaning::Check {
+            here,
+            item,
+            count,
+            good,
+        } => {
+            let position = errands::on(desk, state, &said.place)
+                .filter(|_| here || !said.place.is_empty());
+            errands::check(desk, position, item, count, good).closing(close)
         }
         Meaning::Task { kind, text } => {
             errands::task(desk, state, &said.place, kind, text).closing(close)

@@ -5,7 +5,8 @@ use super::{Decision, Desk, State};
 use crate::event::{Fact, Outcome, Position};
 use crate::grammar::Whereabouts;
 
-fn on(desk: &Desk, state: &State, said: &Whereabouts) -> Option<Position> {
+/// The valve that was named, or the open one.
+pub(super) fn on(desk: &Desk, state: &State, said: &Whereabouts) -> Option<Position> {
     match place::resolve(desk, state, said) {
         Placed::At(position) => Some(position),
         Placed::Missing(_) => None,
@@ -15,13 +16,11 @@ fn on(desk: &Desk, state: &State, said: &Whereabouts) -> Option<Position> {
 /// "Plugs in", "dowels two": looked at and found as it should be, or not.
 pub(super) fn check(
     desk: &Desk,
-    state: &State,
-    said: &Whereabouts,
+    position: Option<Position>,
     item: String,
     count: Option<u16>,
     good: bool,
 ) -> Decision {
-    let position = on(desk, state, said).filter(|_| !said.is_empty());
     let fact = Fact::Checked {
         item,
         count,

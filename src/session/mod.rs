@@ -6,6 +6,7 @@ mod decision;
 mod errands;
 mod place;
 mod reading;
+mod several;
 mod state;
 #[cfg(test)]
 mod tests;

@@ -197,8 +197,11 @@ pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force)
             .about(reading.position)
             .asks(question)
     };
-    if force.unusual || outside(desk, &reading) {
+    if outside(desk, &reading) {
         return ask(Doubt::Unusual, "outside", "outside the usual range");
+    }
+    if force.unusual {
+        return ask(Doubt::Unusual, "confirm", "unusual, or not quite clear");
     }
     if overturns {
         return ask(
@@ -293,7 +296,7 @@ pub(super) fn spare(
     count: u16,
     unusual: bool,
 ) -> Decision {
-    let already = state.spares(size);
+    let already = state.spares(size).min(u16::MAX * u16::from(count > 0));
     let fact = Fact::Spare {
         size_nm: size,
         count: if already > 0 {
@@ -304,7 +307,7 @@ pub(super) fn spare(
     };
     let spoken = desk.grammar.wording.fact(&fact);
     let doubt = if unusual {
-        Some((Doubt::Unusual, "outside", "outside the usual range"))
+        Some((Doubt::Unusual, "confirm", "unusual, or not quite clear"))
     } else if already > 0 {
         Some((
             Doubt::Repeated,

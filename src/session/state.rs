@@ -171,6 +171,16 @@ impl State {
         count.unwrap_or(0)
     }
 
+    /// The valve that was open before the present one.
+    #[must_use]
+    pub fn opened_before(&self) -> Option<Position> {
+        let mut opened = self.live().filter_map(|(_, fact)| match fact {
+            Fact::Opened(position) => Some(*position),
+            _ => None,
+        });
+        opened.find(|p| Some(*p) != self.open)
+    }
+
     /// Tasks that are still open, oldest first: event, kind, words, valve.
     #[must_use]
     pub fn tasks(&self) -> Vec<Task<'_>> {
