@@ -40,6 +40,7 @@ fn position() -> Position {
 fn reading(quantity: Quantity, value: Value) -> Reading {
     Reading {
         position: Some(position()),
+        part: None,
         quantity,
         value,
         unit: LengthUnit::Millimetre,

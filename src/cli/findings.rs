@@ -108,7 +108,9 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
         word(effect.finding.verdict),
         effect.finding.reason
     );
-    outln!("Before you cut, see the maker's manual: coated valves are replaced, not cut or lapped.");
+    outln!(
+        "Before you cut, see the maker's manual: coated valves are replaced, not cut or lapped."
+    );
     Ok(ExitCode::SUCCESS)
 }
 
@@ -116,7 +118,9 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
 fn valve(job: &Job, text: &str) -> Result<Position> {
     let scope = job.desk.scope(&job.state);
     let Heard::Accepted(said) = job.desk.grammar.parse(text, &scope) else {
-        bail!("--valve: \"{text}\" names no valve: expected a place such as \"three exhaust left\"");
+        bail!(
+            "--valve: \"{text}\" names no valve: expected a place such as \"three exhaust left\""
+        );
     };
     let place = said.place;
     let valves = job.desk.profile.valves();
@@ -129,6 +133,9 @@ fn valve(job: &Job, text: &str) -> Result<Position> {
                 && v.valve == place.valve
         })
         .with_context(|| {
-            format!("--valve: \"{text}\" is no single valve of {}", job.desk.profile.name)
+            format!(
+                "--valve: \"{text}\" is no single valve of {}",
+                job.desk.profile.name
+            )
         })
 }

@@ -67,9 +67,9 @@ fn options(args: &Shims) -> Result<Options> {
             single_cents: args.single,
         }),
         (AimArg::LowestPrice, None) => {
-            let cents = args
-                .single
-                .context("--aim lowest-price needs a price: --pack 5:12.50, --single 3.00 or both")?;
+            let cents = args.single.context(
+                "--aim lowest-price needs a price: --pack 5:12.50, --single 3.00 or both",
+            )?;
             Aim::LowestPrice(Tariff {
                 pieces: 1,
                 pack_cents: cents,

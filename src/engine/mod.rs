@@ -28,6 +28,7 @@ pub mod turns;
 pub mod uncertainty;
 mod whatif;
 
+pub(crate) use crate::measure::{ratio, scaled};
 pub use assign::{Cost, Levels, assign};
 pub use bench::{Bench, Clearance, Conflict, Pair, Shim, ValveState};
 pub use clearance::{Fit, GapError, Interval, Verdict};
@@ -39,7 +40,6 @@ pub use plan::{Fitting, Purchase, ShimPlan, Stuck, Untouched};
 pub use profile::{
     Band, Chain, Limit, Profile, ProfileError, SHIPPED, ShimKind, Shims, SideSpec, Torque,
 };
-pub(crate) use crate::measure::{ratio, scaled};
 pub use remeasure::{Comparison, Remeasure, Swap, Swapped};
 pub use sheet::{Row, Sheet};
 pub use shim::{Candidate, Tie, candidates, ideal, judge, nearest, predict};

@@ -47,10 +47,7 @@ impl Rule {
             format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
         };
         let pressure = |pa| {
-            let (bar, psi) = (
-                from_pa(pa, Unit::Bar, 2),
-                from_pa(pa, Unit::Psi, 0),
-            );
+            let (bar, psi) = (from_pa(pa, Unit::Bar, 2), from_pa(pa, Unit::Psi, 0));
             match (bar, psi) {
                 (Some(bar), Some(psi)) => format!("{bar} bar ({psi} psi)"),
                 _ => format!("{pa} Pa"),

@@ -1,7 +1,7 @@
 //! Published and worked values of compression and leak-down.
 #![allow(clippy::unwrap_used)]
-use crate::measure::Unit::{Bar, Kilopascal, Psi};
 use super::*;
+use crate::measure::Unit::{Bar, Kilopascal, Psi};
 
 fn pa(text: &str, unit: Unit) -> i64 {
     to_pa(text.parse().unwrap(), unit).unwrap()

@@ -4,8 +4,8 @@ use super::profile::{
     Band, Chain, Limit, Profile, ProfileError, ShimKind, Shims, SideSpec, Torque,
 };
 use super::profile_tables::{
-    ChainTable, Cylinders, FeelerTable, File, Kind, LimitTable, RangeTable, ShimTable, SideTable,
-    SeatTable, Text, TorqueTable,
+    ChainTable, Cylinders, FeelerTable, File, Kind, LimitTable, RangeTable, SeatTable, ShimTable,
+    SideTable, Text, TorqueTable,
 };
 use crate::event::{Fastener, Valve};
 use crate::measure::{Decimal, Length, LengthUnit};
@@ -388,7 +388,10 @@ fn chain(table: &ChainTable) -> Result<Chain, Wrong> {
 fn seat(table: &SeatTable) -> Result<u8, Wrong> {
     let angle = *table.angle_deg.get_ref();
     if !(15..=75).contains(&angle) {
-        return wrong(table.angle_deg.span(), "expected a seat angle of 15 to 75 degrees");
+        return wrong(
+            table.angle_deg.span(),
+            "expected a seat angle of 15 to 75 degrees",
+        );
     }
     Ok(angle)
 }

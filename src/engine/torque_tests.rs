@@ -1,7 +1,7 @@
 //! Published and worked values of torque.
 #![allow(clippy::unwrap_used)]
-use crate::measure::Unit::{KilogramMetre, NewtonMetre, PoundFoot, PoundInch};
 use super::*;
+use crate::measure::Unit::{KilogramMetre, NewtonMetre, PoundFoot, PoundInch};
 
 fn converted(value: &str, from: Unit, to: Unit, places: u8) -> String {
     from.convert(value.parse().unwrap(), to, places)

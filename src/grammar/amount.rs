@@ -160,12 +160,7 @@ pub(super) struct Found {
 }
 
 /// What a number may mean as an amount of `row`'s quantity.
-pub(super) fn amounts(
-    raw: &str,
-    unit: Option<&str>,
-    row: &Bounds,
-    scope: &Scope,
-) -> Vec<Found> {
+pub(super) fn amounts(raw: &str, unit: Option<&str>, row: &Bounds, scope: &Scope) -> Vec<Found> {
     let Some(base) = row.quantity.unit() else {
         let all = lengths(raw, unit, row.quantity, row, scope);
         return all

@@ -1,8 +1,10 @@
 //! Readings other than clearances and shims: what was measured, on which part, how much.
 
 use super::amount::{self, Found};
-use super::interpret::{Meaning, Refusal, Whereabouts, blades, refuse};
+use super::gap::blades;
+use super::interpret::{Meaning, Whereabouts};
 use super::net::Match;
+use super::refusal::{Refusal, refuse};
 use super::scope::Scope;
 use crate::event::{Coil, Escape, Fastener, Line, Part, Side, Value};
 use crate::measure::{Amount, Bounds, Decimal, Home, Place, Quantity, Unit, Zone, bounds};
@@ -54,13 +56,16 @@ pub(super) fn readings(
         // The pressure behind and in the cylinder: the loss is worked out, never spoken.
         (Quantity::LeakDown, Some(second)) => {
             let (supply, cylinder) = pressures(raw, second, m, scope).ok_or(refuse(raw, row))?;
-            return Ok(vec![reading(Value::Pair(supply, cylinder), scope.unit, false)]);
+            return Ok(vec![reading(
+                Value::Pair(supply, cylinder),
+                scope.unit,
+                false,
+            )]);
         }
         // The flanks of a lobe stand on both sides of its centre: only the mean has a range.
         (Quantity::LobeCentre, Some(second)) => {
-            return flanks(raw, second, row).map(|(value, unusual)| {
-                vec![reading(value, scope.unit, unusual)]
-            });
+            return flanks(raw, second, row)
+                .map(|(value, unusual)| vec![reading(value, scope.unit, unusual)]);
         }
         _ => amount::amounts(raw, m.slot("unit"), first_row, scope),
     };
@@ -71,7 +76,9 @@ pub(super) fn readings(
         let one = |f: &Found| reading(Value::Amount(f.amount), f.unit, f.zone != Zone::Usual);
         return Ok(firsts.iter().map(one).collect());
     };
-    let unit = m.slot("second_unit").or(m.slot("unit").filter(|_| quantity == Quantity::SeatWidth));
+    let unit = m
+        .slot("second_unit")
+        .or(m.slot("unit").filter(|_| quantity == Quantity::SeatWidth));
     let seconds = amount::amounts(second, unit, second_row, scope);
     if seconds.is_empty() {
         return Err(refuse(second, second_row));
@@ -153,11 +160,7 @@ fn pressures(raw: &str, second: &str, m: &Match, scope: &Scope) -> Option<(Amoun
 }
 
 /// Equal lift on both flanks of a lobe, in degrees of crank.
-fn flanks(
-    raw: &str,
-    second: &str,
-    row: &Bounds,
-) -> Result<(Value, bool), Refusal> {
+fn flanks(raw: &str, second: &str, row: &Bounds) -> Result<(Value, bool), Refusal> {
     let read = |raw: &str| {
         let milli = raw.parse::<Decimal>().ok()?.milli()?;
         Some((milli, Amount::Milli(milli, Unit::Degree)))

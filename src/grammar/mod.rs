@@ -1,19 +1,25 @@
 //! The phrase grammar: words in, meaning out. Pure; told the job's state, never changing it.
 
 mod amount;
+mod gap;
 mod interpret;
+mod means;
 mod measured;
 mod net;
 mod normalise;
 mod pattern;
 mod readback;
+mod refusal;
 mod sample;
 mod scope;
+mod shim;
 mod source;
 
-pub use interpret::{Command, Group, Heard, Meaning, Means, Refusal, Said, Whereabouts};
+pub use interpret::{Group, Heard, Meaning, Said, Whereabouts};
+pub use means::{Command, Means};
 pub use net::{Match, Net, Ways};
 pub use readback::Wording;
+pub use refusal::Refusal;
 pub use sample::Dice;
 pub use scope::Scope;
 pub use source::{Grammar, GrammarError, Phrase, StageText};

@@ -133,9 +133,8 @@ impl Wording {
     #[must_use]
     pub fn part(&self, part: Part) -> String {
         let word = |key: &str| self.parts.get(key).cloned().unwrap_or_default();
-        let side = |side: crate::event::Side| {
-            self.places.get(side.key()).cloned().unwrap_or_default()
-        };
+        let side =
+            |side: crate::event::Side| self.places.get(side.key()).cloned().unwrap_or_default();
         match part {
             Part::Cylinder { number, wet, heard } => {
                 let form = if wet { "cylinder_wet" } else { "cylinder" };
@@ -237,7 +236,10 @@ impl Wording {
         let mut place = place.into_iter().flatten().collect::<Vec<_>>().join(" ");
         if reading.quantity == Quantity::Flatness && place.is_empty() {
             place = fill(
-                self.parts.get("face").map(String::as_str).unwrap_or_default(),
+                self.parts
+                    .get("face")
+                    .map(String::as_str)
+                    .unwrap_or_default(),
                 &[("line", "")],
             );
         }

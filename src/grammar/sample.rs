@@ -54,11 +54,11 @@ impl Grammar {
         phrases.retain(|p| Some(p.quantity) == quantity);
         let weights: Vec<usize> = phrases
             .iter()
-            .map(|p| weight(&p.node, &self.rules))
+            .map(|p| weight(&p.node, &self.ways))
             .collect();
         let phrase = *phrases.get(pick_by(&weights, dice))?;
         let mut words = Vec::new();
-        walk(&phrase.node, &self.rules, dice, &mut words);
+        self.walk(&phrase.node, dice, &mut words);
         Some((phrase, words.join(" ")))
     }
 
@@ -68,27 +68,27 @@ impl Grammar {
         let all: BTreeSet<Means> = self.phrases.iter().map(|p| p.means).collect();
         all.into_iter().collect()
     }
-}
 
-fn walk(node: &Node, rules: &BTreeMap<String, Node>, dice: &mut Dice, words: &mut Vec<String>) {
-    match node {
-        Node::Word { word, .. } => words.push(word.clone()),
-        Node::Out(_) => {}
-        Node::Rule { rule, .. } => {
-            if let Some(body) = rules.get(rule) {
-                walk(body, rules, dice, words);
+    fn walk(&self, node: &Node, dice: &mut Dice, words: &mut Vec<String>) {
+        match node {
+            Node::Word { word, .. } => words.push(word.clone()),
+            Node::Out(_) => {}
+            Node::Rule { rule, .. } => {
+                if let Some(body) = self.rules.get(rule) {
+                    self.walk(body, dice, words);
+                }
             }
-        }
-        Node::Rest(_) => words.push(FREE_TEXT[dice.below(FREE_TEXT.len())].to_owned()),
-        Node::Seq(all) => all.iter().for_each(|n| walk(n, rules, dice, words)),
-        Node::Alt(all) => {
-            let weights: Vec<usize> = all.iter().map(|n| weight(n, rules)).collect();
-            walk(&all[pick_by(&weights, dice)], rules, dice, words);
-        }
-        Node::Opt(inner) => {
-            // What may be left out mostly is.
-            if dice.below(3) == 0 {
-                walk(inner, rules, dice, words);
+            Node::Rest(_) => words.push(FREE_TEXT[dice.below(FREE_TEXT.len())].to_owned()),
+            Node::Seq(all) => all.iter().for_each(|n| self.walk(n, dice, words)),
+            Node::Alt(all) => {
+                let weights: Vec<usize> = all.iter().map(|n| weight(n, &self.ways)).collect();
+                self.walk(&all[pick_by(&weights, dice)], dice, words);
+            }
+            Node::Opt(inner) => {
+                // What may be left out mostly is.
+                if dice.below(3) == 0 {
+                    self.walk(inner, dice, words);
+                }
             }
         }
     }
@@ -96,16 +96,16 @@ fn walk(node: &Node, rules: &BTreeMap<String, Node>, dice: &mut Dice, words: &mu
 
 /// How likely one of several ways is: the more it can say, the likelier, by the bits of that
 /// number, so that figures are drawn more often than a rare turn of phrase.
-fn weight(node: &Node, rules: &BTreeMap<String, Node>) -> usize {
+fn weight(node: &Node, rules: &BTreeMap<String, u64>) -> usize {
     (u64::BITS - ways(node, rules).leading_zeros()) as usize
 }
 
 /// How many different things a pattern can say; the largest number where it is more.
-fn ways(node: &Node, rules: &BTreeMap<String, Node>) -> u64 {
+fn ways(node: &Node, rules: &BTreeMap<String, u64>) -> u64 {
     match node {
         Node::Word { .. } | Node::Out(_) => 1,
         Node::Rest(_) => 16,
-        Node::Rule { rule, .. } => rules.get(rule).map_or(1, |body| ways(body, rules)),
+        Node::Rule { rule, .. } => rules.get(rule).copied().unwrap_or(1),
         Node::Seq(all) => all
             .iter()
             .map(|n| ways(n, rules))
@@ -116,6 +116,22 @@ fn ways(node: &Node, rules: &BTreeMap<String, Node>) -> u64 {
             .fold(0, u64::saturating_add),
         Node::Opt(inner) => ways(inner, rules).saturating_add(1),
     }
+}
+
+/// The same for every rule, once: no rule contains itself, so as many rounds as rules settle it.
+pub(super) fn ways_of_rules(rules: &BTreeMap<String, Node>) -> BTreeMap<String, u64> {
+    let mut known: BTreeMap<String, u64> = BTreeMap::new();
+    for _ in 0..rules.len() {
+        let next = rules
+            .iter()
+            .map(|(name, body)| (name.clone(), ways(body, &known)))
+            .collect();
+        if known == next {
+            break;
+        }
+        known = next;
+    }
+    known
 }
 
 fn pick_by(weights: &[usize], dice: &mut Dice) -> usize {

@@ -1,6 +1,6 @@
 //! Reads the TOML files of a language into a checked grammar; errors name file, line and column.
 
-use super::interpret::Means;
+use super::means::Means;
 use super::net::Net;
 use super::pattern::{self, Node};
 use super::readback::Wording;
@@ -85,6 +85,8 @@ pub struct Grammar {
     pub stages: Vec<StageText>,
     pub(super) net: Net,
     pub(super) rules: BTreeMap<String, Node>,
+    /// How many things each rule can say, for the sampler.
+    pub(super) ways: BTreeMap<String, u64>,
     pub(super) alike: BTreeMap<String, Vec<String>>,
     pub(super) spelling: BTreeMap<String, String>,
     /// Fingerprint of the files, kept with every event.
@@ -220,6 +222,7 @@ impl Grammar {
             wording,
             stages,
             net,
+            ways: super::sample::ways_of_rules(&rules),
             rules,
             alike,
             spelling,

@@ -82,10 +82,11 @@ pub(super) fn command(
             None => understood().say(desk.answer("which_position", &[])),
         },
         Command::Hold => Decision::new(Outcome::Ignored, "a moment's pause, and no value"),
-        Command::Unclear if state.open.is_some() || state.question.is_some() => {
-            Decision::new(Outcome::Asked, "it may mean several things: say the figures")
-                .say(desk.answer("not_understood", &[]))
-        }
+        Command::Unclear if state.open.is_some() || state.question.is_some() => Decision::new(
+            Outcome::Asked,
+            "it may mean several things: say the figures",
+        )
+        .say(desk.answer("not_understood", &[])),
         Command::Unclear => Decision::new(
             Outcome::Ignored,
             "not clear, and no valve is open that it could be about",

@@ -144,8 +144,8 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
             count,
             good,
         } => {
-            let position = errands::on(desk, state, &said.place)
-                .filter(|_| here || !said.place.is_empty());
+            let position =
+                errands::on(desk, state, &said.place).filter(|_| here || !said.place.is_empty());
             errands::check(desk, position, item, count, good).closing(close)
         }
         Meaning::Task { kind, text } => {

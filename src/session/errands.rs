@@ -103,9 +103,12 @@ pub(super) fn stage(desk: &Desk, state: &State, stage: String, done: bool) -> De
             spoken.push_str(caution);
         }
     }
-    Decision::new(Outcome::Stored, "the order of stages is advice, never a lock")
-        .say(spoken)
-        .adds([Fact::Stage { stage, done }])
+    Decision::new(
+        Outcome::Stored,
+        "the order of stages is advice, never a lock",
+    )
+    .say(spoken)
+    .adds([Fact::Stage { stage, done }])
 }
 
 /// What is still open, in words.

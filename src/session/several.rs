@@ -69,7 +69,10 @@ pub(super) fn group(
         value: Value::Gap(gap),
         unit,
     });
-    let words = desk.answer("confirm", &[("reading", &format!("{}, {value}", places.join(", ")))]);
+    let words = desk.answer(
+        "confirm",
+        &[("reading", &format!("{}, {value}", places.join(", ")))],
+    );
     let facts = valves.iter().map(|p| read(*p)).collect();
     ask(
         Doubt::Several,
@@ -100,7 +103,9 @@ pub(super) fn shim_step(desk: &Desk, state: &State, steps: i8, by: Option<Length
                 .enumerate()
                 .min_by_key(|(_, s)| (**s - now).abs())?
                 .0;
-            series.get(at.checked_add_signed(isize::from(steps))?).copied()
+            series
+                .get(at.checked_add_signed(isize::from(steps))?)
+                .copied()
         }
     });
     let (Some(position), Some(size)) = (state.open, size) else {

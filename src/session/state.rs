@@ -224,7 +224,8 @@ impl State {
     /// Whether a stage was ever begun: its cautions were read then.
     #[must_use]
     pub fn was_begun(&self, stage: &str) -> bool {
-        let begun = |fact: &Fact| matches!(fact, Fact::Stage { stage: s, done: false } if s == stage);
+        let begun =
+            |fact: &Fact| matches!(fact, Fact::Stage { stage: s, done: false } if s == stage);
         self.live().any(|(_, fact)| begun(fact))
     }
 

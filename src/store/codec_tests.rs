@@ -4,8 +4,8 @@
 use super::job_tests::event;
 use super::{BODY_VERSION, CodecError, decode, encode};
 use crate::event::{
-    Coil, Doubt, Escape, Event, Fact, Fastener, Gap, Line, Outcome, Part, Position, Question, Reading, Side, Sound, Unplaced, Value,
-    Valve,
+    Coil, Doubt, Escape, Event, Fact, Fastener, Gap, Line, Outcome, Part, Position, Question,
+    Reading, Side, Sound, Unplaced, Value, Valve,
 };
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use proptest::collection::vec;
@@ -126,8 +126,11 @@ fn part() -> impl Strategy<Value = Part> {
     let heard = of(select(vec![Escape::InletTract, Escape::CoolantBubbles]));
     let kinds = select(vec![Fastener::HeadBolt, Fastener::CamCap]);
     prop_oneof![
-        (any::<u8>(), any::<bool>(), heard)
-            .prop_map(|(number, wet, heard)| Part::Cylinder { number, wet, heard }),
+        (any::<u8>(), any::<bool>(), heard).prop_map(|(number, wet, heard)| Part::Cylinder {
+            number,
+            wet,
+            heard
+        }),
         side().prop_map(Part::Camshaft),
         (of(side()), any::<u8>()).prop_map(|(cam, number)| Part::Journal { cam, number }),
         (kinds, of(side()), of(any::<u8>()), of(any::<u8>())).prop_map(

@@ -25,9 +25,11 @@ pub(super) fn items(readings: &Readings<'_>, blades: &[Length]) -> Vec<Item> {
             };
             let place = reading.part.map(|p| p.to_string()).unwrap_or_default();
             let called = amounts(std::iter::once(reading));
-            items.push(readings.item(place, what, (quantity.key(), side), |against| {
-                direct(what, &called, Extreme::Largest, against)
-            }));
+            items.push(
+                readings.item(place, what, (quantity.key(), side), |against| {
+                    direct(what, &called, Extreme::Largest, against)
+                }),
+            );
         }
     }
     items.extend(centres(readings));
@@ -48,9 +50,11 @@ fn flat(readings: &Readings<'_>, blades: &[Length]) -> Option<Item> {
     }
     let lines: Vec<_> = lines.iter().map(|(l, g)| (l.as_str(), *g)).collect();
     let key = Quantity::Flatness.key();
-    Some(readings.item("head face", "flatness", (key, None), |against| {
-        flatness(&lines, blades, against)
-    }))
+    Some(
+        readings.item("head face", "flatness", (key, None), |against| {
+            flatness(&lines, blades, against)
+        }),
+    )
 }
 
 /// Each lobe against its limit, and the ones that do not agree with their sisters.
@@ -152,12 +156,18 @@ fn pins(readings: &Readings<'_>) -> Option<Item> {
     let chain = readings.profile.chain;
     let wanted = chain.and_then(|c| Some((c.cam_teeth, c.pins_between_marks?)));
     let Some((teeth, wanted)) = wanted else {
-        return Some(readings.item("", "chain pins", ("chain_pins", None), |against| {
-            judge("chain pins", figure, against)
-        }));
+        return Some(
+            readings.item("", "chain pins", ("chain_pins", None), |against| {
+                judge("chain pins", figure, against)
+            }),
+        );
     };
     let counted = |pins: i64| (pins, Counting::MarkIsOne);
-    let found = check_pins(counted(called), counted(i64::from(wanted)), i64::from(teeth));
+    let found = check_pins(
+        counted(called),
+        counted(i64::from(wanted)),
+        i64::from(teeth),
+    );
     let found = found.map_err(|e| e.to_string());
     Some(Item::of(
         "",

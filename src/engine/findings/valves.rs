@@ -2,7 +2,9 @@
 
 use super::{Item, Readings, amounts, lengths};
 use crate::engine::inspect::{Extreme, Figure, Finding, SpringLine, SpringPoint, Verdict};
-use crate::engine::inspect::{direct, fit, judge, out_of_square, rate_from_free_length, seat_width};
+use crate::engine::inspect::{
+    direct, fit, judge, out_of_square, rate_from_free_length, seat_width,
+};
 use crate::event::{Part, Position, Reading, Value};
 use crate::measure::{Amount, Decimal, Length, Quantity};
 
@@ -37,25 +39,37 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
         }
         let part_limit = part.key();
         if !parts.is_empty() && readings.limit(part_limit, side) != Ok(None) {
-            items.push(readings.item(position, "diameter", (part_limit, side), |against| {
-                direct("diameter", &amounts(at(part)), Extreme::Smallest, against)
-            }));
+            items.push(
+                readings.item(position, "diameter", (part_limit, side), |against| {
+                    direct("diameter", &amounts(at(part)), Extreme::Smallest, against)
+                }),
+            );
         }
     }
     for (quantity, what, worst) in [
         (Quantity::Runout, "runout", Extreme::Largest),
         (Quantity::ValveMargin, "valve margin", Extreme::Smallest),
-        (Quantity::InstalledHeight, "installed height", Extreme::Largest),
+        (
+            Quantity::InstalledHeight,
+            "installed height",
+            Extreme::Largest,
+        ),
     ] {
         let called = amounts(at(quantity));
         if !called.is_empty() {
-            items.push(readings.item(position, what, (quantity.key(), side), |against| {
-                direct(what, &called, worst, against)
-            }));
+            items.push(
+                readings.item(position, what, (quantity.key(), side), |against| {
+                    direct(what, &called, worst, against)
+                }),
+            );
         }
     }
     items.extend(seat(readings, position));
-    for spring in [None, Some(crate::event::Coil::Inner), Some(crate::event::Coil::Outer)] {
+    for spring in [
+        None,
+        Some(crate::event::Coil::Inner),
+        Some(crate::event::Coil::Outer),
+    ] {
         items.extend(springs(readings, position, spring.map(Part::Spring)));
     }
     items
@@ -97,14 +111,20 @@ fn seat(readings: &Readings<'_>, position: Position) -> Vec<Item> {
 fn springs(readings: &Readings<'_>, position: Position, part: Option<Part>) -> Vec<Item> {
     let place = part.map_or_else(|| position.to_string(), |p| format!("{position}, {p}"));
     let side = Some(position.side);
-    let at = |quantity| readings.at(quantity, position).filter(move |r| r.part == part);
+    let at = |quantity| {
+        readings
+            .at(quantity, position)
+            .filter(move |r| r.part == part)
+    };
     let mut items = Vec::new();
     let free = amounts(at(Quantity::SpringFreeLength));
     if !free.is_empty() {
         let key = Quantity::SpringFreeLength.key();
-        items.push(readings.item(&place, "free length", (key, side), |against| {
-            direct("free length", &free, Extreme::Smallest, against)
-        }));
+        items.push(
+            readings.item(&place, "free length", (key, side), |against| {
+                direct("free length", &free, Extreme::Smallest, against)
+            }),
+        );
     }
     let free = free.last().and_then(|a| a.length());
     for gap in lengths(at(Quantity::SpringOutOfSquare)) {
@@ -114,10 +134,9 @@ fn springs(readings: &Readings<'_>, position: Position, part: Option<Part>) -> V
         });
         let lean = free.and_then(|f| out_of_square(gap, f).ok());
         if let (Some(finding), Some(lean)) = (&mut item.finding, lean) {
-            finding.reason.push_str(&format!(
-                "; it leans {} degrees",
-                Decimal::new(lean, 3)
-            ));
+            finding
+                .reason
+                .push_str(&format!("; it leans {} degrees", Decimal::new(lean, 3)));
         }
         items.push(item);
     }
@@ -154,9 +173,10 @@ fn rate(
         let mut finding = plain_rate(rate);
         if let Some(free) = line.free_length_nm() {
             let free: Length = free;
-            finding
-                .reason
-                .push_str(&format!("; it would be {} long free", free.show(readings.unit)));
+            finding.reason.push_str(&format!(
+                "; it would be {} long free",
+                free.show(readings.unit)
+            ));
         }
         if let Some(doubt) = line.doubt() {
             finding.verdict = Verdict::Doubtful;
