@@ -35,6 +35,8 @@ pub(super) enum Command {
     Sheet(Sheet),
     /// Work out which shim goes where, and what to buy
     Shims(Shims),
+    /// Where the job stands: its stages, what was looked at, what is still open
+    Progress(Progress),
     /// What the inspection readings come to: stems, seats, springs, cams, torque, compression
     Findings(Findings),
     /// What cutting or lapping a seat would do to clearance and shim, before it is done
@@ -237,6 +239,17 @@ pub(super) struct Shims {
     /// exhaust_target=0.25, series=2.00:3.50:0.025, spares=2.50,2.55 or spares=none
     #[arg(long, value_name = "KEY=VALUE")]
     pub(super) what_if: Vec<String>,
+}
+
+/// The order of the stages is advice: any of them can be begun at any time.
+#[derive(clap::Args, Debug)]
+pub(super) struct Progress {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 /// Each figure with its verdict, its reason and the source of its limit. A limit that the engine's
