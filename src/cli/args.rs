@@ -1,5 +1,6 @@
 //! What can be asked for on the command line.
 
+use crate::measure::Unit;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -74,6 +75,49 @@ pub(super) enum UnitArg {
     Thou,
 }
 
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(super) enum GaugeArg {
+    /// "Twelve and a half" is 12.5 bar
+    Bar,
+    /// "One eighty-five" is 185 psi
+    Psi,
+    /// Kilopascals
+    Kpa,
+}
+
+impl GaugeArg {
+    pub(super) const fn unit(self) -> Unit {
+        match self {
+            Self::Bar => Unit::Bar,
+            Self::Psi => Unit::Psi,
+            Self::Kpa => Unit::Kilopascal,
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(super) enum WrenchArg {
+    /// Newton metres
+    Nm,
+    /// Pound-force feet
+    LbfFt,
+    /// Pound-force inches
+    LbfIn,
+    /// Kilogram-force metres
+    KgfM,
+}
+
+impl WrenchArg {
+    pub(super) const fn unit(self) -> Unit {
+        match self {
+            Self::Nm => Unit::NewtonMetre,
+            Self::LbfFt => Unit::PoundFoot,
+            Self::LbfIn => Unit::PoundInch,
+            Self::KgfM => Unit::KilogramMetre,
+        }
+    }
+}
+
 /// The unit is fixed here, before the first reading, since "eight" is a clearance in either.
 #[derive(clap::Args, Debug)]
 pub(super) struct New {
@@ -85,6 +129,12 @@ pub(super) struct New {
     /// What bare numbers are
     #[arg(long, value_enum, default_value = "mm")]
     pub(super) unit: UnitArg,
+    /// What bare compressions are in; bar in a millimetre job, psi in a thou job
+    #[arg(long, value_enum)]
+    pub(super) gauge: Option<GaugeArg>,
+    /// What bare torques are in; newton metres in a millimetre job, pound feet in a thou job
+    #[arg(long, value_enum)]
+    pub(super) wrench: Option<WrenchArg>,
     /// Feeler blades owned, in the job's unit, separated by commas; the profile's set otherwise
     #[arg(long, value_delimiter = ',', value_name = "SIZE")]
     pub(super) blades: Vec<String>,

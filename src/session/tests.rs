@@ -24,7 +24,7 @@ pub(super) fn desk(engine: &str, unit: LengthUnit) -> Desk {
     }
 }
 
-fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
+pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
     let hearing = Hearing {
         said: said.to_owned(),
         certainty,

@@ -1,7 +1,12 @@
 //! Conversations beyond clearances: inspection, several valves at once, lists, stages, long notes.
 
-use super::tests::talk;
+use super::tests::{desk, hear, talk};
+use super::{Certainty, State};
+use crate::event::{
+    Coil, Escape, Fact, Fastener, Gap, Line, Part, Position, Reading, Side, Value, Valve,
+};
 use crate::measure::LengthUnit::{Millimetre, Thou};
+use crate::measure::{Amount, Length, Quantity, Unit};
 
 #[test]
 fn an_inspection_is_called_and_corrected() {
@@ -28,6 +33,79 @@ fn an_inspection_is_called_and_corrected() {
         disregard => stored | inlet cam, end float zero point zero four five, disregarded
     ");
     assert_eq!(state.events().len(), 20);
+}
+
+/// What is read back of an inspection, heard again, is the same reading.
+#[test]
+#[rustfmt::skip]
+fn every_read_back_of_an_inspection_is_itself_a_phrase() {
+    let mm = |um: i64| Amount::LengthNm(Length::from_um(um));
+    let in_unit = |milli: i64, unit| Amount::Milli(milli, unit);
+    let bolt = |number: Option<u8>, stage| Part::Bolt {
+        kind: Fastener::CamCap,
+        cam: number.map(|_| Side::Inlet),
+        number,
+        stage,
+    };
+    let cylinder = |wet, heard| Part::Cylinder {
+        number: 2,
+        wet,
+        heard,
+    };
+    let cam = Part::Camshaft(Side::Exhaust);
+    let at = Some(Position {
+        cylinder: 2,
+        side: Side::Exhaust,
+        valve: Some(Valve::Left),
+    });
+    let one = Value::Amount;
+    let cases = [
+        (at, None, Quantity::StemDiameter, one(mm(5_465))),
+        (at, None, Quantity::GuideBore, one(mm(5_502))),
+        (at, None, Quantity::Runout, one(mm(10))),
+        (at, None, Quantity::ValveMargin, one(mm(900))),
+        (at, None, Quantity::SeatWidth, one(mm(1_100))),
+        (at, None, Quantity::SeatWidth, Value::Pair(mm(29_000), mm(27_300))),
+        (at, None, Quantity::SpringFreeLength, one(mm(39_800))),
+        (at, Some(Part::Spring(Coil::Inner)), Quantity::SpringFreeLength, one(mm(36_000))),
+        (at, None, Quantity::SpringOutOfSquare, one(mm(1_200))),
+        (at, None, Quantity::InstalledHeight, one(mm(33_500))),
+        (at, None, Quantity::SpringLoad, Value::Pair(in_unit(180_000, Unit::Newton), mm(33_500))),
+        (at, None, Quantity::LobeHeight, one(mm(35_410))),
+        (at, None, Quantity::BucketDiameter, one(mm(25_970))),
+        (at, None, Quantity::BucketBore, one(mm(26_010))),
+        (None, Some(Part::Journal { cam: Some(Side::Inlet), number: 3 }), Quantity::JournalClearance, one(mm(45))),
+        (None, Some(cam), Quantity::EndFloat, one(mm(120))),
+        (None, Some(cam), Quantity::LobeCentre, one(in_unit(104_500, Unit::Degree))),
+        (None, Some(cam), Quantity::LobeCentre, Value::Pair(in_unit(151_500, Unit::Degree), in_unit(58_500, Unit::Degree))),
+        (None, Some(Part::Line(Line::Diagonal)), Quantity::Flatness, Value::Gap(Gap::Below(Length::from_um(40)))),
+        (None, None, Quantity::Flatness, Value::Gap(Gap::AtLeast(Length::from_um(50)))),
+        (None, Some(bolt(Some(7), Some(2))), Quantity::Torque, Value::Done),
+        (None, Some(bolt(None, Some(2))), Quantity::Torque, one(in_unit(10_000, Unit::NewtonMetre))),
+        (None, Some(bolt(Some(3), None)), Quantity::AngleStage, one(in_unit(90_000, Unit::Degree))),
+        (None, None, Quantity::ChainPins, one(in_unit(22_000, Unit::Count))),
+        (None, Some(cylinder(false, None)), Quantity::Compression, one(in_unit(12_500, Unit::Bar))),
+        (None, Some(cylinder(true, None)), Quantity::Compression, one(in_unit(185_000, Unit::Psi))),
+        (None, Some(cylinder(false, Some(Escape::OilFiller))), Quantity::LeakDown, one(in_unit(8_000, Unit::Percent))),
+        (None, Some(cylinder(false, None)), Quantity::LeakDown, Value::Pair(in_unit(80_000, Unit::Psi), in_unit(74_000, Unit::Psi))),
+        (None, None, Quantity::RoomTemperature, one(in_unit(18_000, Unit::Celsius))),
+    ];
+    let desk = desk("triple", Millimetre);
+    for (position, part, quantity, value) in cases {
+        let reading = Reading {
+            position,
+            part,
+            quantity,
+            value,
+            unit: Millimetre,
+        };
+        let spoken = desk.grammar.wording.reading(&reading);
+        let (_, event) = hear(&desk, &State::default(), &spoken, Certainty::Sure);
+        assert!(
+            event.facts.contains(&Fact::Read(reading)),
+            "{spoken} -> {event:?}"
+        );
+    }
 }
 
 #[test]
@@ -160,6 +238,6 @@ fn a_long_note_takes_every_sentence_until_it_ends() {
         notes[0].text,
         "the seat ring is even all round. the face wants another minute"
     );
-    let measured = state.unmeasured(&super::tests::desk("triple", Millimetre).profile);
+    let measured = state.unmeasured(&desk("triple", Millimetre).profile);
     assert_eq!(measured.len(), 11, "a sentence of a note is no reading");
 }
