@@ -178,6 +178,16 @@ pub(super) struct Listen {
     /// Read back on screen only
     #[arg(long)]
     pub(super) silent: bool,
+    /// Push to talk: nothing is heard until this key or pedal is pressed, then one utterance.
+    /// A key is one character, space, enter, tab, pageup, pagedown, up, down or f1 to f5
+    #[arg(long, value_name = "KEY")]
+    pub(super) talk_key: Option<String>,
+    /// This key says "affirm"
+    #[arg(long, value_name = "KEY")]
+    pub(super) affirm_key: Option<String>,
+    /// This key says "disregard"
+    #[arg(long, value_name = "KEY")]
+    pub(super) disregard_key: Option<String>,
     /// Stop after this many seconds
     #[arg(long, value_name = "SECONDS")]
     pub(super) stop_after: Option<u64>,

@@ -10,6 +10,7 @@ mod check;
 mod demo;
 mod findings;
 mod hear;
+mod keys;
 mod listen;
 mod phrases;
 mod progress;
