@@ -141,9 +141,13 @@ impl Listener {
 
     fn utterance(&mut self, utterance: &Utterance) -> Result<Heard> {
         let begun = Instant::now();
+        let scope = self.job.desk.scope(&self.job.state);
         let judged = ear::judge(
             self.ear.recogniser.as_mut(),
-            &self.job.desk.grammar,
+            &ear::Meanings {
+                grammar: &self.job.desk.grammar,
+                scope: &scope,
+            },
             &self.words,
             utterance,
         )?;

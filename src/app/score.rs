@@ -1,8 +1,10 @@
 //! Scores the ear on clips with known words: what came out as meant, what was asked, what was
 //! stored as something else.
 
+use super::ear::Evidence;
 use super::hear::{Ear, Heard, Listener};
 use super::job::Job;
+use super::record::Timing;
 use super::statistics::{differences, percentile, wilson};
 use super::{assets, hear};
 use crate::audio::{Clip, RATE_HZ};
@@ -23,6 +25,27 @@ pub struct Item {
     pub text: String,
     /// A group of its own in the result.
     pub kind: String,
+    /// Phrases typed into the job before the clip is heard.
+    pub before: Vec<String>,
+}
+
+/// One clip: how it came out, and why.
+#[derive(Clone, Debug, Serialize)]
+pub struct Trial {
+    /// The clip.
+    pub path: String,
+    /// The words as said.
+    pub text: String,
+    /// Its group.
+    pub kind: String,
+    /// How it came out.
+    pub class: Class,
+    /// What was stored or asked, as spoken.
+    pub spoken: Vec<String>,
+    /// What speaks for and against each utterance found in it.
+    pub evidence: Vec<Evidence>,
+    /// When.
+    pub timing: Vec<Timing>,
 }
 
 /// How a clip came out.
@@ -159,6 +182,13 @@ pub fn manifest(path: &Path) -> Result<Vec<Item>> {
             path: folder.join(file),
             text,
             kind: columns.next().unwrap_or_default().trim().to_owned(),
+            before: columns
+                .next()
+                .unwrap_or_default()
+                .split('/')
+                .map(|t| t.trim().to_owned())
+                .filter(|t| !t.is_empty())
+                .collect(),
         });
     }
     Ok(items)
@@ -173,13 +203,14 @@ pub fn score(
     ear: Ear,
     setting: &Setting,
     mut each: impl FnMut(usize),
-) -> Result<Score> {
+) -> Result<(Score, Vec<Trial>)> {
     let mut score = Score {
         snr_db: setting.noise.as_ref().map(|n| n.1),
         ..Score::default()
     };
     let (mut waits, mut computes) = (Vec::new(), Vec::new());
     let (mut sound_ms, mut ear) = (0_u64, Some(ear));
+    let mut trials = Vec::new();
     for (i, item) in items.iter().enumerate() {
         let mut clip = hear::read_clip(&item.path)?;
         if let Some((noise, snr_db)) = &setting.noise {
@@ -187,7 +218,13 @@ pub fn score(
         }
         // The end of speech is found by the silence after it.
         clip.pad(0, 1_000);
-        let fresh = || Job::unkept(assets::english()?, &setting.engine, setting.unit);
+        let fresh = || -> Result<Job> {
+            let mut job = Job::unkept(assets::english()?, &setting.engine, setting.unit)?;
+            for text in &item.before {
+                job.say(text)?;
+            }
+            Ok(job)
+        };
         let mut listener = Listener::new(fresh()?, ear.take().context("the ear is gone")?);
         let mut heard = listener.feed(&clip.samples)?;
         heard.extend(listener.finish()?);
@@ -200,6 +237,15 @@ pub fn score(
         };
         let class = classify(expected.as_ref(), &heard);
         score.add(item, class, &heard, expected.as_ref());
+        trials.push(Trial {
+            path: item.path.display().to_string(),
+            text: item.text.clone(),
+            kind: item.kind.clone(),
+            class,
+            spoken: heard.iter().map(|h| h.reply.spoken.clone()).collect(),
+            evidence: heard.iter().map(|h| h.judged.evidence.clone()).collect(),
+            timing: heard.iter().map(|h| h.timing.clone()).collect(),
+        });
         for one in &heard {
             computes.push(one.timing.compute_ms);
             if one.reply.event.outcome == Outcome::Stored {
@@ -231,7 +277,7 @@ pub fn score(
             tally.clips,
         );
     }
-    Ok(score)
+    Ok((score, trials))
 }
 
 /// What an event does to a job, without the text of notes.

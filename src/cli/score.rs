@@ -31,7 +31,7 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
         noise,
     };
     let progress = std::io::stderr().is_terminal();
-    let result = score(
+    let (result, trials) = score(
         &items,
         Ear::load(args.model.as_deref())?,
         &setting,
@@ -99,6 +99,14 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
             wrong.heard,
             wrong.stored
         );
+    }
+    if let Some(path) = &args.trials {
+        let lines: Vec<String> = trials
+            .iter()
+            .map(serde_json::to_string)
+            .collect::<Result<_, _>>()?;
+        std::fs::write(path, lines.join("\n"))
+            .with_context(|| format!("cannot write {}", path.display()))?;
     }
     if let Some(path) = &args.json {
         let text = serde_json::to_string_pretty(&result)?;

@@ -29,6 +29,21 @@ use std::collections::BTreeMap;
 #[cfg(test)]
 pub(crate) mod tests;
 
+/// How far a text is on its way to a phrase.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Progress {
+    /// No phrase begins like this.
+    Astray,
+    /// A phrase begins like this.
+    Begun,
+    /// A phrase, whose last number may still get figures.
+    NumberMayGrow,
+    /// A phrase; others begin with it.
+    Whole,
+    /// A phrase that no other begins with.
+    Final,
+}
+
 impl Grammar {
     /// A stage of the job by its key.
     #[must_use]
@@ -66,6 +81,46 @@ impl Grammar {
         let cost = |m: &Match| (m.repaired, m.free_words);
         let least = all.iter().map(cost).min();
         all.into_iter().filter(|m| Some(cost(m)) == least).collect()
+    }
+
+    /// The ways before anything was said.
+    #[must_use]
+    pub fn begin(&self) -> Ways {
+        self.net.start()
+    }
+
+    /// The words that may follow; free text is none of them.
+    #[must_use]
+    pub fn next_words(&self, ways: &Ways) -> Vec<&str> {
+        self.net.next_words(ways).into_iter().collect()
+    }
+
+    /// The ways after one more word, exactly as it is written in the grammar.
+    #[must_use]
+    pub fn follow(&self, ways: &Ways, word: &str) -> Ways {
+        self.net.advance(ways, word, &[])
+    }
+
+    /// Whether the words so far are a whole phrase.
+    #[must_use]
+    pub fn is_whole(&self, ways: &Ways) -> bool {
+        self.net.is_whole(ways)
+    }
+
+    /// How far a text is on its way to a phrase.
+    #[must_use]
+    pub fn progress(&self, text: &str) -> Progress {
+        let mut ways = self.net.start();
+        for word in self.words_of(text) {
+            ways = self.net.advance(&ways, &word, &[]);
+        }
+        match self.net.is_whole(&ways) {
+            _ if ways.is_dead() => Progress::Astray,
+            true if self.net.number_may_grow(&ways) => Progress::NumberMayGrow,
+            true if self.net.next_words(&ways).is_empty() => Progress::Final,
+            true => Progress::Whole,
+            false => Progress::Begun,
+        }
     }
 
     /// What a text means in this job.

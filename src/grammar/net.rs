@@ -248,6 +248,38 @@ impl Net {
         all
     }
 
+    /// The words that may follow; free text is none of them.
+    #[must_use]
+    pub fn next_words(&self, ways: &Ways) -> BTreeSet<&str> {
+        let edges = ways.0.iter().flat_map(|t| &self.states[t.state]);
+        edges
+            .filter_map(|(edge, _)| match edge {
+                Edge::Word(word, _) => Some(word.as_str()),
+                _ => None,
+            })
+            .collect()
+    }
+
+    /// Whether the words so far are a whole phrase.
+    #[must_use]
+    pub fn is_whole(&self, ways: &Ways) -> bool {
+        ways.0.iter().any(|t| self.accepts.contains_key(&t.state))
+    }
+
+    /// Whether a number that has begun may get more figures.
+    #[must_use]
+    pub fn number_may_grow(&self, ways: &Ways) -> bool {
+        let inside = |t: &&Thread| {
+            t.open.is_some() && t.caught.last().is_some_and(|(_, text)| !text.is_empty())
+        };
+        let figure =
+            |(edge, _): &(Edge, usize)| matches!(edge, Edge::Word(_, out) if !out.is_empty());
+        ways.0
+            .iter()
+            .filter(inside)
+            .any(|t| self.states[t.state].iter().any(figure))
+    }
+
     /// Every word of the language.
     #[must_use]
     pub fn words(&self) -> BTreeSet<&str> {
