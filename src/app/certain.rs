@@ -1,6 +1,6 @@
 //! Three zones: store, ask, ignore. The figures behind the numbers stand in DEVELOPERS.md.
 
-use super::ear::{Evidence, Fit, Meanings, Opinion};
+use super::ear::{Evidence, Fit, Meanings, Opinion, RIVAL_NATS};
 use crate::grammar::{Heard, Meaning};
 use crate::session::Certainty;
 
@@ -21,7 +21,9 @@ const ALONE_LOGP_NATS: f32 = -0.3;
 /// Margin of the phrase over its best rival of another meaning; rivals farther off than were
 /// looked for count as that far.
 pub(super) fn margin(phrase: &Fit, rival: Option<&Fit>) -> f32 {
-    rival.map_or(7.0, |r| (r.deficit_nats - phrase.deficit_nats).min(7.0))
+    rival.map_or(RIVAL_NATS, |r| {
+        (r.deficit_nats - phrase.deficit_nats).min(RIVAL_NATS)
+    })
 }
 
 /// Words, zone and probability.
@@ -46,7 +48,11 @@ pub(super) fn weigh(meanings: &Meanings, e: &Evidence) -> (String, Certainty, f3
     } else {
         Certainty::Unsure
     };
-    let said = if certainty == Certainty::Noise { free } else { phrase.text.clone() };
+    let said = if certainty == Certainty::Noise {
+        free
+    } else {
+        phrase.text.clone()
+    };
     (said, certainty, 1.0 / (1.0 + (-margin).exp()))
 }
 
@@ -57,8 +63,18 @@ pub(super) fn is_clear(meanings: &Meanings, opinion: &Opinion) -> bool {
     };
     let meaning = meanings.of(text);
     let rival = opinion.near.iter().find(|n| meanings.of(&n.0) != meaning);
-    let margin = rival.map_or(7.0, |r| r.1 - deficit);
+    let margin = rival.map_or(RIVAL_NATS, |r| r.1 - deficit);
     let tokens = &opinion.heard.tokens;
     let mean = tokens.iter().map(|t| t.logp).sum::<f32>() / tokens.len().max(1) as f32;
     margin >= ALONE_MARGIN_NATS && *deficit <= ALONE_DEFICIT_NATS && mean >= ALONE_LOGP_NATS
+}
+
+/// The best phrase of all opinions; empty without one near enough to be asked.
+pub(super) fn best(opinions: &[Opinion]) -> String {
+    super::ear::fits(opinions)
+        .into_iter()
+        .next()
+        .filter(|f| f.deficit_nats <= ASK_DEFICIT_NATS)
+        .map(|f| f.text)
+        .unwrap_or_default()
 }

@@ -12,11 +12,11 @@ use serde::Serialize;
 const SHIFT_MS: i32 = 100;
 /// Legal phrases this far below the free text are looked for, in nats; in two rounds, so that a
 /// near one is found cheaply.
-const REACH_NATS: [f32; 2] = [4.0, 10.0];
+const REACH_NATS: [f32; 2] = [2.5, 5.0];
 /// Rivals of the best legal phrase are looked for this far below it, in nats.
-const RIVAL_NATS: f32 = 7.0;
+pub(super) const RIVAL_NATS: f32 = 4.5;
 /// Steps of the decoder that a search may cost.
-const STEPS: usize = 48;
+const STEPS: usize = 40;
 
 /// What the job says a text means.
 pub struct Meanings<'a> {
@@ -26,7 +26,13 @@ pub struct Meanings<'a> {
     pub scope: &'a Scope,
 }
 
-impl Meanings<'_> {
+impl<'a> Meanings<'a> {
+    /// As the job has it now.
+    #[must_use]
+    pub const fn of_job(grammar: &'a Grammar, scope: &'a Scope) -> Self {
+        Self { grammar, scope }
+    }
+
     /// What a text means; the words of a note do not matter.
     pub(super) fn of(&self, text: &str) -> Heard {
         match self.grammar.parse(text, self.scope) {
@@ -38,10 +44,6 @@ impl Meanings<'_> {
             }
             other => other,
         }
-    }
-
-    fn is_note(&self, text: &str) -> bool {
-        matches!(self.of(text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Note(_)))
     }
 }
 
@@ -172,7 +174,7 @@ fn unseen(opinion: &Opinion) -> f32 {
 }
 
 /// All phrases of the opinions by their mean deficit.
-fn fits(opinions: &[Opinion]) -> Vec<Fit> {
+pub(super) fn fits(opinions: &[Opinion]) -> Vec<Fit> {
     let mut all: Vec<Fit> = Vec::new();
     for (text, _) in opinions.iter().flat_map(|o| &o.near) {
         if all.iter().any(|f| f.text == *text) {

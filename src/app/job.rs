@@ -222,6 +222,7 @@ impl Job {
             said,
             certainty: Certainty::Sure,
             confidence: 1.0,
+            rival: None,
             sound: None,
             at_ms: now_ms(),
         }

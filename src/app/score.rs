@@ -1,13 +1,13 @@
 //! Scores the ear on clips with known words: what came out as meant, what was asked, what was
 //! stored as something else.
 
-use super::ear::Evidence;
+use super::ear::{Evidence, Meanings};
 use super::hear::{Ear, Heard, Listener};
 use super::job::Job;
 use super::record::Timing;
 use super::statistics::{differences, percentile, wilson};
 use super::{assets, hear};
-use crate::audio::{Clip, RATE_HZ};
+use crate::audio::{Clip, FRAME, RATE_HZ, Segmenter, SegmenterConfig};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::Dice;
 use crate::measure::LengthUnit;
@@ -42,6 +42,12 @@ pub struct Trial {
     pub class: Class,
     /// What was stored or asked, as spoken.
     pub spoken: Vec<String>,
+    /// Whether the best phrase means what was said, where there is one of each.
+    pub right: Option<bool>,
+    /// How certain, 0–1.
+    pub confidence: Vec<f32>,
+    /// The longest silence inside what was spoken, milliseconds.
+    pub pause_ms: u32,
     /// What speaks for and against each utterance found in it.
     pub evidence: Vec<Evidence>,
     /// When.
@@ -125,6 +131,12 @@ pub struct Score {
     pub compute_p95_ms: u64,
     /// Computing over the length of the sound.
     pub real_time_factor: f64,
+    /// Phrases in which a pause was taken for the end.
+    pub cut_off: usize,
+    /// 95 % interval of its rate, 0–1.
+    pub cut_off_interval: (f64, f64),
+    /// Asked something in other talk or noise.
+    pub false_asked: usize,
     /// Most memory that the process held.
     pub peak_memory_bytes: u64,
     /// Passes that repeated themselves.
@@ -217,7 +229,7 @@ pub fn score(
             mix(&mut clip, noise, *snr_db, i as u64);
         }
         // The end of speech is found by the silence after it.
-        clip.pad(0, 1_000);
+        clip.pad(0, 2_000);
         let fresh = || -> Result<Job> {
             let mut job = Job::unkept(assets::english()?, &setting.engine, setting.unit)?;
             for text in &item.before {
@@ -226,8 +238,7 @@ pub fn score(
             Ok(job)
         };
         let mut listener = Listener::new(fresh()?, ear.take().context("the ear is gone")?);
-        let mut heard = listener.feed(&clip.samples)?;
-        heard.extend(listener.finish()?);
+        let heard = listener.play(&clip.samples)?;
         ear = Some(listener.into_parts().1);
         let mut expected = fresh()?;
         let expected = if item.text.is_empty() {
@@ -243,6 +254,9 @@ pub fn score(
             kind: item.kind.clone(),
             class,
             spoken: heard.iter().map(|h| h.reply.spoken.clone()).collect(),
+            right: right(&item.text, &heard, &fresh()?),
+            confidence: heard.iter().map(|h| h.judged.confidence).collect(),
+            pause_ms: longest_pause_ms(&clip),
             evidence: heard.iter().map(|h| h.judged.evidence.clone()).collect(),
             timing: heard.iter().map(|h| h.timing.clone()).collect(),
         });
@@ -268,6 +282,10 @@ pub fn score(
     (score.compute_p50_ms, score.compute_p95_ms) =
         (percentile(&mut computes, 50), percentile(&mut computes, 95));
     score.peak_memory_bytes = peak_memory_bytes();
+    score.cut_off = trials.iter().filter(|t| t.is_cut()).count();
+    score.cut_off_interval = wilson(score.cut_off, score.clips);
+    let asked = |t: &&Trial| t.text.is_empty() && t.class == Class::Asked;
+    score.false_asked = trials.iter().filter(asked).count();
     score.exact_interval = wilson(score.exact, score.clips);
     score.asked_interval = wilson(score.asked, score.clips);
     score.silently_wrong_interval = wilson(score.silently_wrong, score.clips);
@@ -278,6 +296,42 @@ pub fn score(
         );
     }
     Ok((score, trials))
+}
+
+impl Trial {
+    /// Whether a pause in it was taken for its end.
+    #[must_use]
+    pub fn is_cut(&self) -> bool {
+        !self.text.is_empty() && self.timing.len() > 1
+    }
+}
+
+/// Whether the best phrase of the only utterance means what was said.
+fn right(text: &str, heard: &[Heard], job: &Job) -> Option<bool> {
+    let [one] = heard else { return None };
+    let phrase = one.judged.evidence.phrase.as_ref()?;
+    let scope = job.desk.scope(&job.state);
+    let meanings = Meanings::of_job(&job.desk.grammar, &scope);
+    (!text.is_empty()).then(|| meanings.of(&phrase.text) == meanings.of(text))
+}
+
+/// The longest silence between voiced sound, as the voice detector sees it.
+fn longest_pause_ms(clip: &Clip) -> u32 {
+    let config = SegmenterConfig {
+        hang_ms: 60_000,
+        ..SegmenterConfig::default()
+    };
+    let mut segmenter = Segmenter::new(config);
+    let (mut longest, mut silent) = (0, 0);
+    for chunk in clip.samples.chunks(FRAME) {
+        segmenter.push(chunk);
+        let now = segmenter.silent_for_ms().unwrap_or(0);
+        if now < silent {
+            longest = longest.max(silent);
+        }
+        silent = now;
+    }
+    longest
 }
 
 /// What an event does to a job, without the text of notes.

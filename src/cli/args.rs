@@ -347,6 +347,9 @@ pub(super) struct Score {
     /// Write the result here
     #[arg(long, value_name = "OUT")]
     pub(super) json: Option<PathBuf>,
+    /// Write pictures of the figures into this folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) plots: Option<PathBuf>,
     /// Write each clip with what spoke for and against it here, one JSON object a line
     #[arg(long, value_name = "OUT")]
     pub(super) trials: Option<PathBuf>,

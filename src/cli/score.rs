@@ -100,6 +100,26 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
             wrong.stored
         );
     }
+    outln!(
+        "cut off in a pause   {}",
+        rate(result.cut_off, result.cut_off_interval)
+    );
+    outln!("asked from other talk or noise   {}", result.false_asked);
+    for (kind, tally) in &result.kinds {
+        let classes: Vec<String> = tally
+            .classes
+            .iter()
+            .map(|(class, n)| {
+                let share = 100.0 * *n as f64 / tally.clips.max(1) as f64;
+                format!("{class:?} {n} ({share:.2} %)")
+            })
+            .collect();
+        outln!("{kind}: {} clips: {}", tally.clips, classes.join(", "));
+    }
+    if let Some(folder) = &args.plots {
+        let names = crate::app::figures::write(folder, &trials)?;
+        outln!("pictures in {}: {}", folder.display(), names.join(", "));
+    }
     if let Some(path) = &args.trials {
         let lines: Vec<String> = trials
             .iter()

@@ -14,15 +14,17 @@ mod sample;
 mod scope;
 mod shim;
 mod source;
+mod walk;
 
 pub use interpret::{Group, Heard, Meaning, Said, Whereabouts};
 pub use means::{Command, Means};
-pub use net::{Match, Net, Ways};
+pub use net::{Match, Net};
 pub use readback::Wording;
 pub use refusal::Refusal;
 pub use sample::Dice;
 pub use scope::Scope;
 pub use source::{Grammar, GrammarError, Phrase, StageText};
+pub use walk::Stand;
 
 use std::collections::BTreeMap;
 
@@ -69,13 +71,14 @@ impl Grammar {
     /// All phrases that a text matches; exact ones only, where there are any.
     #[must_use]
     pub fn matches(&self, text: &str) -> Vec<Match> {
-        let mut ways = self.net.start();
-        for word in self.words_of(text) {
-            let alike = self.alike.get(&word).map_or(&[][..], Vec::as_slice);
-            ways = self.net.advance(&ways, &word, alike);
-            if ways.is_dead() {
-                return Vec::new();
-            }
+        let words = self.words_of(text);
+        let alike = |i: usize| self.alike.get(&words[i]).map_or(&[][..], Vec::as_slice);
+        let Some(leading) = self.net.leading(&words, alike) else {
+            return Vec::new();
+        };
+        let mut ways = self.net.start(&leading[0]);
+        for (i, word) in words.iter().enumerate() {
+            ways = self.net.advance(&ways, word, alike(i), &leading[i + 1]);
         }
         let all = self.net.matches(&ways);
         let cost = |m: &Match| (m.repaired, m.free_words);
@@ -83,41 +86,23 @@ impl Grammar {
         all.into_iter().filter(|m| Some(cost(m)) == least).collect()
     }
 
-    /// The ways before anything was said.
+    /// The network of all phrases.
     #[must_use]
-    pub fn begin(&self) -> Ways {
-        self.net.start()
-    }
-
-    /// The words that may follow; free text is none of them.
-    #[must_use]
-    pub fn next_words(&self, ways: &Ways) -> Vec<&str> {
-        self.net.next_words(ways).into_iter().collect()
-    }
-
-    /// The ways after one more word, exactly as it is written in the grammar.
-    #[must_use]
-    pub fn follow(&self, ways: &Ways, word: &str) -> Ways {
-        self.net.advance(ways, word, &[])
-    }
-
-    /// Whether the words so far are a whole phrase.
-    #[must_use]
-    pub fn is_whole(&self, ways: &Ways) -> bool {
-        self.net.is_whole(ways)
+    pub const fn net(&self) -> &Net {
+        &self.net
     }
 
     /// How far a text is on its way to a phrase.
     #[must_use]
     pub fn progress(&self, text: &str) -> Progress {
-        let mut ways = self.net.start();
+        let mut stand = self.net.stand_at_start();
         for word in self.words_of(text) {
-            ways = self.net.advance(&ways, &word, &[]);
+            stand = self.net.step(&stand, &word);
         }
-        match self.net.is_whole(&ways) {
-            _ if ways.is_dead() => Progress::Astray,
-            true if self.net.number_may_grow(&ways) => Progress::NumberMayGrow,
-            true if self.net.next_words(&ways).is_empty() => Progress::Final,
+        match self.net.is_whole(&stand) {
+            _ if stand.is_dead() => Progress::Astray,
+            true if self.net.number_may_grow(&stand) => Progress::NumberMayGrow,
+            true if self.net.next_words(&stand).is_empty() => Progress::Final,
             true => Progress::Whole,
             false => Progress::Begun,
         }

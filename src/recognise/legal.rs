@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use super::step::Step;
 use super::{Candidate, Error};
-use crate::grammar::{Grammar, Ways};
+use crate::grammar::{Net, Stand};
 
 /// A word as the model writes it: with the apostrophe that the grammar leaves out.
 pub(super) fn written(word: &str) -> String {
@@ -26,7 +26,7 @@ pub(super) type Ask<'a> = dyn FnMut(&[i32]) -> Result<Option<Arc<Step>>, Error> 
 
 /// A walk through the phrases, the likelier ways first.
 pub(super) struct Search<'a> {
-    pub(super) grammar: &'a Grammar,
+    pub(super) net: &'a Net,
     /// Tokens of a word as the model writes it.
     pub(super) spell: &'a dyn Fn(&str) -> Vec<i32>,
     pub(super) eot: i32,
@@ -46,7 +46,7 @@ impl Search<'_> {
     /// All phrases that are likely enough, the likeliest first.
     pub(super) fn run(mut self) -> Result<Vec<Candidate>, Error> {
         let mut found = Vec::new();
-        let start = self.grammar.begin();
+        let start = self.net.stand_at_start();
         self.visit(&start, &mut Said::default(), 0.0, &mut found)?;
         found.sort_by(|a, b| b.logp.total_cmp(&a.logp).then(a.text.cmp(&b.text)));
         Ok(found)
@@ -54,7 +54,7 @@ impl Search<'_> {
 
     fn visit(
         &mut self,
-        ways: &Ways,
+        stand: &Stand,
         said: &mut Said,
         so_far: f32,
         found: &mut Vec<Candidate>,
@@ -63,27 +63,27 @@ impl Search<'_> {
             return Ok(());
         };
         let ended = so_far + step.logp(self.eot);
-        if ended >= self.least_logp && self.grammar.is_whole(ways) {
+        if ended >= self.least_logp && self.net.is_whole(stand) {
             found.push(Candidate {
                 text: said.words.join(" "),
                 logp: ended,
             });
         }
         let next: Vec<(&str, Vec<i32>)> = self
-            .grammar
-            .next_words(ways)
+            .net
+            .next_words(stand)
             .into_iter()
             .map(|word| (word, (self.spell)(&written(word))))
             .collect();
         let next: Vec<&(&str, Vec<i32>)> = next.iter().collect();
-        self.word(ways, &next, 0, &step, said, so_far, found)
+        self.word(stand, &next, 0, &step, said, so_far, found)
     }
 
     /// Follows `words` from their `at`-th token on.
     #[allow(clippy::too_many_arguments)]
     fn word(
         &mut self,
-        ways: &Ways,
+        stand: &Stand,
         words: &[&(&str, Vec<i32>)],
         at: usize,
         step: &Step,
@@ -108,7 +108,7 @@ impl Search<'_> {
             said.tokens.push(token);
             if let Some((word, _)) = group.iter().find(|w| w.1.len() == at + 1) {
                 said.words.push((*word).to_owned());
-                let after = self.grammar.follow(ways, word);
+                let after = self.net.step(stand, word);
                 self.visit(&after, said, logp, found)?;
                 said.words.pop();
             }
@@ -120,7 +120,7 @@ impl Search<'_> {
             if !longer.is_empty()
                 && let Some(step) = (self.ask)(&said.tokens)?
             {
-                self.word(ways, &longer, at + 1, &step, said, logp, found)?;
+                self.word(stand, &longer, at + 1, &step, said, logp, found)?;
             }
             said.tokens.pop();
         }

@@ -6,6 +6,7 @@
 
 mod header;
 mod legal;
+mod pace;
 mod scripted;
 mod step;
 mod text;

@@ -11,6 +11,7 @@ use whisper_rs::{
 
 use super::header::check_header;
 use super::legal::{Search, written};
+use super::pace::Pace;
 use super::step::{Memory, Step};
 use super::text::is_looped;
 use super::tokens::Tokeniser;
@@ -52,15 +53,16 @@ pub struct Whisper {
     tokeniser: Arc<Tokeniser>,
     special: Special,
     window: Window,
-    threads: usize,
+    pace: Pace,
     text_room: usize,
     /// The steps known of the utterance heard last.
     memory: Option<Memory>,
 }
 
 impl Whisper {
-    /// Loads the model and hears a second of silence, so that the first utterance is as fast as
-    /// the others.
+    /// Loads the model and hears seconds of silence, so that the first utterance is as fast as the
+    /// others, and to see whether `threads` (the most) are quicker than one; two on an idle machine
+    /// of two cores take 0.6 of the time.
     ///
     /// # Errors
     /// [`Error::Io`], [`Error::NotAModel`], [`Error::NoThreads`]; [`Error::Engine`] when the
@@ -85,11 +87,16 @@ impl Whisper {
             tokeniser: Arc::new(tokeniser(&context)?),
             special: special(&context),
             window,
-            threads,
+            pace: Pace::new(threads),
             text_room: usize::try_from(context.n_text_ctx()).unwrap_or(0) / 2 - 4,
             memory: None,
         };
-        whisper.hear(&[0.0; SAMPLE_RATE_HZ], &[])?;
+        for most in [false, false, true, true] {
+            if most {
+                whisper.pace.try_most();
+            }
+            whisper.hear(&[0.0; 2 * SAMPLE_RATE_HZ], &[])?;
+        }
         whisper.memory = None;
         Ok(whisper)
     }
@@ -102,7 +109,7 @@ impl Whisper {
             Window::Fitted => (sound.len().div_ceil(FRAME) + MARGIN_FRAMES).min(FULL_FRAMES),
         };
         let mut params = FullParams::new(SamplingStrategy::Greedy { best_of: 1 });
-        params.set_n_threads(i32::try_from(self.threads).unwrap_or(1));
+        params.set_n_threads(i32::try_from(self.pace.threads()).unwrap_or(1));
         params.set_audio_ctx(i32::try_from(frames).unwrap_or(0));
         params.set_language(Some("en"));
         params.set_no_timestamps(true);
@@ -117,18 +124,21 @@ impl Whisper {
         params.set_print_special(false);
         params.set_print_realtime(false);
         params.set_print_timestamps(false);
+        let begun = Instant::now();
         self.state
             .full(params, &sound)
             .map_err(failed("hear the sound"))?;
+        self.pace
+            .took(frames, begun.elapsed().as_secs_f32() * 1_000.0);
         Ok(frames)
     }
 
     /// The step after `text`, computed once an utterance.
     fn step(&mut self, text: &[i32]) -> Result<Arc<Step>, Error> {
         let memory = self.memory.as_mut().ok_or(Error::NothingHeard)?;
-        let (state, special, threads) = (&mut self.state, &self.special, self.threads);
+        let (state, special) = (&mut self.state, &self.special);
         memory.step(text, &mut |token, place| {
-            let logits = feed(state, threads, token, special.prompt.len() + place)?;
+            let logits = feed(state, token, special.prompt.len() + place)?;
             Ok(Step::new(logits, special.eot))
         })
     }
@@ -145,7 +155,7 @@ impl Whisper {
             return Ok((Step::new(&[], eot), 0.0));
         };
         let place = before.len();
-        let logits = feed(&mut self.state, self.threads, token, place)?;
+        let logits = feed(&mut self.state, token, place)?;
         let no_speech = Step::new(logits, i32::MAX).logp(mark).exp();
         Ok((Step::new(logits, eot), no_speech))
     }
@@ -254,7 +264,7 @@ impl Recogniser for Whisper {
             self.step(text).map(Some)
         };
         Search {
-            grammar,
+            net: grammar.net(),
             spell: &|word| tokeniser.encode(word),
             eot,
             least_logp,
@@ -266,14 +276,10 @@ impl Recogniser for Whisper {
 
 /// Feeds one token as the `place`-th of the text, counted from 0 with the prompt. One at a time:
 /// after several, whisper.cpp gives the logits of the first.
-fn feed(
-    state: &mut WhisperState,
-    threads: usize,
-    token: i32,
-    place: usize,
-) -> Result<&[f32], Error> {
+fn feed(state: &mut WhisperState, token: i32, place: usize) -> Result<&[f32], Error> {
     state
-        .decode(&[token], place, threads)
+        // A step is too small for more than one thread.
+        .decode(&[token], place, 1)
         .map_err(failed("decode"))?;
     state.get_logits().map_err(failed("read probabilities"))
 }
