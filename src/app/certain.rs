@@ -4,23 +4,48 @@ use super::ear::{Evidence, Fit, Meanings, Opinion, RIVAL_NATS};
 use crate::grammar::{Heard, Meaning};
 use crate::session::Certainty;
 
-/// Least margin over the best phrase of another meaning that stores, in nats.
-const STORE_MARGIN_NATS: f32 = 2.0;
-/// Farthest below the free text that a phrase may be and still be stored, in nats.
-const STORE_DEFICIT_NATS: f32 = 2.5;
-/// Farthest below the free text that a phrase is asked for, in nats.
-const ASK_DEFICIT_NATS: f32 = 4.0;
-/// Below this mean log-probability of its tokens, in nats, a text is more likely made of noise.
-const NOISE_LOGP_NATS: f32 = -1.0;
-/// From this margin on, in nats, and at most `ALONE_DEFICIT_NATS` below the free text, one pass is
-/// enough.
-const ALONE_MARGIN_NATS: f32 = 4.0;
-const ALONE_DEFICIT_NATS: f32 = 0.2;
-const ALONE_LOGP_NATS: f32 = -0.3;
+/// What a phrase needs, in nats: a margin over the best phrase of another meaning, a distance below
+/// the free text at most, a mean log-probability of the free text's tokens at least.
+struct Need {
+    margin: f32,
+    deficit: f32,
+    mean_logp: f32,
+}
+
+/// Any of these stores.
+const STORE: [Need; 3] = [
+    need(2.0, 0.3, -0.3),
+    need(3.0, 0.3, -0.6),
+    need(3.5, 2.5, -0.5),
+];
+/// Any of these stores a value or a place while a question waits for one: a single word then has
+/// few rivals, and its tokens are less likely than those of a sentence.
+const STORE_ANSWER: [Need; 2] = [need(2.0, 0.3, -1.0), need(3.0, 1.5, -2.0)];
+/// What is likely enough to ask.
+const ASK: Need = need(0.0, 3.0, -0.9);
+const ASK_ANSWER: Need = need(0.0, 4.0, -2.6);
+/// A note keeps its sound and changes no sum.
+const NOTE: Need = need(2.0, 0.3, -0.8);
+/// One pass is enough.
+const CLEAR: Need = need(4.0, 0.2, -0.3);
+
+const fn need(margin: f32, deficit: f32, mean_logp: f32) -> Need {
+    Need {
+        margin,
+        deficit,
+        mean_logp,
+    }
+}
+
+impl Need {
+    fn met(&self, margin: f32, deficit: f32, mean_logp: f32) -> bool {
+        margin >= self.margin && deficit <= self.deficit && mean_logp >= self.mean_logp
+    }
+}
 
 /// Margin of the phrase over its best rival of another meaning; rivals farther off than were
 /// looked for count as that far.
-pub(super) fn margin(phrase: &Fit, rival: Option<&Fit>) -> f32 {
+fn margin(phrase: &Fit, rival: Option<&Fit>) -> f32 {
     rival.map_or(RIVAL_NATS, |r| {
         (r.deficit_nats - phrase.deficit_nats).min(RIVAL_NATS)
     })
@@ -32,28 +57,55 @@ pub(super) fn weigh(meanings: &Meanings, e: &Evidence) -> (String, Certainty, f3
     let Some(phrase) = &e.phrase else {
         return (free, Certainty::Noise, 0.0);
     };
-    let note = matches!(meanings.of(&phrase.text), Heard::Accepted(s) if matches!(s.meaning, Meaning::Note(_)));
+    let meaning = meanings.of(&phrase.text);
     let margin = margin(phrase, e.rival.as_ref());
-    let weak = e.mean_logp.iter().any(|m| *m < NOISE_LOGP_NATS);
-    let agree = e
-        .best
-        .iter()
-        .all(|b| meanings.of(b) == meanings.of(&phrase.text));
-    let certainty = if weak || phrase.deficit_nats > ASK_DEFICIT_NATS {
-        Certainty::Noise
-    } else if note {
-        Certainty::Sure
-    } else if agree && margin >= STORE_MARGIN_NATS && phrase.deficit_nats <= STORE_DEFICIT_NATS {
-        Certainty::Sure
-    } else {
-        Certainty::Unsure
+    let mean_logp = e.mean_logp.iter().copied().fold(0.0, f32::min);
+    let agree = e.best.iter().all(|b| meanings.of(b) == meaning);
+    let met = |need: &Need| need.met(margin, phrase.deficit_nats, mean_logp);
+    let answer = meanings.answering && is_value(&meaning);
+    let (store, ask) = match () {
+        () if is_note(&meaning) => (met(&NOTE), false),
+        () if answer => (STORE_ANSWER.iter().any(met), met(&ASK_ANSWER)),
+        () => (STORE.iter().any(met), met(&ASK)),
     };
-    let said = if certainty == Certainty::Noise {
-        free
-    } else {
-        phrase.text.clone()
+    let certainty = match (store && agree, ask) {
+        (true, _) => Certainty::Sure,
+        (false, true) => Certainty::Unsure,
+        (false, false) => Certainty::Noise,
     };
-    (said, certainty, 1.0 / (1.0 + (-margin).exp()))
+    let said = match certainty {
+        Certainty::Noise => free,
+        _ => phrase.text.clone(),
+    };
+    (
+        said,
+        certainty,
+        probability(margin, phrase.deficit_nats, mean_logp),
+    )
+}
+
+fn is_note(meaning: &Heard) -> bool {
+    matches!(meaning, Heard::Accepted(said) if matches!(said.meaning, Meaning::Note(_)))
+}
+
+/// A value or a part of a place: never a command, which a noise would give by chance.
+fn is_value(meaning: &Heard) -> bool {
+    match meaning {
+        Heard::Accepted(said) => {
+            matches!(
+                said.meaning,
+                Meaning::Reading { .. } | Meaning::Answer | Meaning::Open
+            )
+        }
+        Heard::Ambiguous(_) | Heard::Refused(_) => true,
+        Heard::Nothing => false,
+    }
+}
+
+/// How often a phrase with this evidence was meant: a logistic fit to held-out voices.
+fn probability(margin: f32, deficit: f32, mean_logp: f32) -> f32 {
+    let x = -0.5 + 1.2 * margin - 0.8 * deficit.max(0.0) + 2.0 * mean_logp;
+    1.0 / (1.0 + (-x).exp())
 }
 
 /// Whether one pass leaves no doubt, so that a second would add nothing.
@@ -66,7 +118,7 @@ pub(super) fn is_clear(meanings: &Meanings, opinion: &Opinion) -> bool {
     let margin = rival.map_or(RIVAL_NATS, |r| r.1 - deficit);
     let tokens = &opinion.heard.tokens;
     let mean = tokens.iter().map(|t| t.logp).sum::<f32>() / tokens.len().max(1) as f32;
-    margin >= ALONE_MARGIN_NATS && *deficit <= ALONE_DEFICIT_NATS && mean >= ALONE_LOGP_NATS
+    CLEAR.met(margin, *deficit, mean)
 }
 
 /// The best phrase of all opinions; empty without one near enough to be asked.
@@ -74,7 +126,7 @@ pub(super) fn best(opinions: &[Opinion]) -> String {
     super::ear::fits(opinions)
         .into_iter()
         .next()
-        .filter(|f| f.deficit_nats <= ASK_DEFICIT_NATS)
+        .filter(|f| f.deficit_nats <= ASK_ANSWER.deficit)
         .map(|f| f.text)
         .unwrap_or_default()
 }

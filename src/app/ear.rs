@@ -24,13 +24,19 @@ pub struct Meanings<'a> {
     pub grammar: &'a Grammar,
     /// What the job tells it.
     pub scope: &'a Scope,
+    /// A question waits for an answer.
+    pub answering: bool,
 }
 
 impl<'a> Meanings<'a> {
     /// As the job has it now.
     #[must_use]
-    pub const fn of_job(grammar: &'a Grammar, scope: &'a Scope) -> Self {
-        Self { grammar, scope }
+    pub const fn new(grammar: &'a Grammar, scope: &'a Scope, answering: bool) -> Self {
+        Self {
+            grammar,
+            scope,
+            answering,
+        }
     }
 
     /// What a text means; the words of a note do not matter.

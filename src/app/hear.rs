@@ -1,6 +1,6 @@
 //! Sound in, stored events out: the path of a reading, for files and for live microphones.
 
-use super::ear::{Meanings, Opinion};
+use super::ear::Opinion;
 use super::job::{Job, Reply};
 use super::record::{Line, Timing};
 use super::turn::Waits;
@@ -203,7 +203,7 @@ impl Listener {
             }
         } else if self.turn.opinions.len() == 1 && silent_ms >= SECOND_MS {
             let scope = self.job.desk.scope(&self.job.state);
-            let meanings = Meanings::of_job(&self.job.desk.grammar, &scope);
+            let meanings = self.job.meanings(&scope);
             if !certain::is_clear(&meanings, &self.turn.opinions[0]) {
                 self.form()?;
             }
@@ -218,7 +218,7 @@ impl Listener {
         };
         let begun = Instant::now();
         let scope = self.job.desk.scope(&self.job.state);
-        let meanings = Meanings::of_job(&self.job.desk.grammar, &scope);
+        let meanings = self.job.meanings(&scope);
         let before = self.turn.opinions.first();
         let ear = self.ear.recogniser.as_mut();
         let opinion = ear::opinion(ear, &meanings, &self.words, sound, before)?;
@@ -276,7 +276,7 @@ impl Listener {
     fn utterance(&mut self, utterance: &Utterance) -> Result<Heard> {
         let begun = Instant::now();
         let scope = self.job.desk.scope(&self.job.state);
-        let meanings = Meanings::of_job(&self.job.desk.grammar, &scope);
+        let meanings = self.job.meanings(&scope);
         // What was heard in the silence is the whole utterance: it is not heard again.
         let mut opinions = std::mem::take(&mut self.turn.opinions);
         let ear = self.ear.recogniser.as_mut();

@@ -13,6 +13,7 @@ pub mod spoken;
 mod statistics;
 pub mod truth;
 pub mod turn;
+pub mod voiced;
 
 /// Milliseconds since 1970 UTC; the only place that reads the clock.
 #[must_use]

@@ -1,11 +1,12 @@
 //! Scores the ear on clips with known words: what came out as meant, what was asked, what was
 //! stored as something else.
 
-use super::ear::{Evidence, Meanings};
+use super::ear::Evidence;
 use super::hear::{Ear, Heard, Listener};
 use super::job::Job;
 use super::record::Timing;
 use super::statistics::{differences, percentile, wilson};
+use super::voiced::Voiced;
 use super::{assets, hear};
 use crate::audio::{Clip, FRAME, RATE_HZ, Segmenter, SegmenterConfig};
 use crate::event::{Event, Fact, Outcome};
@@ -53,6 +54,9 @@ pub struct Trial {
     /// When.
     pub timing: Vec<Timing>,
 }
+
+/// Noise before the speech of a mix, milliseconds.
+const LEAD_MS: u32 = 2_500;
 
 /// How a clip came out.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize)]
@@ -149,6 +153,8 @@ pub struct Score {
     pub silently_wrong_interval: (f64, f64),
     /// Signal to noise that was mixed in, where it was.
     pub snr_db: Option<f64>,
+    /// The voice detection in the mix.
+    pub voiced: Voiced,
     /// What was stored as something else, or where nothing may be.
     pub wrong: Vec<Wrong>,
     /// Word said -> word heard -> how often, where they differ.
@@ -226,10 +232,16 @@ pub fn score(
     for (i, item) in items.iter().enumerate() {
         let mut clip = hear::read_clip(&item.path)?;
         if let Some((noise, snr_db)) = &setting.noise {
-            mix(&mut clip, noise, *snr_db, i as u64);
+            // The noise was there before the person spoke.
+            let level_dbfs = clip.rms_dbfs();
+            clip.pad(LEAD_MS, 2_000);
+            let clean = clip.clone();
+            mix(&mut clip, noise, f64::from(level_dbfs) - snr_db, i as u64);
+            score.voiced.add(&clean, &clip);
+        } else {
+            // The end of speech is found by the silence after it.
+            clip.pad(0, 2_000);
         }
-        // The end of speech is found by the silence after it.
-        clip.pad(0, 2_000);
         let fresh = || -> Result<Job> {
             let mut job = Job::unkept(assets::english()?, &setting.engine, setting.unit)?;
             for text in &item.before {
@@ -311,7 +323,7 @@ fn right(text: &str, heard: &[Heard], job: &Job) -> Option<bool> {
     let [one] = heard else { return None };
     let phrase = one.judged.evidence.phrase.as_ref()?;
     let scope = job.desk.scope(&job.state);
-    let meanings = Meanings::of_job(&job.desk.grammar, &scope);
+    let meanings = job.meanings(&scope);
     (!text.is_empty()).then(|| meanings.of(&phrase.text) == meanings.of(text))
 }
 
@@ -477,8 +489,8 @@ impl Score {
     }
 }
 
-/// Adds a noise clip, repeated as needed, at a ratio of mean powers; the choice hangs on `seed`.
-fn mix(clip: &mut Clip, noises: &[Clip], snr_db: f64, seed: u64) {
+/// Adds a noise clip, repeated as needed, at a level; the choice hangs on `seed`.
+fn mix(clip: &mut Clip, noises: &[Clip], level_dbfs: f64, seed: u64) {
     let mut dice = Dice::new(seed);
     let usable: Vec<&Clip> = noises
         .iter()
@@ -487,9 +499,7 @@ fn mix(clip: &mut Clip, noises: &[Clip], snr_db: f64, seed: u64) {
     let Some(noise) = usable.get(dice.below(usable.len())) else {
         return;
     };
-    let gain = 10_f64
-        .powf((f64::from(clip.rms_dbfs()) - f64::from(noise.rms_dbfs()) - snr_db) / 20.0)
-        as f32;
+    let gain = 10_f64.powf((level_dbfs - f64::from(noise.rms_dbfs())) / 20.0) as f32;
     let offset = dice.below(noise.samples.len());
     for (i, sample) in clip.samples.iter_mut().enumerate() {
         *sample =

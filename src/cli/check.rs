@@ -172,10 +172,7 @@ fn voice(args: &Check) -> Result<ExitCode> {
     let job = Job::unkept(assets::english()?, "triple", LengthUnit::Millimetre)?;
     let grammar = &job.desk.grammar;
     let scope = job.desk.scope(&job.state);
-    let meanings = crate::app::ear::Meanings {
-        grammar,
-        scope: &scope,
-    };
+    let meanings = job.meanings(&scope);
     let words = grammar.words();
     let mut ear = Ear::load(None)?;
     let (mut same, mut lowest) = (0, f32::INFINITY);

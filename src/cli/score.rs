@@ -105,6 +105,17 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
         rate(result.cut_off, result.cut_off_interval)
     );
     outln!("asked from other talk or noise   {}", result.false_asked);
+    let voiced = &result.voiced;
+    if voiced.clips > 0 {
+        outln!(
+            "voice detection in the mix: of {} missed {}, clipped {}; {} false in {:.1} minutes",
+            voiced.clips,
+            voiced.missed,
+            voiced.clipped,
+            voiced.false_ones,
+            voiced.sound_ms as f64 / 60_000.0
+        );
+    }
     for (kind, tally) in &result.kinds {
         let classes: Vec<String> = tally
             .classes
