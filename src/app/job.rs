@@ -1,7 +1,9 @@
 //! A job at work: its store, its state, and one utterance after another through the conversation.
 
+use super::ear::Meanings;
 use super::{assets, now_ms, record};
 use crate::event::{Event, Fact, Outcome};
+use crate::grammar::Scope;
 use crate::measure::{Length, LengthUnit, Unit};
 use crate::session::{Certainty, Desk, Effect, Hearing, State, step};
 use crate::store::{JobFolder, Store};
@@ -206,6 +208,12 @@ impl Job {
         Ok(Reply { event, spoken })
     }
 
+    /// What it says that texts mean; `scope` is what its desk tells the grammar now.
+    #[must_use]
+    pub fn meanings<'a>(&'a self, scope: &'a Scope) -> Meanings<'a> {
+        Meanings::new(&self.desk.grammar, scope, self.state.question.is_some())
+    }
+
     /// Typed text, as if it had been heard with certainty.
     ///
     /// # Errors
@@ -222,6 +230,7 @@ impl Job {
             said,
             certainty: Certainty::Sure,
             confidence: 1.0,
+            rival: None,
             sound: None,
             at_ms: now_ms(),
         }

@@ -78,7 +78,7 @@ pub struct Line {
 }
 
 /// When an utterance ended and when it was stored, in milliseconds of its sound.
-#[derive(Clone, PartialEq, Eq, Debug, Default)]
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize)]
 pub struct Timing {
     /// End of speech.
     pub speech_end_ms: u64,

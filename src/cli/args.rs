@@ -414,11 +414,18 @@ pub(super) struct Check {
 /// text means that nothing may be stored.
 #[derive(clap::Args, Debug)]
 pub(super) struct Score {
-    /// Lines of PATH<TAB>TEXT AS SAID[<TAB>KIND], paths from the manifest's folder
+    /// Lines of PATH<TAB>TEXT AS SAID[<TAB>KIND[<TAB>TYPED BEFORE / IT]], paths from the
+    /// manifest's folder
     pub(super) manifest: PathBuf,
     /// Write the result here
     #[arg(long, value_name = "OUT")]
     pub(super) json: Option<PathBuf>,
+    /// Write pictures of the figures into this folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) plots: Option<PathBuf>,
+    /// Write each clip with what spoke for and against it here, one JSON object a line
+    #[arg(long, value_name = "OUT")]
+    pub(super) trials: Option<PathBuf>,
     /// Engine of the fresh jobs
     #[arg(long, default_value = "triple", value_name = "KEY")]
     pub(super) engine: String,

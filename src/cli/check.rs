@@ -169,7 +169,10 @@ fn voice(args: &Check) -> Result<ExitCode> {
         Some(path) => Box::new(Recording::new(read_clip(path)?, Pace::AtOnce)),
         None => open_microphone(args.microphone.as_deref())?,
     };
-    let grammar = assets::english()?;
+    let job = Job::unkept(assets::english()?, "triple", LengthUnit::Millimetre)?;
+    let grammar = &job.desk.grammar;
+    let scope = job.desk.scope(&job.state);
+    let meanings = job.meanings(&scope);
     let words = grammar.words();
     let mut ear = Ear::load(None)?;
     let (mut same, mut lowest) = (0, f32::INFINITY);
@@ -180,7 +183,8 @@ fn voice(args: &Check) -> Result<ExitCode> {
             outln!("    the sound ended");
             break;
         };
-        let judged = crate::app::ear::judge(ear.recogniser.as_mut(), &grammar, &words, &utterance)?;
+        let judged =
+            crate::app::ear::judge(ear.recogniser.as_mut(), &meanings, &words, &utterance)?;
         let exact = grammar.words_of(&judged.said) == grammar.words_of(phrase);
         same += usize::from(exact);
         lowest = judged

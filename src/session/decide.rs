@@ -47,7 +47,8 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
         Heard::Accepted(said) => accepted(desk, state, hearing, said),
     };
     if hearing.certainty == Certainty::Unsure {
-        doubted(desk, decision)
+        let asked = doubted(desk, decision);
+        super::doubt::named(desk, state, hearing, asked)
     } else {
         decision
     }

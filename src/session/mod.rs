@@ -4,6 +4,7 @@ mod answers;
 mod decide;
 mod decision;
 mod dictation;
+mod doubt;
 mod errands;
 mod place;
 mod reading;
@@ -59,6 +60,8 @@ pub struct Hearing {
     pub certainty: Certainty,
     /// The same as a number, 0–1.
     pub confidence: f32,
+    /// The likeliest phrase of another meaning, where that is near.
+    pub rival: Option<String>,
     /// Its sound.
     pub sound: Option<Sound>,
     /// When, in milliseconds since 1970 UTC.
