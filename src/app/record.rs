@@ -138,6 +138,10 @@ impl Line {
             | Fact::Closed
             | Fact::StandBy
             | Fact::Listening => {}
+            Fact::Reviewed { event, facts, .. } => {
+                self.replaces = Some(*event);
+                facts.iter().for_each(|f| self.fact(f));
+            }
         }
     }
 

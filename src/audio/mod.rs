@@ -13,7 +13,7 @@ mod wav;
 
 pub use decode::{DecodeError, decode};
 pub use encode::{EncodeError, encode_wav};
-pub use pcm::Clip;
+pub use pcm::{Clip, SILENCE_DBFS, rms_dbfs};
 pub use resample::{ResampleError, Resampler, resample};
 pub use utterance::{Cut, Segmenter, SegmenterConfig, Utterance};
 

@@ -10,7 +10,10 @@ mod check;
 mod demo;
 mod hear;
 mod listen;
+mod pages;
 mod phrases;
+mod report;
+mod review;
 mod score;
 mod sheet;
 mod show;
@@ -38,6 +41,8 @@ pub fn run(args: Args) -> Result<ExitCode> {
         Command::Turns(a) => turns::run(&a),
         Command::Phrases(a) => phrases::run(&a),
         Command::Score(a) => score::run(&a),
+        Command::Report(a) => report::run(&a),
+        Command::Review(a) => review::run(&a),
         Command::Check(a) => check::run(&a),
     }
 }

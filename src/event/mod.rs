@@ -2,6 +2,7 @@
 
 mod fact;
 mod position;
+pub mod review;
 
 pub use fact::{Doubt, Event, Fact, Gap, Outcome, Question, Reading, Sound, Unplaced, Value};
 pub use position::{Position, Side, Valve};

@@ -5,11 +5,15 @@ mod decide;
 mod decision;
 mod place;
 mod reading;
+mod review;
+#[cfg(test)]
+mod review_tests;
 mod state;
 #[cfg(test)]
 mod tests;
 
 pub use answers::turn_plan;
+pub use review::{Review, ReviewError, review};
 pub use state::State;
 
 use crate::engine::Profile;

@@ -1,15 +1,17 @@
 //! The state of a job: nothing but the fold of its events.
 
 use crate::engine::Profile;
+use crate::event::review::{cancelled, reviewed};
 use crate::event::{Event, Fact, Position, Question, Reading};
 use crate::measure::{Length, Quantity};
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What the conversation knows. Rebuilt from the events at every start.
 #[derive(Clone, Debug, Default)]
 pub struct State {
     events: Vec<Event>,
     cancelled: BTreeSet<u64>,
+    reviewed: BTreeMap<u64, Vec<Fact>>,
     /// The valve that values belong to now.
     pub open: Option<Position>,
     /// Not listening until "listen".
@@ -33,6 +35,7 @@ impl State {
 
     /// Adds one event.
     pub fn apply(&mut self, event: &Event) {
+        let mut looked_again = false;
         for fact in &event.facts {
             match fact {
                 Fact::Opened(position) => self.open = Some(*position),
@@ -43,6 +46,10 @@ impl State {
                 Fact::Closed => self.question = None,
                 Fact::StandBy => self.standing_by = true,
                 Fact::Listening => self.standing_by = false,
+                Fact::Reviewed { event, facts, .. } => {
+                    self.reviewed.insert(*event, facts.clone());
+                    looked_again = true;
+                }
                 Fact::Begun { .. } | Fact::Read(_) | Fact::Spare { .. } | Fact::Note { .. } => {}
             }
         }
@@ -50,6 +57,9 @@ impl State {
             self.last_spoken.clone_from(&event.spoken);
         }
         self.events.push(event.clone());
+        if looked_again {
+            self.cancelled = cancelled(&self.events, &reviewed(&self.events));
+        }
     }
 
     /// All events, cancelled ones too.
@@ -71,7 +81,10 @@ impl State {
             .iter()
             .rev()
             .filter(|e| !self.cancelled.contains(&e.id));
-        live.flat_map(|e| e.facts.iter().rev().map(move |f| (e.id, f)))
+        live.flat_map(|e| {
+            let facts = self.reviewed.get(&e.id).unwrap_or(&e.facts);
+            facts.iter().rev().map(move |f| (e.id, f))
+        })
     }
 
     /// The latest reading that counts.

@@ -7,7 +7,7 @@ use crate::event::{Gap, Reading, Side, Value, Valve};
 use crate::measure::Quantity;
 use proptest::prelude::*;
 
-fn desk(engine: &str, unit: LengthUnit) -> Desk {
+pub(super) fn desk(engine: &str, unit: LengthUnit) -> Desk {
     let (_, text) = SHIPPED.iter().find(|(key, _)| *key == engine).unwrap();
     let profile = Profile::parse(text, engine).unwrap();
     let blades = profile.blades.clone();
@@ -19,7 +19,7 @@ fn desk(engine: &str, unit: LengthUnit) -> Desk {
     }
 }
 
-fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
+pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
     let hearing = Hearing {
         said: said.to_owned(),
         certainty,
