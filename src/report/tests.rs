@@ -41,7 +41,7 @@ fn left() -> Position {
     }
 }
 
-fn read(quantity: Quantity, value: Value, position: Option<Position>) -> Fact {
+fn reading_of(quantity: Quantity, value: Value, position: Option<Position>) -> Fact {
     Fact::Read(Reading {
         position,
         quantity,
@@ -55,7 +55,7 @@ fn gap(goes: i64, stops: i64) -> Fact {
         goes_nm: Length::from_um(goes),
         stops_nm: Length::from_um(stops),
     });
-    read(Quantity::Clearance, value, Some(left()))
+    reading_of(Quantity::Clearance, value, Some(left()))
 }
 
 fn shim(um: i64) -> Fact {
@@ -63,11 +63,11 @@ fn shim(um: i64) -> Fact {
         marked_nm: Some(Length::from_um(um)),
         measured_nm: None,
     };
-    read(Quantity::ShimFitted, value, Some(left()))
+    reading_of(Quantity::ShimFitted, value, Some(left()))
 }
 
 fn amount(quantity: Quantity, milli: i64, unit: Unit) -> Fact {
-    read(quantity, Value::Amount(Amount::Milli(milli, unit)), None)
+    reading_of(quantity, Value::Amount(Amount::Milli(milli, unit)), None)
 }
 
 /// Tight at 0.06, shim changed from 2.70 to 2.60, then 0.16.

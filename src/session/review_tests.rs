@@ -50,6 +50,7 @@ fn a_correction_counts_in_the_place_of_what_was_heard() {
         "one inlet left shim two sixty-five",
         "one inlet left point one five",
         "one inlet left shim two seventy-five",
+        "affirm",
         "one inlet left point one three",
     ]);
     let bench = |s: &State| crate::engine::Bench::fold(&desk.profile, &desk.blades, s.events());

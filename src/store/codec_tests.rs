@@ -217,8 +217,8 @@ fn what_is_not_known_is_refused() {
         decode(&other).err().unwrap()
     };
     assert!(matches!(
-        refused("\"v\":1", "\"v\":2"),
-        CodecError::TooNew { found: 2 }
+        refused("\"v\":1", "\"v\":3"),
+        CodecError::TooNew { found: 3 }
     ));
     for odd in ["\"v\":0", "\"v\":\"1\"", "\"w\":1", "\"v\":-1"] {
         let error = refused("\"v\":1", odd);
@@ -230,7 +230,21 @@ fn what_is_not_known_is_refused() {
     assert!(error.contains("unknown variant `song`"), "{error}");
     assert!(matches!(decode("[1]"), Err(CodecError::NoVersion)));
     assert!(matches!(decode("{"), Err(CodecError::Malformed(_))));
-    assert_eq!(BODY_VERSION, 1);
+    assert_eq!(BODY_VERSION, 2);
+}
+
+#[test]
+fn a_review_is_written_as_version_two_and_all_else_as_one() {
+    let mut review = event(2);
+    review.facts = vec![Fact::Reviewed {
+        event: 1,
+        truth: "note number one".to_owned(),
+        facts: event(1).facts,
+    }];
+    let body = encode(&review).unwrap();
+    assert!(body.starts_with("{\"v\":2,"), "{body}");
+    assert_eq!(decode(&body).unwrap(), review);
+    assert!(encode(&event(1)).unwrap().starts_with("{\"v\":1,"));
 }
 
 #[test]

@@ -3,7 +3,7 @@
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use serde_json::{Value, json};
-use std::io::{Read, Write};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::net::{TcpListener, TcpStream};
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
@@ -108,11 +108,25 @@ impl Browser {
             body.len()
         );
         tcp.write_all(request.as_bytes()).map_err(|e| fail(&e))?;
-        let mut all = Vec::new();
-        tcp.read_to_end(&mut all).map_err(|e| fail(&e))?;
-        let all = String::from_utf8_lossy(&all);
-        let (_, body) = all.split_once("\r\n\r\n").ok_or("no answer")?;
-        serde_json::from_str(body).map_err(|e| fail(&e))
+        // chromedriver keeps the connection open: the head says how much is to come.
+        let mut answer = BufReader::new(tcp);
+        let mut length = 0;
+        loop {
+            let mut line = String::new();
+            if answer.read_line(&mut line).map_err(|e| fail(&e))? == 0 {
+                return Err("no answer".to_owned());
+            }
+            let line = line.trim().to_lowercase();
+            if let Some(value) = line.strip_prefix("content-length:") {
+                length = value.trim().parse().map_err(|e| fail(&e))?;
+            }
+            if line.is_empty() {
+                break;
+            }
+        }
+        let mut body = vec![0; length];
+        answer.read_exact(&mut body).map_err(|e| fail(&e))?;
+        serde_json::from_slice(&body).map_err(|e| fail(&e))
     }
 
     fn ask(&self, method: &str, path: &str, body: &Value) -> Value {

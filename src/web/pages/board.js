@@ -36,6 +36,7 @@ function show(board) {
     if (!shown || shown.event !== last.event) {
       $("aloud").textContent = `${$("outcome-word").textContent}: ${last.place} ${value}`;
       document.body.dataset.lag = Date.now() - last.at_ms;
+      document.body.dataset.event = last.event;
     }
     shown = last;
   }
@@ -95,5 +96,6 @@ setInterval(() => {
 connect();
 
 fetch("/devices").then((answer) => answer.json()).then((devices) => {
+  $("devices").hidden = !devices.paired;
   if (devices.phone) microphone($("mic"));
 });

@@ -23,6 +23,7 @@ async function list() {
   }));
 }
 
+$("show").addEventListener("click", () => post("/devices/code", {}));
 $("form").addEventListener("submit", (event) => { event.preventDefault(); pair(); });
 const code = location.hash.slice(1);
 if (/^\d{8}$/.test(code)) {

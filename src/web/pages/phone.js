@@ -27,7 +27,7 @@ async function start(button) {
   };
   stream.getAudioTracks()[0].addEventListener("ended", () => { button.textContent = "The microphone went away"; });
   const open = () => {
-    socket = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}/phone`);
+    socket = new WebSocket(`${location.origin.replace(/^http/, "ws")}/phone`);
     socket.binaryType = "arraybuffer";
     let replaced = false;
     socket.onopen = () => {
