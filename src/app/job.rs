@@ -214,6 +214,24 @@ impl Job {
         Meanings::new(&self.desk.grammar, scope, self.state.question.is_some())
     }
 
+    /// Adds an event that needs no conversation, such as a review.
+    ///
+    /// # Errors
+    /// The disk; then the state is as before.
+    pub fn add(&mut self, event: &Event) -> Result<()> {
+        self.store.append(event, None)?;
+        self.state.apply(event);
+        Ok(())
+    }
+
+    /// The sound of that hash, a WAV file.
+    ///
+    /// # Errors
+    /// No such sound, or a damaged one.
+    pub fn clip(&self, sha256: &str) -> Result<Vec<u8>> {
+        Ok(self.store.clip(sha256)?)
+    }
+
     /// Typed text, as if it had been heard with certainty.
     ///
     /// # Errors

@@ -44,6 +44,10 @@ pub(super) enum Command {
     Cut(Cut),
     /// Show where to turn the crank, and which valves to measure at each stop
     Turns(Turns),
+    /// Go through a session in a browser: every utterance with its clip
+    Review(Review),
+    /// Write the record of a job: HTML, CSV, JSON
+    Report(Report),
     /// Print what can be said; draw random phrases; check grammar files
     Phrases(Phrases),
     /// Score the ear on clips with known words
@@ -188,6 +192,24 @@ pub(super) struct Listen {
     /// This key says "disregard"
     #[arg(long, value_name = "KEY")]
     pub(super) disregard_key: Option<String>,
+    /// Show the board in a browser; its address is printed first
+    #[arg(long)]
+    pub(super) board: bool,
+    /// Serve the board on the local network, over TLS, to paired devices only
+    #[arg(long, requires = "board")]
+    pub(super) lan: bool,
+    /// The microphone and loudspeaker are those of the device that shows the board
+    #[arg(long, requires = "board", conflicts_with_all = ["microphone", "recording"])]
+    pub(super) phone: bool,
+    /// Port of the board; any free one otherwise
+    #[arg(
+        long,
+        default_value_t = 0,
+        requires = "board",
+        value_name = "PORT",
+        hide_default_value = true
+    )]
+    pub(super) port: u16,
     /// Stop after this many seconds
     #[arg(long, value_name = "SECONDS")]
     pub(super) stop_after: Option<u64>,
@@ -369,6 +391,64 @@ pub(super) struct Turns {
     /// All valves, also those that are measured
     #[arg(long)]
     pub(super) all: bool,
+}
+
+/// Prints its address first. Every edit is a new entry; nothing is changed or deleted.
+#[derive(clap::Args, Debug)]
+pub(super) struct Review {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// Another ear, to hear the whole session again and see what differs: a Whisper model in ggml
+    /// format
+    #[arg(long, value_name = "FILE")]
+    pub(super) model: Option<PathBuf>,
+    /// Write the checked clips with what was really said into this new folder, for `score`, and end
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) export: Option<PathBuf>,
+    /// Serve on the local network, over TLS, to paired devices only
+    #[arg(long)]
+    pub(super) lan: bool,
+    /// Port; any free one otherwise
+    #[arg(
+        long,
+        default_value_t = 0,
+        value_name = "PORT",
+        hide_default_value = true
+    )]
+    pub(super) port: u16,
+    /// Stop after this many seconds
+    #[arg(long, value_name = "SECONDS")]
+    pub(super) stop_after: Option<u64>,
+}
+
+/// The HTML is one file that prints well on A4 and Letter. The JSON holds every event, so that
+/// `--import` makes the same job of it elsewhere.
+#[derive(clap::Args, Debug)]
+#[command(group(clap::ArgGroup::new("what").required(true).multiple(true)))]
+pub(super) struct Report {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As a page
+    #[arg(long, value_name = "OUT", group = "what", num_args = 0..=1, default_missing_value = "-")]
+    pub(super) html: Option<PathBuf>,
+    /// One line a valve
+    #[arg(long, value_name = "OUT", group = "what", num_args = 0..=1, default_missing_value = "-")]
+    pub(super) csv: Option<PathBuf>,
+    /// Everything
+    #[arg(long, value_name = "OUT", group = "what", num_args = 0..=1, default_missing_value = "-")]
+    pub(super) json: Option<PathBuf>,
+    /// Put the sounds into the JSON too
+    #[arg(long, requires = "json")]
+    pub(super) with_sound: bool,
+    /// An earlier job of the same engine (its folder, or its report as JSON): how each clearance
+    /// moved since
+    #[arg(long, value_name = "JOB")]
+    pub(super) before: Option<PathBuf>,
+    /// Bring a report's JSON back, into a new folder or an empty job
+    #[arg(long, value_name = "FILE", group = "what", conflicts_with_all = ["html", "csv", "json"])]
+    pub(super) import: Option<PathBuf>,
 }
 
 #[derive(clap::Args, Debug)]

@@ -201,6 +201,15 @@ pub enum Fact {
     StandBy,
     /// Listening again.
     Listening,
+    /// An earlier event was looked at again: it now counts as having added `facts`.
+    Reviewed {
+        /// Which.
+        event: u64,
+        /// What was really said; empty where nothing was meant for the tool.
+        truth: String,
+        /// What it adds.
+        facts: Vec<Fact>,
+    },
 }
 
 const fn bar() -> Unit {
