@@ -159,6 +159,7 @@ impl Line {
                 self.task = Some(format!("{kind} {text}").trim_end().to_owned());
             }
             Fact::Stage { stage, .. } => self.stage = Some(stage.clone()),
+            Fact::NoteLine(text) => self.note = Some(text.clone()),
             Fact::Note { text, .. } => self.note = Some(text.clone()),
             Fact::Cancelled(id) => self.replaces = Some(*id),
             Fact::Asked(question) => {
@@ -171,6 +172,8 @@ impl Line {
             | Fact::Opened(_)
             | Fact::Closed
             | Fact::Ticked(_)
+            | Fact::NoteBegun(_)
+            | Fact::NoteEnded
             | Fact::StandBy
             | Fact::Listening => {}
         }

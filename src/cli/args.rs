@@ -1,5 +1,6 @@
 //! What can be asked for on the command line.
 
+use crate::measure::Unit;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -35,6 +36,8 @@ pub(super) enum Command {
     Sheet(Sheet),
     /// Work out which shim goes where, and what to buy
     Shims(Shims),
+    /// Where the job stands: its stages, what was looked at, what is still open
+    Progress(Progress),
     /// What the inspection readings come to: stems, seats, springs, cams, torque, compression
     Findings(Findings),
     /// What cutting or lapping a seat would do to clearance and shim, before it is done
@@ -72,6 +75,49 @@ pub(super) enum UnitArg {
     Thou,
 }
 
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(super) enum GaugeArg {
+    /// "Twelve and a half" is 12.5 bar
+    Bar,
+    /// "One eighty-five" is 185 psi
+    Psi,
+    /// Kilopascals
+    Kpa,
+}
+
+impl GaugeArg {
+    pub(super) const fn unit(self) -> Unit {
+        match self {
+            Self::Bar => Unit::Bar,
+            Self::Psi => Unit::Psi,
+            Self::Kpa => Unit::Kilopascal,
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(super) enum WrenchArg {
+    /// Newton metres
+    Nm,
+    /// Pound-force feet
+    LbfFt,
+    /// Pound-force inches
+    LbfIn,
+    /// Kilogram-force metres
+    KgfM,
+}
+
+impl WrenchArg {
+    pub(super) const fn unit(self) -> Unit {
+        match self {
+            Self::Nm => Unit::NewtonMetre,
+            Self::LbfFt => Unit::PoundFoot,
+            Self::LbfIn => Unit::PoundInch,
+            Self::KgfM => Unit::KilogramMetre,
+        }
+    }
+}
+
 /// The unit is fixed here, before the first reading, since "eight" is a clearance in either.
 #[derive(clap::Args, Debug)]
 pub(super) struct New {
@@ -83,6 +129,12 @@ pub(super) struct New {
     /// What bare numbers are
     #[arg(long, value_enum, default_value = "mm")]
     pub(super) unit: UnitArg,
+    /// What bare compressions are in; bar in a millimetre job, psi in a thou job
+    #[arg(long, value_enum)]
+    pub(super) gauge: Option<GaugeArg>,
+    /// What bare torques are in; newton metres in a millimetre job, pound feet in a thou job
+    #[arg(long, value_enum)]
+    pub(super) wrench: Option<WrenchArg>,
     /// Feeler blades owned, in the job's unit, separated by commas; the profile's set otherwise
     #[arg(long, value_delimiter = ',', value_name = "SIZE")]
     pub(super) blades: Vec<String>,
@@ -126,6 +178,16 @@ pub(super) struct Listen {
     /// Read back on screen only
     #[arg(long)]
     pub(super) silent: bool,
+    /// Push to talk: nothing is heard until this key or pedal is pressed, then one utterance.
+    /// A key is one character, space, enter, tab, pageup, pagedown, up, down or f1 to f5
+    #[arg(long, value_name = "KEY")]
+    pub(super) talk_key: Option<String>,
+    /// This key says "affirm"
+    #[arg(long, value_name = "KEY")]
+    pub(super) affirm_key: Option<String>,
+    /// This key says "disregard"
+    #[arg(long, value_name = "KEY")]
+    pub(super) disregard_key: Option<String>,
     /// Stop after this many seconds
     #[arg(long, value_name = "SECONDS")]
     pub(super) stop_after: Option<u64>,
@@ -237,6 +299,17 @@ pub(super) struct Shims {
     /// exhaust_target=0.25, series=2.00:3.50:0.025, spares=2.50,2.55 or spares=none
     #[arg(long, value_name = "KEY=VALUE")]
     pub(super) what_if: Vec<String>,
+}
+
+/// The order of the stages is advice: any of them can be begun at any time.
+#[derive(clap::Args, Debug)]
+pub(super) struct Progress {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
 }
 
 /// Each figure with its verdict, its reason and the source of its limit. A limit that the engine's

@@ -1,11 +1,13 @@
 //! `listen`: the microphone, live, with the read-back aloud.
 
 use super::args::Listen;
+use super::keys::{Keys, Press};
 use super::show;
 use crate::app::hear::{Ear, Listener, read_clip};
 use crate::app::job::Job;
 use crate::app::spoken::Mouth;
 use crate::device::{Microphone, Pace, Recording, Speaker};
+use crate::grammar::Means;
 use anyhow::Result;
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
@@ -30,6 +32,9 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         "Listening to {source} at {} Hz. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored.",
         microphone.native_rate_hz()
     );
+    let mut keys = Keys::open(args)?;
+    // With a talk key the ear is shut until it is pressed.
+    let mut shut = keys.as_ref().is_some_and(|k| k.push_to_talk);
     let begun = Instant::now();
     let mut samples = Vec::new();
     let mut overruns = 0;
@@ -44,8 +49,21 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             );
             listener.lost(u32::try_from(lost).unwrap_or(u32::MAX));
         }
+        let mut ended = false;
+        for press in keys.iter_mut().flat_map(Keys::pressed) {
+            match press {
+                Press::Talk => shut = !shut,
+                Press::End => ended = true,
+                Press::Affirm => tell(&mut listener, &mut mouth, Means::Affirm, args)?,
+                Press::Disregard => tell(&mut listener, &mut mouth, Means::Disregard, args)?,
+            }
+        }
+        if shut {
+            samples.fill(0.0);
+        }
         let mut heard = listener.feed(&samples)?;
-        let over = read.ended
+        let over = ended
+            || read.ended
             || args
                 .stop_after
                 .is_some_and(|s| begun.elapsed() >= Duration::from_secs(s));
@@ -53,6 +71,7 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             heard.extend(listener.finish()?);
         }
         for one in heard {
+            shut = keys.as_ref().is_some_and(|k| k.push_to_talk);
             show::utterance(&one.reply.line(Some(&one.timing)), args.json)?;
             if one.reply.spoken.is_empty() {
                 continue;
@@ -69,6 +88,23 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             return Ok(ExitCode::SUCCESS);
         }
     }
+}
+
+/// A key says what a word would have said.
+fn tell(listener: &mut Listener, mouth: &mut Mouth, means: Means, args: &Listen) -> Result<()> {
+    let sheet = listener.job.desk.grammar.cheat_sheet();
+    let word = sheet.get(&means).and_then(|(examples, _)| examples.first());
+    let Some(word) = word.cloned() else {
+        return Ok(());
+    };
+    let reply = listener.job.say(&word)?;
+    show::utterance(&reply.line(None), args.json)?;
+    if !reply.spoken.is_empty()
+        && let Err(error) = mouth.say(&reply.spoken)
+    {
+        eprintln!("benchcall: the read-back is on screen only: {error:#}");
+    }
+    Ok(())
 }
 
 /// Drops what was captured while the tool spoke, and its tail.

@@ -10,8 +10,10 @@ mod check;
 mod demo;
 mod findings;
 mod hear;
+mod keys;
 mod listen;
 mod phrases;
+mod progress;
 mod score;
 mod sheet;
 mod show;
@@ -36,6 +38,7 @@ pub fn run(args: Args) -> Result<ExitCode> {
         Command::Listen(a) => listen::run(&a),
         Command::Sheet(a) => sheet::sheet(&a),
         Command::Shims(a) => sheet::shims(&a),
+        Command::Progress(a) => progress::run(&a),
         Command::Findings(a) => findings::findings(&a),
         Command::Cut(a) => findings::cut(&a),
         Command::Turns(a) => turns::run(&a),

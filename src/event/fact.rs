@@ -187,6 +187,12 @@ pub enum Fact {
         /// Its text.
         text: String,
     },
+    /// A long note begins: what is said until it ends is a sentence of it.
+    NoteBegun(Option<Position>),
+    /// A sentence of the long note.
+    NoteLine(String),
+    /// The long note ends.
+    NoteEnded,
     /// A question now waits.
     Asked(Box<Question>),
     /// The waiting question is closed.

@@ -69,6 +69,7 @@ fn fill(form: &str, values: &[(&str, &str)]) -> String {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     text.replace(" ,", ",")
         .replace(" .", ".")
+        .replace(",.", ".")
         .trim_end_matches(',')
         .trim_start_matches([',', ' '])
         .to_owned()

@@ -1,7 +1,7 @@
 //! Commands: confirmations, corrections, stand by, and questions that the person asks.
 
 use super::place::{self, Placed};
-use super::{Decision, Desk, State, errands, reading};
+use super::{Decision, Desk, State, dictation, errands, reading};
 use crate::engine::turns::{Cylinder, Places, Stops, Timing, TurnError, TurnPlan};
 use crate::engine::{Bench, Profile, Sheet, Verdict};
 use crate::event::{Doubt, Fact, Outcome, Position, Question};
@@ -91,6 +91,8 @@ pub(super) fn command(
             Outcome::Ignored,
             "not clear, and no valve is open that it could be about",
         ),
+        Command::NoteBegun => dictation::begin(desk, said),
+        Command::NoteEnded => Decision::new(Outcome::Ignored, "no long note is open"),
         Command::WhatsOpen => understood().say(errands::open(desk, state)),
         Command::WhereAmI => understood().say(errands::where_am_i(desk, state)),
         Command::HowManyPins => pins(desk),

@@ -2,7 +2,9 @@
 
 use super::decision::ask_place;
 use super::place::{self, Placed};
-use super::{Certainty, Decision, Desk, Hearing, State, answers, errands, reading, several};
+use super::{
+    Certainty, Decision, Desk, Hearing, State, answers, dictation, errands, reading, several,
+};
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
 
@@ -21,6 +23,9 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
             Outcome::Ignored,
             "heard in sound that is more likely noise than speech",
         );
+    }
+    if let Some(decision) = dictation::line(desk, state, hearing, &heard) {
+        return decision;
     }
     let heard = without_stray_answers(state, heard);
     let decision = match heard {

@@ -3,6 +3,7 @@
 mod answers;
 mod decide;
 mod decision;
+mod dictation;
 mod doubt;
 mod errands;
 mod place;
@@ -11,9 +12,11 @@ mod several;
 mod state;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_job;
 
 pub use answers::turn_plan;
-pub use state::{State, Task};
+pub use state::{NoteText, State, Task};
 
 use crate::engine::Profile;
 use crate::event::{Event, Fact, Outcome, Position, Sound};

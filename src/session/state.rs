@@ -14,6 +14,8 @@ pub struct State {
     pub open: Option<Position>,
     /// Not listening until "listen".
     pub standing_by: bool,
+    /// A long note is being dictated; when its last sentence was said.
+    pub dictating_since_ms: Option<i64>,
     /// The question that waits.
     pub question: Option<Question>,
     /// What was said last.
@@ -41,6 +43,10 @@ impl State {
                 }
                 Fact::Asked(question) => self.question = Some((**question).clone()),
                 Fact::Closed => self.question = None,
+                Fact::NoteBegun(_) | Fact::NoteLine(_) => {
+                    self.dictating_since_ms = Some(event.at_ms);
+                }
+                Fact::NoteEnded => self.dictating_since_ms = None,
                 Fact::StandBy => self.standing_by = true,
                 Fact::Listening => self.standing_by = false,
                 Fact::Begun { .. }
@@ -148,6 +154,55 @@ impl State {
             .collect()
     }
 
+    /// All notes that count, oldest first; the sentences of a long one joined.
+    #[must_use]
+    pub fn notes(&self) -> Vec<NoteText> {
+        let mut all: Vec<NoteText> = Vec::new();
+        let mut open = None;
+        let live = self
+            .events
+            .iter()
+            .filter(|e| !self.cancelled.contains(&e.id));
+        for (event, fact) in live.flat_map(|e| e.facts.iter().map(move |f| (e.id, f))) {
+            match fact {
+                Fact::Note { position, text } => all.push(NoteText {
+                    events: vec![event],
+                    position: *position,
+                    text: text.clone(),
+                }),
+                Fact::NoteBegun(position) => {
+                    open = Some(all.len());
+                    all.push(NoteText {
+                        events: vec![event],
+                        position: *position,
+                        text: String::new(),
+                    });
+                }
+                Fact::NoteLine(line) => {
+                    if let Some(note) = open.and_then(|at| all.get_mut(at)) {
+                        note.events.push(event);
+                        if !note.text.is_empty() {
+                            note.text.push_str(". ");
+                        }
+                        note.text.push_str(line);
+                    }
+                }
+                Fact::NoteEnded => open = None,
+                _ => {}
+            }
+        }
+        all.retain(|n| !n.text.is_empty());
+        all
+    }
+
+    /// The last sentence of the long note that is open.
+    #[must_use]
+    pub fn last_line(&self) -> Option<u64> {
+        self.live()
+            .take_while(|(_, fact)| !matches!(fact, Fact::NoteBegun(_) | Fact::NoteEnded))
+            .find_map(|(id, fact)| matches!(fact, Fact::NoteLine(_)).then_some(id))
+    }
+
     /// The latest fact that "disregard" can take back: a reading, a spare or a note.
     #[must_use]
     pub fn last_undoable(&self) -> Option<(u64, Fact)> {
@@ -221,6 +276,27 @@ impl State {
         })
     }
 
+    /// The latest of everything that was looked at, in order of their keys and valves.
+    #[must_use]
+    pub fn checks(&self) -> Vec<&Fact> {
+        let mut latest: BTreeMap<(&str, Option<Position>), &Fact> = BTreeMap::new();
+        for (_, fact) in self.live() {
+            if let Fact::Checked { item, position, .. } = fact {
+                latest.entry((item, *position)).or_insert(fact);
+            }
+        }
+        latest.into_values().collect()
+    }
+
+    /// How far a stage is: finished, begun or neither.
+    #[must_use]
+    pub fn stage_is(&self, key: &str) -> Option<bool> {
+        self.live().find_map(|(_, fact)| match fact {
+            Fact::Stage { stage, done } if stage == key => Some(*done),
+            _ => None,
+        })
+    }
+
     /// Whether a stage was ever begun: its cautions were read then.
     #[must_use]
     pub fn was_begun(&self, stage: &str) -> bool {
@@ -239,6 +315,17 @@ impl State {
             )
         })
     }
+}
+
+/// A note, and the events it came from.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct NoteText {
+    /// The events, each with its clip.
+    pub events: Vec<u64>,
+    /// On which valve.
+    pub position: Option<Position>,
+    /// Its text.
+    pub text: String,
 }
 
 /// A task that is still open.

@@ -7,12 +7,15 @@ use crate::event::{Gap, Reading, Side, Value, Valve};
 use crate::measure::{Quantity, Unit};
 use proptest::prelude::*;
 
-fn desk(engine: &str, unit: LengthUnit) -> Desk {
+static ENGLISH: std::sync::LazyLock<Grammar> =
+    std::sync::LazyLock::new(crate::grammar::tests::english);
+
+pub(super) fn desk(engine: &str, unit: LengthUnit) -> Desk {
     let (_, text) = SHIPPED.iter().find(|(key, _)| *key == engine).unwrap();
     let profile = Profile::parse(text, engine).unwrap();
     let blades = profile.blades.clone();
     Desk {
-        grammar: crate::grammar::tests::english(),
+        grammar: ENGLISH.clone(),
         profile,
         unit,
         gauge: Unit::Bar,
@@ -21,7 +24,7 @@ fn desk(engine: &str, unit: LengthUnit) -> Desk {
     }
 }
 
-fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
+pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
     let hearing = Hearing {
         said: said.to_owned(),
         certainty,
@@ -38,7 +41,7 @@ fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State,
 }
 
 /// Runs a conversation; each line is `said => outcome | read back`.
-fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
+pub(super) fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
     let desk = desk(engine, unit);
     let mut state = State::default();
     for line in script.lines().map(str::trim).filter(|l| !l.is_empty()) {

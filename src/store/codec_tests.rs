@@ -175,6 +175,9 @@ fn plain() -> impl Strategy<Value = Fact> {
         (length(), any::<u16>()).prop_map(|(size_nm, count)| Fact::Spare { size_nm, count }),
         any::<u64>().prop_map(Fact::Cancelled),
         any::<u64>().prop_map(Fact::Ticked),
+        of(position()).prop_map(Fact::NoteBegun),
+        ".*".prop_map(Fact::NoteLine),
+        Just(Fact::NoteEnded),
         (".*", any::<bool>()).prop_map(|(stage, done)| Fact::Stage { stage, done }),
         (".*", ".*", of(position())).prop_map(|(kind, text, position)| Fact::Task {
             kind,
