@@ -116,13 +116,12 @@ pub struct Judged {
 pub fn opinion(
     ear: &mut dyn Recogniser,
     meanings: &Meanings,
-    words: &[String],
     sound: &[f32],
     before: Option<&Opinion>,
 ) -> Result<Opinion> {
     let heard = match before {
-        None => ear.hear(sound, words)?,
-        Some(_) => ear.hear_shifted(sound, SHIFT_MS, words)?,
+        None => ear.hear(sound, &[])?,
+        Some(_) => ear.hear_shifted(sound, SHIFT_MS, &[])?,
     };
     let grammar = meanings.grammar;
     let mut near: Vec<(String, f32)> = Vec::new();
@@ -163,11 +162,10 @@ pub fn opinion(
 pub fn judge(
     ear: &mut dyn Recogniser,
     meanings: &Meanings,
-    words: &[String],
     utterance: &Utterance,
 ) -> Result<Judged> {
-    let first = opinion(ear, meanings, words, &utterance.samples, None)?;
-    let second = opinion(ear, meanings, words, &utterance.samples, Some(&first))?;
+    let first = opinion(ear, meanings, &utterance.samples, None)?;
+    let second = opinion(ear, meanings, &utterance.samples, Some(&first))?;
     Ok(weigh(meanings, vec![first, second], Some(utterance)))
 }
 
@@ -258,8 +256,8 @@ mod tests {
         for (text, logp) in phrases {
             ear = ear.with_score(text, *logp);
         }
-        let first = opinion(&mut ear, &meanings, &[], &[0.0; 16], None).unwrap();
-        let second = opinion(&mut ear, &meanings, &[], &[0.0; 16], Some(&first)).unwrap();
+        let first = opinion(&mut ear, &meanings, &[0.0; 16], None).unwrap();
+        let second = opinion(&mut ear, &meanings, &[0.0; 16], Some(&first)).unwrap();
         weigh(&meanings, vec![first, second], None)
     }
 

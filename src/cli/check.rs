@@ -192,9 +192,8 @@ fn voice(args: &Check) -> Result<ExitCode> {
     let grammar = &job.desk.grammar;
     let scope = job.desk.scope(&job.state);
     let meanings = job.meanings(&scope);
-    let words = grammar.words();
     let mut ear = Ear::load(None)?;
-    let (mut same, mut lowest) = (0, f32::INFINITY);
+    let mut same = 0;
     let (mut speech, mut noise) = (Vec::new(), Vec::new());
     for (i, phrase) in TEN.iter().enumerate() {
         outln!("{:>2} of {}. Say: {phrase}", i + 1, TEN.len());
@@ -202,15 +201,9 @@ fn voice(args: &Check) -> Result<ExitCode> {
             outln!("    the sound ended");
             break;
         };
-        let judged =
-            crate::app::ear::judge(ear.recogniser.as_mut(), &meanings, &words, &utterance)?;
+        let judged = crate::app::ear::judge(ear.recogniser.as_mut(), &meanings, &utterance)?;
         let exact = grammar.words_of(&judged.said) == grammar.words_of(phrase);
         same += usize::from(exact);
-        lowest = judged
-            .passes
-            .iter()
-            .map(|p| p.margin)
-            .fold(lowest, f32::min);
         speech.push(utterance.level_dbfs);
         noise.push(utterance.noise_dbfs);
         outln!(
