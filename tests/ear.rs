@@ -115,6 +115,28 @@ fn scores_agree_with_the_text_decoded_and_prefer_it() {
 }
 
 #[test]
+fn the_search_finds_the_phrase_and_its_rivals() {
+    let english = benchcall::app::assets::english().unwrap();
+    let mut ear = ear();
+    let none = ear.legal(&english, 0.0, 8).unwrap_err();
+    assert!(matches!(none, Error::NothingHeard), "{none}");
+    let heard = ear.hear(&clip(READING), &[]).unwrap();
+    let found = ear.legal(&english, heard.logp - 9.0, 200).unwrap();
+    assert_eq!(found[0].text, heard.text);
+    assert!((found[0].logp - heard.logp).abs() < 1e-3, "{found:?}");
+    assert!(found.len() > 1, "{found:?}");
+    for one in &found {
+        assert!(!english.matches(&one.text).is_empty(), "{one:?}");
+        let again = ear.score(&[&one.text]).unwrap()[0];
+        assert!((again - one.logp).abs() < 1e-3, "{one:?}: {again}");
+    }
+    // Without steps to spend only what was computed already is known.
+    ear.hear(&clip(LONG), &[]).unwrap();
+    let none = ear.legal(&english, -20.0, 0).unwrap();
+    assert!(none.len() < 3, "{none:?}");
+}
+
+#[test]
 fn bad_sound_is_refused_and_short_sound_is_not() {
     let mut ear = ear();
     let score = ear.score(&["yes"]).unwrap_err();

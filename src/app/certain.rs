@@ -22,7 +22,7 @@ const STORE: [Need; 3] = [
 /// few rivals, and its tokens are less likely than those of a sentence.
 const STORE_ANSWER: [Need; 2] = [need(2.0, 0.3, -1.0), need(3.0, 1.5, -2.0)];
 /// What is likely enough to ask.
-const ASK: Need = need(0.0, 3.0, -0.9);
+const ASK: Need = need(0.0, 2.5, -0.9);
 const ASK_ANSWER: Need = need(0.0, 4.0, -2.6);
 /// A note keeps its sound and changes no sum.
 const NOTE: Need = need(2.0, 0.3, -0.8);
@@ -102,9 +102,10 @@ fn is_value(meaning: &Heard) -> bool {
     }
 }
 
-/// How often a phrase with this evidence was meant: a logistic fit to held-out voices.
+/// How often a phrase with this evidence was meant: a logistic fit to 400 phrases of held-out
+/// voices and 390 of espeak-ng, neither ever trained on.
 fn probability(margin: f32, deficit: f32, mean_logp: f32) -> f32 {
-    let x = -0.5 + 1.2 * margin - 0.8 * deficit.max(0.0) + 2.0 * mean_logp;
+    let x = -0.37 + 1.12 * margin - 0.39 * deficit.max(0.0) + 0.83 * mean_logp;
     1.0 / (1.0 + (-x).exp())
 }
 

@@ -116,13 +116,12 @@ pub struct Judged {
 pub fn opinion(
     ear: &mut dyn Recogniser,
     meanings: &Meanings,
-    words: &[String],
     sound: &[f32],
     before: Option<&Opinion>,
 ) -> Result<Opinion> {
     let heard = match before {
-        None => ear.hear(sound, words)?,
-        Some(_) => ear.hear_shifted(sound, SHIFT_MS, words)?,
+        None => ear.hear(sound, &[])?,
+        Some(_) => ear.hear_shifted(sound, SHIFT_MS, &[])?,
     };
     let grammar = meanings.grammar;
     let mut near: Vec<(String, f32)> = Vec::new();
@@ -163,11 +162,10 @@ pub fn opinion(
 pub fn judge(
     ear: &mut dyn Recogniser,
     meanings: &Meanings,
-    words: &[String],
     utterance: &Utterance,
 ) -> Result<Judged> {
-    let first = opinion(ear, meanings, words, &utterance.samples, None)?;
-    let second = opinion(ear, meanings, words, &utterance.samples, Some(&first))?;
+    let first = opinion(ear, meanings, &utterance.samples, None)?;
+    let second = opinion(ear, meanings, &utterance.samples, Some(&first))?;
     Ok(weigh(meanings, vec![first, second], Some(utterance)))
 }
 
@@ -236,4 +234,65 @@ pub fn weigh(meanings: &Meanings, opinions: Vec<Opinion>, utterance: Option<&Utt
 /// Mean log-probability of a pass's tokens, in nats.
 fn mean_logp(pass: &Transcript) -> f32 {
     pass.tokens.iter().map(|t| t.logp).sum::<f32>() / pass.tokens.len().max(1) as f32
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::app::{assets, job::Job};
+    use crate::measure::LengthUnit;
+    use crate::recognise::Scripted;
+
+    fn heard(before: &[&str], free: &str, phrases: &[(&str, f32)]) -> Judged {
+        let english = assets::english().unwrap();
+        let mut job = Job::unkept(english, "triple", LengthUnit::Millimetre).unwrap();
+        for text in before {
+            job.say(text).unwrap();
+        }
+        let scope = job.desk.scope(&job.state);
+        let meanings = job.meanings(&scope);
+        let mut ear = Scripted::of_texts([free, free]);
+        for (text, logp) in phrases {
+            ear = ear.with_score(text, *logp);
+        }
+        let first = opinion(&mut ear, &meanings, &[0.0; 16], None).unwrap();
+        let second = opinion(&mut ear, &meanings, &[0.0; 16], Some(&first)).unwrap();
+        weigh(&meanings, vec![first, second], None)
+    }
+
+    #[test]
+    fn the_nearest_legal_phrase_is_heard_and_a_near_rival_is_asked() {
+        let one = "one exhaust left fifteen";
+        let sure = heard(&[], one, &[("three exhaust left fifteen", -4.0)]);
+        assert_eq!((sure.said.as_str(), sure.certainty), (one, Certainty::Sure));
+        let close = heard(&[], one, &[("three exhaust left fifteen", -1.0)]);
+        assert_eq!(close.certainty, Certainty::Unsure);
+        assert!(close.confidence < sure.confidence);
+        let rival = close.evidence.rival.unwrap().text;
+        assert_eq!(rival, "three exhaust left fifteen");
+        // Other words of the same meaning are no rival.
+        let same = heard(&[], one, &[("cylinder one exhaust left fifteen", -0.1)]);
+        assert_eq!(same.certainty, Certainty::Sure);
+        // What was heard is no phrase; a near one is heard instead, a far one is not.
+        let near = heard(&[], "on exhaust left fifteen", &[(one, -1.0)]);
+        assert_eq!((near.said.as_str(), near.certainty), (one, Certainty::Sure));
+        let far = heard(&[], "pass me the kettle", &[(one, -4.9)]);
+        assert_eq!(far.certainty, Certainty::Noise);
+        assert_eq!(far.said, "pass me the kettle");
+    }
+
+    #[test]
+    fn a_waiting_question_lets_an_unlikely_word_be_asked() {
+        let question = ["one exhaust left fifteen", "correction"];
+        let free = "heaven";
+        let phrases = [("seven", -3.5)];
+        assert_eq!(heard(&[], free, &phrases).certainty, Certainty::Noise);
+        let asked = heard(&question, free, &phrases);
+        assert_eq!(asked.certainty, Certainty::Unsure);
+        assert_eq!(asked.said, "seven");
+        // A yes is not let in that way.
+        let yes = heard(&question, "ears", &[("yes", -3.5)]);
+        assert_eq!(yes.certainty, Certainty::Noise);
+    }
 }

@@ -54,7 +54,6 @@ pub struct Listener {
     /// The job.
     pub job: Job,
     ear: Ear,
-    words: Vec<String>,
     waits: Waits,
     segmenter: Segmenter,
     turn: Turn,
@@ -113,11 +112,9 @@ impl Listener {
     /// Puts an ear on a job.
     #[must_use]
     pub fn new(job: Job, ear: Ear) -> Self {
-        let words = job.desk.grammar.words();
         Self {
             job,
             ear,
-            words,
             waits: Waits::default(),
             segmenter: Segmenter::new(SegmenterConfig::default()),
             turn: Turn::default(),
@@ -221,7 +218,7 @@ impl Listener {
         let meanings = self.job.meanings(&scope);
         let before = self.turn.opinions.first();
         let ear = self.ear.recogniser.as_mut();
-        let opinion = ear::opinion(ear, &meanings, &self.words, sound, before)?;
+        let opinion = ear::opinion(ear, &meanings, sound, before)?;
         if let Some(each) = &mut self.on_partial {
             each(&opinion.heard.text);
         }
@@ -285,7 +282,7 @@ impl Listener {
             .is_none_or(|first| opinions.len() == 1 && !certain::is_clear(&meanings, first))
         {
             let sound = &utterance.samples;
-            let next = ear::opinion(ear, &meanings, &self.words, sound, opinions.first())?;
+            let next = ear::opinion(ear, &meanings, sound, opinions.first())?;
             opinions.push(next);
         }
         let judged = ear::weigh(&meanings, opinions, Some(utterance));

@@ -229,6 +229,7 @@ pub fn score(
     let (mut waits, mut computes) = (Vec::new(), Vec::new());
     let (mut sound_ms, mut ear) = (0_u64, Some(ear));
     let mut trials = Vec::new();
+    let english = assets::english()?;
     for (i, item) in items.iter().enumerate() {
         let mut clip = hear::read_clip(&item.path)?;
         if let Some((noise, snr_db)) = &setting.noise {
@@ -243,7 +244,7 @@ pub fn score(
             clip.pad(0, 2_000);
         }
         let fresh = || -> Result<Job> {
-            let mut job = Job::unkept(assets::english()?, &setting.engine, setting.unit)?;
+            let mut job = Job::unkept(english.clone(), &setting.engine, setting.unit)?;
             for text in &item.before {
                 job.say(text)?;
             }

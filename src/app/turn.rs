@@ -81,3 +81,44 @@ impl Waits {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::app::{assets, job::Job};
+    use crate::measure::LengthUnit;
+
+    #[test]
+    fn what_may_go_on_waits_longer_than_what_cannot() {
+        let job =
+            Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let scope = job.desk.scope(&job.state);
+        let meanings = job.meanings(&scope);
+        let waits = Waits::default();
+        let after = |text: &str| waits.after(&meanings, text, text);
+        let cases = [
+            (
+                "three exhaust left fifteen goes eighteen wont",
+                waits.whole_ms,
+            ),
+            ("three exhaust left no gap", waits.whole_ms),
+            ("stand by", waits.whole_ms),
+            ("three exhaust left point two", waits.number_ms),
+            ("three exhaust left two sixty", waits.number_ms),
+            ("three exhaust left fifteen goes", waits.open_ms),
+            ("three exhaust left", waits.open_ms),
+            ("no", waits.open_ms),
+            ("three exhaust left between fifteen and", waits.begun_ms),
+            ("shim two", waits.begun_ms),
+            ("pass me the kettle", waits.astray_ms),
+        ];
+        for (text, wait_ms) in cases {
+            assert_eq!(after(text), wait_ms, "{text}");
+        }
+        // Nothing legal was found, and what was heard begins a phrase.
+        let begun = waits.after(&meanings, "", "three exhaust left goes");
+        assert_eq!(begun, waits.begun_ms);
+        assert_eq!(waits.after(&meanings, "", ""), waits.astray_ms);
+    }
+}

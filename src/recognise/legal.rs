@@ -27,7 +27,7 @@ pub(super) type Ask<'a> = dyn FnMut(&[i32]) -> Result<Option<Arc<Step>>, Error> 
 /// A walk through the phrases, the likelier ways first.
 pub(super) struct Search<'a> {
     pub(super) net: &'a Net,
-    /// Tokens of a word as the model writes it.
+    /// Tokens of a word of the grammar, as the model writes it.
     pub(super) spell: &'a dyn Fn(&str) -> Vec<i32>,
     pub(super) eot: i32,
     /// Ways less likely than this are left, in nats.
@@ -73,7 +73,7 @@ impl Search<'_> {
             .net
             .next_words(stand)
             .into_iter()
-            .map(|word| (word, (self.spell)(&written(word))))
+            .map(|word| (word, (self.spell)(word)))
             .collect();
         let next: Vec<&(&str, Vec<i32>)> = next.iter().collect();
         self.word(stand, &next, 0, &step, said, so_far, found)

@@ -1,5 +1,7 @@
 //! The real ear: whisper.cpp on the processor, one state kept and reused.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::path::Path;
 use std::sync::Arc;
 use std::time::Instant;
@@ -57,6 +59,8 @@ pub struct Whisper {
     text_room: usize,
     /// The steps known of the utterance heard last.
     memory: Option<Memory>,
+    /// Tokens of the grammar's words, each spelt once.
+    spelt: HashMap<String, Vec<i32>>,
 }
 
 impl Whisper {
@@ -90,6 +94,7 @@ impl Whisper {
             pace: Pace::new(threads),
             text_room: usize::try_from(context.n_text_ctx()).unwrap_or(0) / 2 - 4,
             memory: None,
+            spelt: HashMap::new(),
         };
         for most in [false, false, true, true] {
             if most {
@@ -255,6 +260,7 @@ impl Recogniser for Whisper {
     ) -> Result<Vec<Candidate>, Error> {
         let most = self.memory.as_ref().ok_or(Error::NothingHeard)?.len() + steps;
         let tokeniser = self.tokeniser.clone();
+        let spelt = std::mem::take(&mut self.spelt);
         let (eot, room) = (self.special.eot, self.text_room);
         let mut ask = |text: &[i32]| {
             let known = self.memory.as_ref().map_or(0, Memory::len);
@@ -263,14 +269,25 @@ impl Recogniser for Whisper {
             }
             self.step(text).map(Some)
         };
-        Search {
+        let spelt = RefCell::new(spelt);
+        let found = Search {
             net: grammar.net(),
-            spell: &|word| tokeniser.encode(word),
+            spell: &|word| {
+                let mut known = spelt.borrow_mut();
+                if let Some(tokens) = known.get(word) {
+                    return tokens.clone();
+                }
+                let tokens = tokeniser.encode(&written(word));
+                known.insert(word.to_owned(), tokens.clone());
+                tokens
+            },
             eot,
             least_logp,
             ask: &mut ask,
         }
-        .run()
+        .run();
+        self.spelt = spelt.into_inner();
+        found
     }
 }
 
