@@ -105,7 +105,7 @@ fn a_phone_pairs_hears_a_reading_and_shows_it() {
 fn a_stored_reading_is_on_the_board_at_once() {
     let folder = tempfile::tempdir().unwrap();
     let Some(browser) = browser(None) else { return };
-    let job = job(folder.path(), &script("One exhaust right"));
+    let job = job(folder.path(), &script("Three exhaust right, shim"));
     let bench = Bench::start(&[
         "listen",
         "--job",

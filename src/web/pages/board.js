@@ -54,7 +54,8 @@ function show(board) {
   if (next && next.crank_deg !== null) {
     const turn = next.crank_deg < 360 ? "cylinder 1 has fired" : "one turn after cylinder 1 fired";
     const here = next.here.length > 1 ? ` ${next.here.length} valves stand free here.` : "";
-    $("next-turn").append(el("b", {}, `turn to ${next.crank_deg % 360}° past mark 1`),
+    const past = next.crank_deg % 360;
+    $("next-turn").append(el("b", {}, past === 0 ? "turn to mark 1" : `turn to ${past}° past mark 1`),
       `${turn}${board.assumed_timing ? ", timing assumed" : ""}.${here}`);
   }
   $("head").replaceChildren(...head(board));
