@@ -100,8 +100,10 @@ fn pictures_of_review_and_report() {
         &job,
         "listen",
         "two inlet left shim two fifty-five",
+        "affirm",
         "two inlet left fifteen goes eighteen won't",
         "one exhaust right shim two fifty",
+        "affirm",
         "one exhaust right twenty-two goes twenty-five won't",
     ]);
     let bench = Bench::start(&["review", "--job", &job]);

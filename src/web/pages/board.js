@@ -27,7 +27,9 @@ function show(board) {
   if (last) {
     $("hearing-text").textContent = last.said || "(typed)";
     $("outcome").dataset.outcome = last.outcome;
-    $("outcome-word").textContent = OUTCOMES[last.outcome] || last.outcome;
+    // A command stores no reading.
+    const done = last.outcome === "stored" && last.value === "" && last.words !== "noted";
+    $("outcome-word").textContent = done ? "done" : OUTCOMES[last.outcome] || last.outcome;
     $("place").textContent = last.place;
     const value = last.value || last.words;
     $("value").textContent = value;
