@@ -151,14 +151,14 @@ async fn clip(State(shared): App, Path(name): Path<String>) -> Response {
     }
 }
 
-fn body<'a, T: Deserialize<'a>>(bytes: &'a Bytes) -> Result<T, Response> {
-    serde_json::from_slice(bytes).map_err(|e| no(StatusCode::BAD_REQUEST, &e.to_string()))
+fn body<'a, T: Deserialize<'a>>(bytes: &'a Bytes) -> Result<T, String> {
+    serde_json::from_slice(bytes).map_err(|e| e.to_string())
 }
 
 async fn edit(state: App, bytes: Bytes) -> Response {
     let edit: Edit = match body(&bytes) {
         Ok(edit) => edit,
-        Err(response) => return response,
+        Err(why) => return no(StatusCode::BAD_REQUEST, &why),
     };
     ask(state, "application/json", move |h| h.edit(&edit)).await
 }
@@ -193,7 +193,7 @@ struct Code {
 async fn pair(State(shared): App, bytes: Bytes) -> Response {
     let Code { code, name } = match body(&bytes) {
         Ok(code) => code,
-        Err(response) => return response,
+        Err(why) => return no(StatusCode::BAD_REQUEST, &why),
     };
     let Some(opened) = shared
         .door()
@@ -243,7 +243,7 @@ struct Remove {
 async fn remove(State(shared): App, bytes: Bytes) -> Response {
     let Remove { id } = match body(&bytes) {
         Ok(remove) => remove,
-        Err(response) => return response,
+        Err(why) => return no(StatusCode::BAD_REQUEST, &why),
     };
     if shared.door().is_some_and(|mut door| door.revoke(id)) {
         StatusCode::NO_CONTENT.into_response()

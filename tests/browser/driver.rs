@@ -209,12 +209,13 @@ impl Browser {
         self.ask("POST", "/goog/cdp/execute", &body)
     }
 
-    /// The page as it looks.
+    /// The page as it looks, as WebP.
     pub(super) fn picture(&self, to: &Path) {
         std::fs::create_dir_all(to.parent().unwrap()).unwrap();
-        let png = self.ask("GET", "/screenshot", &Value::Null);
-        let png = STANDARD.decode(png.as_str().unwrap()).unwrap();
-        std::fs::write(to, png).unwrap();
+        let wanted = json!({ "format": "webp", "quality": 80 });
+        let taken = self.devtools("Page.captureScreenshot", &wanted);
+        let webp = STANDARD.decode(taken["data"].as_str().unwrap()).unwrap();
+        std::fs::write(to, webp).unwrap();
     }
 }
 

@@ -44,24 +44,24 @@ fn pictures_of_the_board() {
     scheme(&browser, "light");
     browser.open(&bench.url);
     browser.until("document.body.dataset.state === 'listening'", PATIENCE);
-    take(&browser, "board.png");
+    take(&browser, "board.webp");
     scheme(&browser, "dark");
-    take(&browser, "board-dark.png");
+    take(&browser, "board-dark.webp");
     browser.devtools(
         "Emulation.setDeviceMetricsOverride",
         &json!({
         "width": 412, "height": 870, "deviceScaleFactor": 1, "mobile": true }),
     );
-    take(&browser, "board-phone.png");
+    take(&browser, "board-phone.webp");
     drop(bench);
     lines.clear();
     for (say, state, name) in [
         (
             "three exhaust right point four eight",
             "asking",
-            "board-asking.png",
+            "board-asking.webp",
         ),
-        ("stand by", "stand_by", "board-stand-by.png"),
+        ("stand by", "stand_by", "board-stand-by.webp"),
     ] {
         benchcall(&["say", "--job", &job, say]);
         let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
@@ -80,7 +80,7 @@ fn pictures_of_the_board() {
         drop(bench);
     }
     browser.until("!document.getElementById('stale').hidden", PATIENCE);
-    take(&browser, "board-cut-off.png");
+    take(&browser, "board-cut-off.webp");
 }
 
 /// Needs sounds: the demo's session itself, heard.
@@ -100,8 +100,10 @@ fn pictures_of_review_and_report() {
         &job,
         "listen",
         "two inlet left shim two fifty-five",
+        "affirm",
         "two inlet left fifteen goes eighteen won't",
         "one exhaust right shim two fifty",
+        "affirm",
         "one exhaust right twenty-two goes twenty-five won't",
     ]);
     let bench = Bench::start(&["review", "--job", &job]);
@@ -118,14 +120,14 @@ fn pictures_of_review_and_report() {
         PATIENCE,
     );
     std::thread::sleep(std::time::Duration::from_millis(500));
-    take(&browser, "review.png");
+    take(&browser, "review.webp");
     browser.open(&format!("{}report", bench.url));
     browser.devtools(
         "Emulation.setDeviceMetricsOverride",
         &json!({
         "width": 900, "height": 1100, "deviceScaleFactor": 1, "mobile": false }),
     );
-    take(&browser, "report.png");
+    take(&browser, "report.webp");
     // It prints: an A4 page of it as PDF is not empty and not endless.
     let pdf = browser.devtools(
         "Page.printToPDF",

@@ -8,8 +8,8 @@ folder=$PWD/target/pictures
 [ "${1:-}" != --keep ] || folder=$PWD/pictures
 BENCHCALL_PICTURES=$folder cargo test --release --test main browser::pictures -- --nocapture --test-threads 1
 for picture in board board-dark board-phone board-asking board-stand-by board-cut-off review report; do
-    [ -s "$folder/$picture.png" ] || {
-        echo "pictures: $folder/$picture.png was not made" >&2
+    [ -s "$folder/$picture.webp" ] || {
+        echo "pictures: $folder/$picture.webp was not made" >&2
         exit 1
     }
 done

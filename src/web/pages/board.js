@@ -27,7 +27,9 @@ function show(board) {
   if (last) {
     $("hearing-text").textContent = last.said || "(typed)";
     $("outcome").dataset.outcome = last.outcome;
-    $("outcome-word").textContent = OUTCOMES[last.outcome] || last.outcome;
+    // A command stores no reading.
+    const done = last.outcome === "stored" && last.value === "" && last.words !== "noted";
+    $("outcome-word").textContent = done ? "done" : OUTCOMES[last.outcome] || last.outcome;
     $("place").textContent = last.place;
     const value = last.value || last.words;
     $("value").textContent = value;
@@ -54,7 +56,8 @@ function show(board) {
   if (next && next.crank_deg !== null) {
     const turn = next.crank_deg < 360 ? "cylinder 1 has fired" : "one turn after cylinder 1 fired";
     const here = next.here.length > 1 ? ` ${next.here.length} valves stand free here.` : "";
-    $("next-turn").append(el("b", {}, `turn to ${next.crank_deg % 360}° past mark 1`),
+    const past = next.crank_deg % 360;
+    $("next-turn").append(el("b", {}, past === 0 ? "turn to mark 1" : `turn to ${past}° past mark 1`),
       `${turn}${board.assumed_timing ? ", timing assumed" : ""}.${here}`);
   }
   $("head").replaceChildren(...head(board));

@@ -25,10 +25,14 @@ async function list() {
 
 $("show").addEventListener("click", () => post("/devices/code", {}));
 $("form").addEventListener("submit", (event) => { event.preventDefault(); pair(); });
-const code = location.hash.slice(1);
-if (/^\d{8}$/.test(code)) {
+// The picture at the bench leads here with the code behind a #, which no server ever sees.
+function scanned() {
+  const code = location.hash.slice(1);
+  if (!/^\d{8}$/.test(code)) return;
   history.replaceState(null, "", "/pair");
   $("code").value = code;
   pair();
 }
+addEventListener("hashchange", scanned);
+scanned();
 list();
