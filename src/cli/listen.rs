@@ -19,8 +19,10 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         None => open_microphone(args.microphone.as_deref())?,
     };
     let job = Job::open(&args.job)?;
-    let mut listener = Listener::new(job, Ear::load(args.model.as_deref())?);
-    let mut mouth = Mouth::new(if args.silent { None } else { open_speaker() })?;
+    let ear = Ear::of(&job.language, args.model.as_deref())?;
+    let speaker = if args.silent { None } else { open_speaker() };
+    let mut mouth = Mouth::of(&job.language, speaker)?;
+    let mut listener = Listener::new(job, ear);
     let source = match (&args.recording, &args.microphone) {
         (Some(path), _) => path.display().to_string(),
         (None, Some(name)) => name.clone(),
