@@ -137,14 +137,15 @@ rust() {
     say "Rust: cargo $version"
 }
 
-# Every model named in models/manifest.toml is there with its size; the program itself
+# Every model that models/manifest.toml says ships is there with its size; the program itself
 # checks the SHA-256 when it loads one.
 models() {
     [ -f models/manifest.toml ] || fail "models/manifest.toml is missing: this copy of Benchcall is incomplete, clone it again"
     awk -F' *= *' '
-        function row() { if (file != "") print bytes, file }
+        function row() { if (file != "" && ships) print bytes, file }
         { gsub(/\r/, ""); sub(/[ \t]+#.*$/, "") }
-        /^\[\[/ { row(); file = ""; bytes = 0 }
+        /^\[\[/ { row(); file = ""; bytes = 0; ships = 1 }
+        $1 == "ships" && $2 == "false" { ships = 0 }
         $1 == "file" { file = $2; gsub(/"/, "", file) }
         $1 == "bytes" { bytes = $2; gsub(/_/, "", bytes) }
         END { row() }

@@ -88,7 +88,6 @@ fn lock(seen: &Mutex<Seen>) -> MutexGuard<'_, Seen> {
 fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
     let job = Job::look(folder)?;
     let grammar = &job.desk.grammar;
-    let words = grammar.words();
     let events = job.state.events();
     lock(seen).progress.total = events.iter().filter(|e| e.sound.is_some()).count();
     let mut other = Ear::load(Some(model))?;
@@ -99,12 +98,7 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
             let clip = decode(&wav, &sound.sha256).context("a clip of the job")?;
             let scope = job.desk.scope(&state);
             let meanings = ear::Meanings::new(grammar, &scope, state.question.is_some());
-            let judged = ear::judge(
-                other.recogniser.as_mut(),
-                &meanings,
-                &words,
-                &whole(clip.samples),
-            )?;
+            let judged = ear::judge(other.recogniser.as_mut(), &meanings, &whole(clip.samples))?;
             let found = compare(&job, &state, event, &judged.said);
             let mut seen = lock(seen);
             seen.found.insert(event.id, found);

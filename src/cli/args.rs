@@ -142,6 +142,9 @@ pub(super) struct New {
     /// Feeler blades owned, in the job's unit, separated by commas; the profile's set otherwise
     #[arg(long, value_delimiter = ',', value_name = "SIZE")]
     pub(super) blades: Vec<String>,
+    /// Language that is spoken: en or de
+    #[arg(long, default_value = "en", value_name = "KEY")]
+    pub(super) language: String,
 }
 
 /// WAV of any common rate, depth and channel count, FLAC, Ogg Vorbis, MP3.
@@ -472,6 +475,9 @@ pub(super) struct Phrases {
     /// What bare numbers are in the drawn phrases
     #[arg(long, value_enum, default_value = "mm")]
     pub(super) unit: UnitArg,
+    /// Language of the phrases: en or de
+    #[arg(long, default_value = "en", value_name = "KEY")]
+    pub(super) language: String,
 }
 
 #[derive(clap::Args, Debug)]

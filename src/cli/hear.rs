@@ -34,7 +34,7 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
     units.wrench = args
         .wrench
         .map_or(units.wrench, super::args::WrenchArg::unit);
-    let job = Job::create(&args.job, &args.engine, units, blades)?;
+    let job = Job::create_in(&args.language, &args.job, &args.engine, units, blades)?;
     outln!(
         "{}: {}, {} valves, {}, {}, {}",
         args.job.display(),
@@ -49,7 +49,8 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
 
 pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     let job = Job::open(&args.job)?;
-    let mut listener = Listener::new(job, Ear::load(args.model.as_deref())?);
+    let ear = Ear::of(&job.language, args.model.as_deref())?;
+    let mut listener = Listener::new(job, ear);
     let progress = args.files.len() > 1 && args.json && std::io::stderr().is_terminal();
     let mut broken = 0;
     for (i, file) in args.files.iter().enumerate() {

@@ -35,8 +35,9 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     } else {
         None
     };
-    let mut listener = Listener::new(job, Ear::load(args.model.as_deref())?);
-    let mut mouth = Mouth::new(speaker)?;
+    let ear = Ear::of(&job.language, args.model.as_deref())?;
+    let mut mouth = Mouth::of(&job.language, speaker)?;
+    let mut listener = Listener::new(job, ear);
     eprintln!(
         "Listening to {source}. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored."
     );
