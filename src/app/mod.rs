@@ -6,6 +6,7 @@ pub mod ear;
 pub mod figures;
 pub mod hear;
 pub mod job;
+mod mixture;
 mod plot;
 pub mod record;
 pub mod score;
