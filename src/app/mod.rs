@@ -11,6 +11,7 @@ pub mod hear_again;
 pub mod house;
 pub mod job;
 pub mod phone;
+mod mixture;
 mod plot;
 pub mod record;
 pub mod report;

@@ -4,13 +4,13 @@
 use super::ear::Evidence;
 use super::hear::{Ear, Heard, Listener};
 use super::job::Job;
+use super::mixture::{longest_pause_ms, mix};
 use super::record::Timing;
-use super::statistics::{differences, percentile, wilson};
+use super::statistics::{differences, peak_memory_bytes, percentile, wilson};
 use super::voiced::Voiced;
 use super::{assets, hear};
-use crate::audio::{Clip, FRAME, RATE_HZ, Segmenter, SegmenterConfig};
+use crate::audio::Clip;
 use crate::event::{Event, Fact, Outcome};
-use crate::grammar::Dice;
 use crate::measure::LengthUnit;
 use anyhow::{Context, Result};
 use serde::Serialize;
@@ -328,25 +328,6 @@ fn right(text: &str, heard: &[Heard], job: &Job) -> Option<bool> {
     (!text.is_empty()).then(|| meanings.of(&phrase.text) == meanings.of(text))
 }
 
-/// The longest silence between voiced sound, as the voice detector sees it.
-fn longest_pause_ms(clip: &Clip) -> u32 {
-    let config = SegmenterConfig {
-        hang_ms: 60_000,
-        ..SegmenterConfig::default()
-    };
-    let mut segmenter = Segmenter::new(config);
-    let (mut longest, mut silent) = (0, 0);
-    for chunk in clip.samples.chunks(FRAME) {
-        segmenter.push(chunk);
-        let now = segmenter.silent_for_ms().unwrap_or(0);
-        if now < silent {
-            longest = longest.max(silent);
-        }
-        silent = now;
-    }
-    longest
-}
-
 /// What an event does to a job, without the text of notes.
 fn deeds(event: &Event) -> Vec<Fact> {
     event
@@ -488,32 +469,4 @@ impl Score {
             });
         }
     }
-}
-
-/// Adds a noise clip, repeated as needed, at a level; the choice hangs on `seed`.
-fn mix(clip: &mut Clip, noises: &[Clip], level_dbfs: f64, seed: u64) {
-    let mut dice = Dice::new(seed);
-    let usable: Vec<&Clip> = noises
-        .iter()
-        .filter(|n| n.samples.len() > RATE_HZ as usize / 4)
-        .collect();
-    let Some(noise) = usable.get(dice.below(usable.len())) else {
-        return;
-    };
-    let gain = 10_f64.powf((level_dbfs - f64::from(noise.rms_dbfs())) / 20.0) as f32;
-    let offset = dice.below(noise.samples.len());
-    for (i, sample) in clip.samples.iter_mut().enumerate() {
-        *sample =
-            (*sample + gain * noise.samples[(i + offset) % noise.samples.len()]).clamp(-1.0, 1.0);
-    }
-}
-
-/// The most memory this process held, as Linux tells it; zero elsewhere.
-fn peak_memory_bytes() -> u64 {
-    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
-    let line = status.lines().find_map(|l| l.strip_prefix("VmHWM:"));
-    let kib = line
-        .and_then(|l| l.split_whitespace().next())
-        .and_then(|n| n.parse::<u64>().ok());
-    kib.unwrap_or(0) * 1_024
 }

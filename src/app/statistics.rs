@@ -1,4 +1,4 @@
-//! Small sums of a score: percentiles, intervals of rates, words that differ.
+//! Small sums of a score: percentiles, intervals of rates, words that differ, memory.
 
 /// Pairs of words that differ in the cheapest alignment; an empty word was lost or added.
 pub(super) fn differences(meant: &str, heard: &str) -> Vec<(String, String)> {
@@ -58,6 +58,16 @@ pub(super) fn wilson(hits: usize, of: usize) -> (f64, f64) {
         ((middle - half) / scale).max(0.0),
         ((middle + half) / scale).min(1.0),
     )
+}
+
+/// The most memory this process held, as Linux tells it; zero elsewhere.
+pub(super) fn peak_memory_bytes() -> u64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find_map(|l| l.strip_prefix("VmHWM:"));
+    let kib = line
+        .and_then(|l| l.split_whitespace().next())
+        .and_then(|n| n.parse::<u64>().ok());
+    kib.unwrap_or(0) * 1_024
 }
 
 #[cfg(test)]

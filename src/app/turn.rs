@@ -110,7 +110,7 @@ mod tests {
             ("three exhaust left", waits.open_ms),
             ("no", waits.open_ms),
             ("three exhaust left between fifteen and", waits.begun_ms),
-            ("shim two", waits.begun_ms),
+            ("shim two", waits.number_ms),
             ("pass me the kettle", waits.astray_ms),
         ];
         for (text, wait_ms) in cases {
