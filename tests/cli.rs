@@ -286,3 +286,103 @@ fn two_processes_do_not_write_one_job() {
     drop(open);
     assert!(benchcall(&["say", "--job", &job, "left"]).status.success());
 }
+
+#[test]
+fn an_inspection_by_typed_phrases_comes_to_findings() {
+    let (_keep, job) = job("triple", "mm");
+    let said = benchcall(&[
+        "say",
+        "--job",
+        &job,
+        "stem two exhaust left, five four six five",
+        "guide two exhaust left, five five oh two",
+        "end float inlet cam, point three",
+        "three exhaust left, fifteen goes, eighteen doesn't",
+        "shim two forty",
+        "start lapping",
+        "order two stem seals",
+    ]);
+    assert!(said.status.success(), "{}", err(&said));
+    let found = benchcall(&["findings", "--job", &job, "--json"]);
+    let found: Value = serde_json::from_str(&out(&found)).unwrap();
+    let items = found["items"].as_array().unwrap();
+    // 5.502 - 5.465 = 0.037 (arithmetic).
+    let fit = items
+        .iter()
+        .find(|i| i["what"] == "stem to guide clearance")
+        .unwrap();
+    assert_eq!(fit["finding"]["verdict"], "good");
+    assert!(
+        fit["finding"]["reason"]
+            .as_str()
+            .unwrap()
+            .contains("0.037 mm")
+    );
+    let float = items.iter().find(|i| i["what"] == "end float").unwrap();
+    assert_eq!(float["finding"]["verdict"], "out_of_limit");
+    assert_eq!(float["finding"]["limit_source"], "invented for the demo");
+    let cut = [
+        "cut",
+        "--job",
+        &job,
+        "--valve",
+        "three exhaust left",
+        "--by",
+    ];
+    let small = benchcall(&[&cut[..], &["0.05"]].concat());
+    assert!(out(&small).contains("= good"), "{}", out(&small));
+    // 2.40 + 0.15 - 0.26 - 0.30 = 1.99, thinner than the series (arithmetic).
+    let deep = benchcall(&[&cut[..], &["0.30"]].concat());
+    assert!(out(&deep).contains("Stop before cutting"), "{}", out(&deep));
+    let nowhere = benchcall(&[
+        "cut",
+        "--job",
+        &job,
+        "--valve",
+        "the left one",
+        "--by",
+        "0.05",
+    ]);
+    assert!(!nowhere.status.success());
+    assert!(err(&nowhere).contains("expected a place such as"));
+    let progress = benchcall(&["progress", "--job", &job]);
+    assert!(out(&progress).contains("[>] lapping"), "{}", out(&progress));
+    assert!(out(&progress).contains("still open: order two stem seals"));
+}
+
+#[test]
+fn shims_by_price_need_a_price_and_a_cam_that_stays_in_keeps_its_shims() {
+    let (_keep, job) = job("triple", "mm");
+    let said = benchcall(&[
+        "say",
+        "--job",
+        &job,
+        "three exhaust left, ten goes, twelve doesn't",
+        "shim two sixty",
+    ]);
+    assert!(said.status.success(), "{}", err(&said));
+    let bare = benchcall(&["shims", "--job", &job, "--aim", "lowest-price"]);
+    assert!(err(&bare).contains("needs a price"), "{}", err(&bare));
+    let odd = benchcall(&["shims", "--job", &job, "--pack", "five"]);
+    assert!(err(&odd).contains("expected PIECES:PRICE"), "{}", err(&odd));
+    let priced = benchcall(&[
+        "shims",
+        "--job",
+        &job,
+        "--aim",
+        "lowest-price",
+        "--pack",
+        "5:12.50",
+        "--single",
+        "4",
+        "--json",
+    ]);
+    let plan: Value = serde_json::from_str(&out(&priced)).unwrap();
+    assert_eq!(
+        (&plan["score"]["price"], &plan["proven"]),
+        (&400.into(), &true.into())
+    );
+    let kept = benchcall(&["shims", "--job", &job, "--keep-cam", "exhaust", "--json"]);
+    let plan: Value = serde_json::from_str(&out(&kept)).unwrap();
+    assert_eq!(plan["fittings"].as_array().unwrap().len(), 0);
+}

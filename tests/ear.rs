@@ -97,7 +97,7 @@ fn scores_agree_with_the_text_decoded_and_prefer_it() {
         "yes",
         "",
     ];
-    let all = ear.score(&phrases, f32::INFINITY).unwrap();
+    let all = ear.score(&phrases).unwrap();
     // The text's own probability and the end's.
     assert!(
         all[0] <= text && all[0] > text - 1.0,
@@ -109,15 +109,37 @@ fn scores_agree_with_the_text_decoded_and_prefer_it() {
         "{all:?}"
     );
     assert!(all.iter().all(|score| score.is_finite()), "{all:?}");
-    let near = ear.score(&phrases, 0.5).unwrap();
-    assert!((near[0] - all[0]).abs() < 1e-4, "{near:?}");
-    assert_eq!(near[3], f32::NEG_INFINITY);
+    assert!((all[0] - heard.logp).abs() < 1e-3, "{all:?}");
+    let again = ear.score(&phrases[..1]).unwrap();
+    assert_eq!(again, all[..1]);
+}
+
+#[test]
+fn the_search_finds_the_phrase_and_its_rivals() {
+    let english = benchcall::app::assets::english().unwrap();
+    let mut ear = ear();
+    let none = ear.legal(&english, 0.0, 8).unwrap_err();
+    assert!(matches!(none, Error::NothingHeard), "{none}");
+    let heard = ear.hear(&clip(READING), &[]).unwrap();
+    let found = ear.legal(&english, heard.logp - 9.0, 200).unwrap();
+    assert_eq!(found[0].text, heard.text);
+    assert!((found[0].logp - heard.logp).abs() < 1e-3, "{found:?}");
+    assert!(found.len() > 1, "{found:?}");
+    for one in &found {
+        assert!(!english.matches(&one.text).is_empty(), "{one:?}");
+        let again = ear.score(&[&one.text]).unwrap()[0];
+        assert!((again - one.logp).abs() < 1e-3, "{one:?}: {again}");
+    }
+    // Without steps to spend only what was computed already is known.
+    ear.hear(&clip(LONG), &[]).unwrap();
+    let none = ear.legal(&english, -20.0, 0).unwrap();
+    assert!(none.len() < 3, "{none:?}");
 }
 
 #[test]
 fn bad_sound_is_refused_and_short_sound_is_not() {
     let mut ear = ear();
-    let score = ear.score(&["yes"], 1.0).unwrap_err();
+    let score = ear.score(&["yes"]).unwrap_err();
     assert!(matches!(score, Error::NothingHeard), "{score}");
     assert!(matches!(ear.hear(&[], &[]), Err(Error::NoSound)));
     for value in [f32::NAN, f32::INFINITY] {
@@ -144,7 +166,7 @@ fn bad_sound_is_refused_and_short_sound_is_not() {
     ear.hear_shifted(&[0.5; 160], i32::MIN, &[]).unwrap_err();
     ear.hear(&[1e30; 16_000], &[]).unwrap();
     let phrase = "three ".repeat(300);
-    let error = ear.score(&[&phrase], 1.0).unwrap_err().to_string();
+    let error = ear.score(&[&phrase]).unwrap_err().to_string();
     assert!(error.contains("300 tokens"), "{error}");
     assert_eq!(ear.hear(&clip(SHORT), &[]).unwrap().text, "yes");
 }

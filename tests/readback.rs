@@ -76,6 +76,7 @@ fn readings() -> Vec<Fact> {
             });
             Fact::Read(Reading {
                 position,
+                part: None,
                 quantity,
                 value,
                 unit: LengthUnit::Millimetre,

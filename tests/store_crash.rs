@@ -8,7 +8,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 use benchcall::event::{Event, Fact, Outcome, Sound};
-use benchcall::measure::LengthUnit;
+use benchcall::measure::{LengthUnit, Unit};
 use benchcall::store::{Error, JobFolder, Store, sha256_hex};
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
@@ -34,6 +34,8 @@ fn event(id: u64) -> Event {
         unit: LengthUnit::Millimetre,
         profile: "# invented".to_owned(),
         blades_nm: Vec::new(),
+        gauge: Unit::Bar,
+        wrench: Unit::NewtonMetre,
     };
     let note = Fact::Note {
         position: None,

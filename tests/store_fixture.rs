@@ -40,6 +40,7 @@ fn position() -> Position {
 fn reading(quantity: Quantity, value: Value) -> Reading {
     Reading {
         position: Some(position()),
+        part: None,
         quantity,
         value,
         unit: LengthUnit::Millimetre,
@@ -79,6 +80,8 @@ fn events() -> Vec<Event> {
         unit: LengthUnit::Millimetre,
         profile: "# An invented engine.\ncylinders = 3\n".to_owned(),
         blades_nm: vec![um(130), um(150), um(180)],
+        gauge: Unit::Bar,
+        wrench: Unit::NewtonMetre,
     };
     let note = Fact::Note {
         position: Some(position()),

@@ -23,7 +23,7 @@ FADE_MS = 5
 PAD_MS = 12          # kept around the part above the threshold: soft onsets and releases
 THRESHOLD_DB = -36.0 # below the entry's loudest 10 ms
 GAP_MS = 10          # silence between entries in the file: decoder-independent, never spoken
-DROP_BITS = 3        # low bits set to zero: 63 dB under the speech, a third less to store
+DROP_BITS = 4        # low bits set to zero: 57 dB under the speech, near half less to store
 
 # Pronunciations that the dictionary gives otherwise, or weak forms that a list would swallow.
 SOUNDS = {
@@ -32,6 +32,7 @@ SOUNDS = {
     "micron": "mˈIkɹɒn", "microns": "mˈIkɹɒnz", "oh": "ˈQ", "per": "pˈɜː", "at": "ˈat",
     "is": "ˈɪz", "it": "ˈɪt", "in": "ˈɪn", "and": "ˈand", "are": "ˈɑː", "was": "wˈɒz",
     "from": "fɹˈɒm", "for": "fˈɔː", "by": "bˈI", "on": "ˈɒn", "or": "ˈɔː", "not": "nˈɒt",
+    "p s i": "pˌiː ˌɛs ˈI", "dowels": "dˈWəlz", "celsius": "sˈɛlsɪəs",
     "with": "wˈɪð", "that": "ðˈat", "this": "ðˈɪs",
 }
 

@@ -20,6 +20,14 @@ const ENGLISH: &[(&str, &str)] = &[
         include_str!("../../grammars/en/phrases.toml"),
     ),
     (
+        "grammars/en/inspect.toml",
+        include_str!("../../grammars/en/inspect.toml"),
+    ),
+    (
+        "grammars/en/job.toml",
+        include_str!("../../grammars/en/job.toml"),
+    ),
+    (
         "grammars/en/readback.toml",
         include_str!("../../grammars/en/readback.toml"),
     ),

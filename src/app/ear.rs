@@ -1,19 +1,98 @@
-//! From a cut utterance to a hearing: two passes, the margin, and what they say of certainty.
+//! From sound to a hearing: what was heard freely, which legal phrases it may have been, and how
+//! certain that is.
 
 use crate::audio::Utterance;
-use crate::grammar::{Grammar, Means};
+use crate::grammar::{Grammar, Heard, Meaning, Scope};
 use crate::recognise::{Recogniser, Transcript};
 use crate::session::Certainty;
 use anyhow::Result;
+use serde::Serialize;
 
-/// Below this margin, in nats, a reading is asked. Every legal phrase with a changed digit that
-/// was measured on held-out voices stayed below 1.7 (models/ggml-tiny.en-bench-q8_0.md).
-const SURE_MARGIN_NATS: f32 = 2.0;
-/// Below this mean log-probability of its tokens, in nats, a text is more likely made of noise:
-/// sneezes heard as words stay below -1.3, talk has a median of -0.1 (measured, see DEVELOPERS.md).
-const NOISE_LOGP_NATS: f32 = -1.0;
-/// The second pass begins this much earlier: readings made of noise change, speech does not.
+/// The second opinion begins this much earlier: readings made of noise change, speech does not.
 const SHIFT_MS: i32 = 100;
+/// Legal phrases this far below the free text are looked for, in nats; in two rounds, so that a
+/// near one is found cheaply.
+const REACH_NATS: [f32; 2] = [2.5, 5.0];
+/// Rivals of the best legal phrase are looked for this far below it, in nats.
+pub(super) const RIVAL_NATS: f32 = 4.5;
+/// Steps of the decoder that a search may cost.
+const STEPS: usize = 40;
+
+/// What the job says a text means.
+pub struct Meanings<'a> {
+    /// The language.
+    pub grammar: &'a Grammar,
+    /// What the job tells it.
+    pub scope: &'a Scope,
+    /// A question waits for an answer.
+    pub answering: bool,
+}
+
+impl<'a> Meanings<'a> {
+    /// As the job has it now.
+    #[must_use]
+    pub const fn new(grammar: &'a Grammar, scope: &'a Scope, answering: bool) -> Self {
+        Self {
+            grammar,
+            scope,
+            answering,
+        }
+    }
+
+    /// What a text means; the words of a note do not matter.
+    pub(super) fn of(&self, text: &str) -> Heard {
+        match self.grammar.parse(text, self.scope) {
+            Heard::Accepted(mut said) => {
+                if let Meaning::Note(words) = &mut said.meaning {
+                    words.clear();
+                }
+                Heard::Accepted(said)
+            }
+            other => other,
+        }
+    }
+}
+
+/// One pass over the sound.
+#[derive(Clone, Debug)]
+pub struct Opinion {
+    /// What was heard freely.
+    pub heard: Transcript,
+    /// Legal phrases and how far each is below the free text, in nats; the nearest first.
+    pub near: Vec<(String, f32)>,
+}
+
+/// A legal phrase and how well it fits.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Fit {
+    /// Its words.
+    pub text: String,
+    /// How far it is below the free text, in nats, mean of the passes; below zero where likelier.
+    pub deficit_nats: f32,
+}
+
+/// What speaks for and against a hearing.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Evidence {
+    /// What each pass heard freely.
+    pub free: Vec<String>,
+    /// Mean log-probability of a token of each, in nats.
+    pub mean_logp: Vec<f32>,
+    /// Probability of each pass that nothing was said, 0–1.
+    pub nothing_p: Vec<f32>,
+    /// The best phrase of each.
+    pub best: Vec<String>,
+    /// The best phrase of all passes.
+    pub phrase: Option<Fit>,
+    /// The best phrase of another meaning.
+    pub rival: Option<Fit>,
+    /// Mean score of the voice detector, 0–1.
+    pub voice_score: f32,
+    /// Level of the voice above the noise, dB.
+    pub above_noise_db: f32,
+    /// Voiced length, milliseconds.
+    pub voiced_ms: u64,
+}
 
 /// What the ear makes of one utterance.
 #[derive(Clone, Debug)]
@@ -22,55 +101,134 @@ pub struct Judged {
     pub said: String,
     /// How certain.
     pub certainty: Certainty,
-    /// Probability of the words against their best rival, 0–1.
+    /// Probability that these words were meant, 0–1.
     pub confidence: f32,
     /// The passes behind it.
     pub passes: Vec<Transcript>,
+    /// What speaks for and against it.
+    pub evidence: Evidence,
 }
 
-/// Hears an utterance.
+/// Forms an opinion on the sound, begun `SHIFT_MS` earlier where there is one `before`.
+///
+/// # Errors
+/// When the recogniser fails; silence and noise are no errors.
+pub fn opinion(
+    ear: &mut dyn Recogniser,
+    meanings: &Meanings,
+    sound: &[f32],
+    before: Option<&Opinion>,
+) -> Result<Opinion> {
+    let heard = match before {
+        None => ear.hear(sound, &[])?,
+        Some(_) => ear.hear_shifted(sound, SHIFT_MS, &[])?,
+    };
+    let grammar = meanings.grammar;
+    let mut near: Vec<(String, f32)> = Vec::new();
+    let mut add = |text: String, logp: f32| {
+        if !near.iter().any(|(t, _)| *t == text) {
+            near.push((text, heard.logp - logp));
+        }
+    };
+    // The free text itself, where it is legal; it may hold free words, which no search follows.
+    if !heard.looped && meanings.of(&heard.text) != Heard::Nothing {
+        add(grammar.words_of(&heard.text).join(" "), heard.logp);
+    }
+    let mut found = Vec::new();
+    for reach in REACH_NATS {
+        found = ear.legal(grammar, heard.logp - reach, STEPS)?;
+        if !found.is_empty() {
+            break;
+        }
+    }
+    if let Some(best) = found.first() {
+        found = ear.legal(grammar, best.logp - RIVAL_NATS, STEPS)?;
+    }
+    found.into_iter().for_each(|c| add(c.text, c.logp));
+    if let Some(before) = before {
+        let texts: Vec<&str> = before.near.iter().map(|n| n.0.as_str()).collect();
+        for (text, logp) in texts.iter().zip(ear.score(&texts)?) {
+            add((*text).to_owned(), logp);
+        }
+    }
+    near.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
+    Ok(Opinion { heard, near })
+}
+
+/// Hears a whole utterance, twice.
 ///
 /// # Errors
 /// When the recogniser fails; silence and noise are no errors.
 pub fn judge(
     ear: &mut dyn Recogniser,
-    grammar: &Grammar,
-    words: &[String],
+    meanings: &Meanings,
     utterance: &Utterance,
 ) -> Result<Judged> {
-    let first = ear.hear(&utterance.samples, words)?;
-    let legal = |t: &Transcript| !t.looped && !grammar.matches(&t.text).is_empty();
-    if !legal(&first) {
-        return Ok(Judged {
-            said: first.text.clone(),
-            certainty: Certainty::Noise,
-            confidence: 0.0,
-            passes: vec![first],
+    let first = opinion(ear, meanings, &utterance.samples, None)?;
+    let second = opinion(ear, meanings, &utterance.samples, Some(&first))?;
+    Ok(weigh(meanings, vec![first, second], Some(utterance)))
+}
+
+/// How far a phrase that an opinion did not look at is below its free text at least, in nats.
+fn unseen(opinion: &Opinion) -> f32 {
+    opinion
+        .near
+        .first()
+        .map_or(REACH_NATS[1], |best| best.1 + RIVAL_NATS)
+}
+
+/// All phrases of the opinions by their mean deficit.
+pub(super) fn fits(opinions: &[Opinion]) -> Vec<Fit> {
+    let mut all: Vec<Fit> = Vec::new();
+    for (text, _) in opinions.iter().flat_map(|o| &o.near) {
+        if all.iter().any(|f| f.text == *text) {
+            continue;
+        }
+        let deficit = |o: &Opinion| {
+            let known = o.near.iter().find(|n| n.0 == *text);
+            known.map_or_else(|| unseen(o), |n| n.1)
+        };
+        all.push(Fit {
+            text: text.clone(),
+            deficit_nats: opinions.iter().map(deficit).sum::<f32>() / opinions.len() as f32,
         });
     }
-    let second = ear.hear_shifted(&utterance.samples, SHIFT_MS, words)?;
-    // The words of a note may differ from pass to pass: its clip is kept, and it changes no sum.
-    let notes = is_note(grammar, &first) && is_note(grammar, &second);
-    let agree = notes || grammar.words_of(&first.text) == grammar.words_of(&second.text);
-    let weak = mean_logp(&first).min(mean_logp(&second)) < NOISE_LOGP_NATS;
-    let margin = first.margin.min(second.margin);
-    let certainty = match (agree, legal(&second)) {
-        _ if weak => Certainty::Noise,
-        (true, _) if notes || margin >= SURE_MARGIN_NATS => Certainty::Sure,
-        (true, _) | (false, true) => Certainty::Unsure,
-        (false, false) => Certainty::Noise,
+    all.sort_by(|a, b| {
+        let order = a.deficit_nats.total_cmp(&b.deficit_nats);
+        order.then(a.text.cmp(&b.text))
+    });
+    all
+}
+
+/// What the opinions come to together. Without an utterance nothing is known of the voice.
+#[must_use]
+pub fn weigh(meanings: &Meanings, opinions: Vec<Opinion>, utterance: Option<&Utterance>) -> Judged {
+    let mut all = fits(&opinions).into_iter();
+    let phrase = all.next();
+    let meaning = phrase.as_ref().map(|p| meanings.of(&p.text));
+    let rival = all.find(|f| Some(meanings.of(&f.text)) != meaning);
+    let best = |o: &Opinion| o.near.first().map(|n| n.0.clone()).unwrap_or_default();
+    let evidence = Evidence {
+        free: opinions.iter().map(|o| o.heard.text.clone()).collect(),
+        mean_logp: opinions.iter().map(|o| mean_logp(&o.heard)).collect(),
+        nothing_p: opinions.iter().map(|o| o.heard.nothing_p).collect(),
+        best: opinions.iter().map(best).collect(),
+        phrase,
+        rival,
+        voice_score: utterance.map_or(1.0, |u| u.score),
+        above_noise_db: utterance.map_or(60.0, |u| u.level_dbfs - u.noise_dbfs),
+        voiced_ms: utterance.map_or(1_000, |u| {
+            (u.speech_end_sample - u.speech_start_sample) / 16
+        }),
     };
-    let confidence = if agree {
-        1.0 / (1.0 + (-margin).exp())
-    } else {
-        0.5 / (1.0 + (-margin).exp())
-    };
-    Ok(Judged {
-        said: first.text.clone(),
+    let (said, certainty, confidence) = super::certain::weigh(meanings, &evidence);
+    Judged {
+        said,
         certainty,
         confidence,
-        passes: vec![first, second],
-    })
+        passes: opinions.into_iter().map(|o| o.heard).collect(),
+        evidence,
+    }
 }
 
 /// Mean log-probability of a pass's tokens, in nats.
@@ -78,10 +236,63 @@ fn mean_logp(pass: &Transcript) -> f32 {
     pass.tokens.iter().map(|t| t.logp).sum::<f32>() / pass.tokens.len().max(1) as f32
 }
 
-fn is_note(grammar: &Grammar, pass: &Transcript) -> bool {
-    let found = grammar.matches(&pass.text);
-    !found.is_empty()
-        && found
-            .iter()
-            .all(|m| grammar.phrases[m.phrase].means == Means::Note)
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::app::{assets, job::Job};
+    use crate::measure::LengthUnit;
+    use crate::recognise::Scripted;
+
+    fn heard(before: &[&str], free: &str, phrases: &[(&str, f32)]) -> Judged {
+        let english = assets::english().unwrap();
+        let mut job = Job::unkept(english, "triple", LengthUnit::Millimetre).unwrap();
+        for text in before {
+            job.say(text).unwrap();
+        }
+        let scope = job.desk.scope(&job.state);
+        let meanings = job.meanings(&scope);
+        let mut ear = Scripted::of_texts([free, free]);
+        for (text, logp) in phrases {
+            ear = ear.with_score(text, *logp);
+        }
+        let first = opinion(&mut ear, &meanings, &[0.0; 16], None).unwrap();
+        let second = opinion(&mut ear, &meanings, &[0.0; 16], Some(&first)).unwrap();
+        weigh(&meanings, vec![first, second], None)
+    }
+
+    #[test]
+    fn the_nearest_legal_phrase_is_heard_and_a_near_rival_is_asked() {
+        let one = "one exhaust left fifteen";
+        let sure = heard(&[], one, &[("three exhaust left fifteen", -4.0)]);
+        assert_eq!((sure.said.as_str(), sure.certainty), (one, Certainty::Sure));
+        let close = heard(&[], one, &[("three exhaust left fifteen", -1.0)]);
+        assert_eq!(close.certainty, Certainty::Unsure);
+        assert!(close.confidence < sure.confidence);
+        let rival = close.evidence.rival.unwrap().text;
+        assert_eq!(rival, "three exhaust left fifteen");
+        // Other words of the same meaning are no rival.
+        let same = heard(&[], one, &[("cylinder one exhaust left fifteen", -0.1)]);
+        assert_eq!(same.certainty, Certainty::Sure);
+        // What was heard is no phrase; a near one is heard instead, a far one is not.
+        let near = heard(&[], "on exhaust left fifteen", &[(one, -1.0)]);
+        assert_eq!((near.said.as_str(), near.certainty), (one, Certainty::Sure));
+        let far = heard(&[], "pass me the kettle", &[(one, -4.9)]);
+        assert_eq!(far.certainty, Certainty::Noise);
+        assert_eq!(far.said, "pass me the kettle");
+    }
+
+    #[test]
+    fn a_waiting_question_lets_an_unlikely_word_be_asked() {
+        let question = ["one exhaust left fifteen", "correction"];
+        let free = "heaven";
+        let phrases = [("seven", -3.5)];
+        assert_eq!(heard(&[], free, &phrases).certainty, Certainty::Noise);
+        let asked = heard(&question, free, &phrases);
+        assert_eq!(asked.certainty, Certainty::Unsure);
+        assert_eq!(asked.said, "seven");
+        // A yes is not let in that way.
+        let yes = heard(&question, "ears", &[("yes", -3.5)]);
+        assert_eq!(yes.certainty, Certainty::Noise);
+    }
 }

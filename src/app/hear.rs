@@ -1,8 +1,10 @@
 //! Sound in, stored events out: the path of a reading, for files and for live microphones.
 
+use super::ear::Opinion;
 use super::job::{Job, Reply};
 use super::record::{Line, Timing};
-use super::{assets, ear, now_ms};
+use super::turn::Waits;
+use super::{assets, certain, ear, now_ms};
 use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig, Utterance, decode, encode_wav};
 use crate::event::{Event, Outcome, Sound};
 use crate::recognise::Recogniser;
@@ -13,11 +15,18 @@ use std::time::Instant;
 
 /// The key of the shipped ear in the manifest.
 const EAR: &str = "tiny-en-bench";
-/// Threads of the ear. Measured: with two, one pass takes 58 ms instead of 98 on an idle machine
-/// of two cores and up to 4 s on a busy one, since its workers spin; with one it never collapses.
-const THREADS: usize = 1;
+/// The most threads of the ear; it takes one where two turn out to be slower.
+const THREADS: usize = 2;
 /// Samples fed at a time: 20 ms.
 const CHUNK: usize = RATE_HZ as usize / 50;
+/// With more samples than this still to take (160 ms), the ear is behind and forms no opinion.
+const BEHIND: usize = RATE_HZ as usize * 160 / 1_000;
+/// Samples between two partial passes: 160 ms.
+const PARTIAL: u64 = RATE_HZ as u64 * 160 / 1_000;
+/// Silence after which a first opinion is formed, in milliseconds.
+const FIRST_MS: u32 = 96;
+/// Silence after which a second one is, where the first left a doubt, in milliseconds.
+const SECOND_MS: u32 = 160;
 
 /// An ear that is loaded, and which model it is.
 pub struct Ear {
@@ -37,15 +46,37 @@ pub struct Heard {
     pub judged: ear::Judged,
 }
 
+/// Takes the words heard so far, while the person still speaks.
+pub type OnPartial = Box<dyn FnMut(&str) + Send>;
+
 /// A job with an ear on it.
 pub struct Listener {
     /// The job.
     pub job: Job,
     ear: Ear,
-    words: Vec<String>,
+    waits: Waits,
     segmenter: Segmenter,
+    turn: Turn,
+    on_partial: Option<OnPartial>,
     fed: u64,
+    /// Where in the stream the segmenter began.
+    since: u64,
     overruns: u32,
+}
+
+/// The utterance in progress.
+#[derive(Default)]
+struct Turn {
+    /// Opinions on all that was voiced so far, formed in the silence after it.
+    opinions: Vec<Opinion>,
+    /// Silence of the frame before, in milliseconds.
+    silent_ms: u32,
+    /// When the next partial pass is due, in samples of the stream.
+    partial_at: u64,
+    /// Computing that the opinions took, in milliseconds.
+    compute_ms: f64,
+    /// When the ear was free again, in milliseconds of the stream.
+    busy_until_ms: f64,
 }
 
 impl Ear {
@@ -81,13 +112,15 @@ impl Listener {
     /// Puts an ear on a job.
     #[must_use]
     pub fn new(job: Job, ear: Ear) -> Self {
-        let words = job.desk.grammar.words();
         Self {
             job,
             ear,
-            words,
+            waits: Waits::default(),
             segmenter: Segmenter::new(SegmenterConfig::default()),
+            turn: Turn::default(),
+            on_partial: None,
             fed: 0,
+            since: 0,
             overruns: 0,
         }
     }
@@ -98,21 +131,115 @@ impl Listener {
         (self.job, self.ear)
     }
 
-    /// Takes samples, mono 16 kHz; gives the utterances that ended in them.
+    /// Other silences than the usual ones end an utterance.
+    #[must_use]
+    pub const fn with_waits(mut self, waits: Waits) -> Self {
+        self.waits = waits;
+        self
+    }
+
+    /// Gives the words heard so far to `each`, several times a second while somebody speaks.
+    pub fn on_partial(&mut self, each: OnPartial) {
+        self.on_partial = Some(each);
+    }
+
+    /// Takes samples, mono 16 kHz; gives the utterances that ended in them. Where they are many,
+    /// the ear was behind: then only the newest sound is heard in between, nothing is queued.
     ///
     /// # Errors
     /// The recogniser or the disk; what was stored stays stored.
     pub fn feed(&mut self, samples: &[f32]) -> Result<Vec<Heard>> {
         let mut heard = Vec::new();
+        let mut left = samples.len();
         for chunk in samples.chunks(CHUNK) {
             self.fed += chunk.len() as u64;
+            left -= chunk.len();
             for cut in self.segmenter.push(chunk) {
-                if let Cut::Ended(utterance) = cut {
-                    heard.push(self.utterance(&utterance)?);
+                match cut {
+                    Cut::Ended(utterance) => heard.push(self.utterance(&utterance)?),
+                    Cut::Dropped { .. } => self.turn.forget(),
+                    Cut::Started { .. } => {}
                 }
+            }
+            if left <= BEHIND {
+                self.meanwhile()?;
             }
         }
         Ok(heard)
+    }
+
+    /// Takes a whole recording as if it were spoken now: the same every time.
+    ///
+    /// # Errors
+    /// As [`Listener::feed`].
+    pub fn play(&mut self, samples: &[f32]) -> Result<Vec<Heard>> {
+        let mut heard = Vec::new();
+        for chunk in samples.chunks(CHUNK) {
+            heard.extend(self.feed(chunk)?);
+        }
+        heard.extend(self.finish()?);
+        Ok(heard)
+    }
+
+    /// What is done while somebody speaks: opinions in the silences, partial text in between.
+    fn meanwhile(&mut self) -> Result<()> {
+        let Some(silent_ms) = self.segmenter.silent_for_ms() else {
+            self.turn.silent_ms = 0;
+            return Ok(());
+        };
+        if silent_ms < self.turn.silent_ms {
+            self.turn.forget();
+        }
+        self.turn.silent_ms = silent_ms;
+        if self.turn.opinions.is_empty() {
+            self.segmenter.set_hang_ms(self.waits.begun_ms);
+            if silent_ms >= FIRST_MS {
+                self.form()?;
+            } else if self.on_partial.is_some() && self.fed >= self.turn.partial_at {
+                self.partial()?;
+            }
+        } else if self.turn.opinions.len() == 1 && silent_ms >= SECOND_MS {
+            let scope = self.job.desk.scope(&self.job.state);
+            let meanings = self.job.meanings(&scope);
+            if !certain::is_clear(&meanings, &self.turn.opinions[0]) {
+                self.form()?;
+            }
+        }
+        Ok(())
+    }
+
+    /// Forms one more opinion on the utterance so far, and waits as it says.
+    fn form(&mut self) -> Result<()> {
+        let Some(sound) = self.segmenter.speaking() else {
+            return Ok(());
+        };
+        let begun = Instant::now();
+        let scope = self.job.desk.scope(&self.job.state);
+        let meanings = self.job.meanings(&scope);
+        let before = self.turn.opinions.first();
+        let ear = self.ear.recogniser.as_mut();
+        let opinion = ear::opinion(ear, &meanings, sound, before)?;
+        if let Some(each) = &mut self.on_partial {
+            each(&opinion.heard.text);
+        }
+        self.turn.opinions.push(opinion);
+        let best = certain::best(&self.turn.opinions);
+        let free = &self.turn.opinions[0].heard.text;
+        let wait_ms = self.waits.after(&meanings, &best, free);
+        self.segmenter.set_hang_ms(wait_ms);
+        self.turn.worked(self.fed, begun);
+        Ok(())
+    }
+
+    /// Shows what is heard so far.
+    fn partial(&mut self) -> Result<()> {
+        self.turn.partial_at = self.fed + PARTIAL;
+        let (Some(sound), Some(each)) = (self.segmenter.speaking(), &mut self.on_partial) else {
+            return Ok(());
+        };
+        let heard = self.ear.recogniser.hear(sound, &[])?;
+        each(&heard.text);
+        Ok(())
     }
 
     /// Ends the stream; the next feed begins a new one at zero.
@@ -126,12 +253,16 @@ impl Listener {
         );
         let last = segmenter.finish().map(|u| self.utterance(&u)).transpose();
         self.fed = 0;
+        self.since = 0;
+        self.turn = Turn::default();
         last
     }
 
     /// Forgets what is being heard: the tool's own voice, say.
     pub fn deafen(&mut self) {
         self.segmenter = Segmenter::new(SegmenterConfig::default());
+        self.since = self.fed;
+        self.turn.forget();
     }
 
     /// Samples were lost in the utterance that is being heard.
@@ -141,12 +272,20 @@ impl Listener {
 
     fn utterance(&mut self, utterance: &Utterance) -> Result<Heard> {
         let begun = Instant::now();
-        let judged = ear::judge(
-            self.ear.recogniser.as_mut(),
-            &self.job.desk.grammar,
-            &self.words,
-            utterance,
-        )?;
+        let scope = self.job.desk.scope(&self.job.state);
+        let meanings = self.job.meanings(&scope);
+        // What was heard in the silence is the whole utterance: it is not heard again.
+        let mut opinions = std::mem::take(&mut self.turn.opinions);
+        let ear = self.ear.recogniser.as_mut();
+        while opinions
+            .first()
+            .is_none_or(|first| opinions.len() == 1 && !certain::is_clear(&meanings, first))
+        {
+            let sound = &utterance.samples;
+            let next = ear::opinion(ear, &meanings, sound, opinions.first())?;
+            opinions.push(next);
+        }
+        let judged = ear::weigh(&meanings, opinions, Some(utterance));
         let clip = Clip::new(utterance.samples.clone());
         let wav = encode_wav(&clip)?;
         let sound = Sound {
@@ -159,18 +298,20 @@ impl Listener {
             said: judged.said.clone(),
             certainty: judged.certainty,
             confidence: judged.confidence,
+            rival: judged.evidence.rival.as_ref().map(|r| r.text.clone()),
             sound: Some(sound),
             at_ms: now_ms(),
         };
         let reply = self.job.take(hearing, Some(&wav))?;
-        let compute_ms = u64::try_from(begun.elapsed().as_millis()).unwrap_or(u64::MAX);
+        self.turn.worked(self.fed, begun);
         let ms = |samples: u64| samples * 1_000 / u64::from(RATE_HZ);
         let timing = Timing {
-            speech_end_ms: ms(utterance.speech_end_sample),
-            done_ms: ms(self.fed) + compute_ms,
-            compute_ms,
+            speech_end_ms: ms(self.since + utterance.speech_end_sample),
+            done_ms: self.turn.busy_until_ms.round() as u64,
+            compute_ms: self.turn.compute_ms.round() as u64,
             file: None,
         };
+        self.turn.forget();
         Ok(Heard {
             reply,
             timing,
@@ -186,8 +327,7 @@ impl Listener {
         let clip = read_clip(path)?;
         let name = path.display().to_string();
         let mut any = false;
-        let mut heard = self.feed(&clip.samples)?;
-        heard.extend(self.finish()?);
+        let heard = self.play(&clip.samples)?;
         for one in heard {
             any = true;
             each(one.reply.line(Some(&Timing {
@@ -205,6 +345,24 @@ impl Listener {
             ));
         }
         Ok(())
+    }
+}
+
+impl Turn {
+    /// Speech has gone on, or has ended.
+    fn forget(&mut self) {
+        self.opinions.clear();
+        self.silent_ms = 0;
+        self.compute_ms = 0.0;
+    }
+
+    /// The ear was at work since `begun`, on sound up to `fed` samples: on a clock that runs with
+    /// the sound, so that a recording gives the same delays as a microphone.
+    fn worked(&mut self, fed: u64, begun: Instant) {
+        let took_ms = begun.elapsed().as_secs_f64() * 1_000.0;
+        let now_ms = fed as f64 * 1_000.0 / f64::from(RATE_HZ);
+        self.compute_ms += took_ms;
+        self.busy_until_ms = self.busy_until_ms.max(now_ms) + took_ms;
     }
 }
 

@@ -1,9 +1,9 @@
 //! A whole session heard again with another ear, on a thread of its own, and what differs.
 
+use super::ear;
 use super::hear::Ear;
 use super::job::Job;
 use super::session_view::Other;
-use super::{assets, ear};
 use crate::audio::{Utterance, decode};
 use crate::event::Event;
 use crate::session::State;
@@ -87,7 +87,7 @@ fn lock(seen: &Mutex<Seen>) -> MutexGuard<'_, Seen> {
 
 fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
     let job = Job::look(folder)?;
-    let grammar = assets::english()?;
+    let grammar = &job.desk.grammar;
     let words = grammar.words();
     let events = job.state.events();
     lock(seen).progress.total = events.iter().filter(|e| e.sound.is_some()).count();
@@ -97,9 +97,11 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
         if let Some(sound) = &event.sound {
             let wav = job.clip(&sound.sha256)?;
             let clip = decode(&wav, &sound.sha256).context("a clip of the job")?;
+            let scope = job.desk.scope(&state);
+            let meanings = ear::Meanings::new(grammar, &scope, state.question.is_some());
             let judged = ear::judge(
                 other.recogniser.as_mut(),
-                &grammar,
+                &meanings,
                 &words,
                 &whole(clip.samples),
             )?;

@@ -1,8 +1,10 @@
 //! A job at work: its store, its state, and one utterance after another through the conversation.
 
+use super::ear::Meanings;
 use super::{assets, now_ms, record};
 use crate::event::{Event, Fact, Outcome};
-use crate::measure::{Length, LengthUnit};
+use crate::grammar::Scope;
+use crate::measure::{Length, LengthUnit, Unit};
 use crate::session::{Certainty, Desk, Effect, Hearing, State, step};
 use crate::store::{JobFolder, Store};
 use crate::{engine::Profile, grammar::Grammar};
@@ -27,10 +29,38 @@ pub struct Reply {
     pub spoken: String,
 }
 
+/// The units that bare numbers are said in; fixed before the first reading.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Units {
+    /// Clearances and other lengths.
+    pub length: LengthUnit,
+    /// Compression.
+    pub gauge: Unit,
+    /// Torque.
+    pub wrench: Unit,
+}
+
+impl From<LengthUnit> for Units {
+    /// Metric gauges in a millimetre job, pounds in a thou job.
+    fn from(length: LengthUnit) -> Self {
+        let pounds = matches!(length, LengthUnit::Thou | LengthUnit::Inch);
+        let (gauge, wrench) = if pounds {
+            (Unit::Psi, Unit::PoundFoot)
+        } else {
+            (Unit::Bar, Unit::NewtonMetre)
+        };
+        Self {
+            length,
+            gauge,
+            wrench,
+        }
+    }
+}
+
 /// The first event of a job.
 fn begun(
     engine: &str,
-    unit: LengthUnit,
+    units: Units,
     profile: String,
     blades_nm: Vec<Length>,
     grammar: &Grammar,
@@ -49,9 +79,11 @@ fn begun(
         grammar: grammar.hash.clone(),
         facts: vec![Fact::Begun {
             engine: engine.to_owned(),
-            unit,
+            unit: units.length,
             profile,
             blades_nm,
+            gauge: units.gauge,
+            wrench: units.wrench,
         }],
     }
 }
@@ -64,7 +96,7 @@ impl Job {
     pub fn create(
         folder: &Path,
         engine: &str,
-        unit: LengthUnit,
+        units: impl Into<Units>,
         blades: Vec<Length>,
     ) -> Result<Self> {
         let grammar = assets::english()?;
@@ -74,7 +106,7 @@ impl Job {
         } else {
             blades
         };
-        let first = begun(engine, unit, text, blades, &grammar);
+        let first = begun(engine, units.into(), text, blades, &grammar);
         let store = JobFolder::create(folder, &first)?;
         Self::of(Box::new(store), grammar)
     }
@@ -106,7 +138,7 @@ impl Job {
         let (profile, text) = assets::engine(engine)?;
         let blades = profile.blades.clone();
         let mut store = crate::store::MemoryStore::new();
-        store.append(&begun(engine, unit, text, blades, &grammar), None)?;
+        store.append(&begun(engine, unit.into(), text, blades, &grammar), None)?;
         Self::of(Box::new(store), grammar)
     }
 
@@ -122,10 +154,19 @@ impl Job {
                     unit,
                     profile,
                     blades_nm,
-                } => Some((engine.clone(), *unit, profile.clone(), blades_nm.clone())),
+                    gauge,
+                    wrench,
+                } => {
+                    let units = Units {
+                        length: *unit,
+                        gauge: *gauge,
+                        wrench: *wrench,
+                    };
+                    Some((engine.clone(), units, profile.clone(), blades_nm.clone()))
+                }
                 _ => None,
             });
-        let (engine, unit, profile, blades) = begun
+        let (engine, units, profile, blades) = begun
             .context("the job does not say which engine it is for: its first event is missing")?;
         let profile = Profile::parse(
             &profile,
@@ -135,7 +176,9 @@ impl Job {
             desk: Desk {
                 grammar,
                 profile,
-                unit,
+                unit: units.length,
+                gauge: units.gauge,
+                wrench: units.wrench,
                 blades,
             },
             state,
@@ -163,6 +206,12 @@ impl Job {
         self.state = state;
         let event = stored.context("the conversation stored no event")?;
         Ok(Reply { event, spoken })
+    }
+
+    /// What it says that texts mean; `scope` is what its desk tells the grammar now.
+    #[must_use]
+    pub fn meanings<'a>(&'a self, scope: &'a Scope) -> Meanings<'a> {
+        Meanings::new(&self.desk.grammar, scope, self.state.question.is_some())
     }
 
     /// Adds an event that needs no conversation, such as a review.
@@ -199,6 +248,7 @@ impl Job {
             said,
             certainty: Certainty::Sure,
             confidence: 1.0,
+            rival: None,
             sound: None,
             at_ms: now_ms(),
         }

@@ -2,13 +2,16 @@
 
 pub mod assets;
 pub mod board;
+mod certain;
 pub mod ear;
 pub mod export;
+pub mod figures;
 pub mod hear;
 pub mod hear_again;
 pub mod house;
 pub mod job;
 pub mod phone;
+mod plot;
 pub mod record;
 pub mod report;
 pub mod score;
@@ -16,6 +19,8 @@ pub mod session_view;
 pub mod spoken;
 mod statistics;
 pub mod truth;
+pub mod turn;
+pub mod voiced;
 
 /// Milliseconds since 1970 UTC; the only place that reads the clock.
 #[must_use]

@@ -1,7 +1,7 @@
 //! The JSON of one utterance, as other programs read it.
 
-use crate::event::{Event, Fact, Gap, Outcome, Position, Reading, Side, Value, Valve};
-use crate::measure::{Length, Unit};
+use crate::event::{Event, Fact, Gap, Outcome, Part, Position, Reading, Side, Value, Valve};
+use crate::measure::{Amount, Length, Unit};
 use serde::Serialize;
 
 /// One line of `hear --json` and `say --json`. Keys that do not apply are null.
@@ -36,6 +36,23 @@ pub struct Line {
     pub value: Option<f64>,
     /// Its unit.
     pub unit: Option<Unit>,
+    /// The second figure of a pair, in `second_unit`: the pressure in the cylinder, the far flank
+    /// of a lobe.
+    pub second: Option<f64>,
+    /// Unit of `second`.
+    pub second_unit: Option<Unit>,
+    /// The second figure of a pair where it is a length: the height under a load.
+    pub second_nm: Option<Length>,
+    /// The part, where it is no valve or a part of one: "head bolt 7 stage 2".
+    pub part: Option<String>,
+    /// What was looked at, by its key.
+    pub check: Option<String>,
+    /// Whether that was as it should be.
+    pub good: Option<bool>,
+    /// What is to be done later.
+    pub task: Option<String>,
+    /// The stage of the job that was begun or finished.
+    pub stage: Option<String>,
     /// The command's name.
     pub command: Option<String>,
     /// The note's text.
@@ -61,7 +78,7 @@ pub struct Line {
 }
 
 /// When an utterance ended and when it was stored, in milliseconds of its sound.
-#[derive(Clone, PartialEq, Eq, Debug, Default)]
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize)]
 pub struct Timing {
     /// End of speech.
     pub speech_end_ms: u64,
@@ -92,6 +109,14 @@ impl Line {
             count: None,
             value: None,
             unit: None,
+            second: None,
+            second_unit: None,
+            second_nm: None,
+            part: None,
+            check: None,
+            good: None,
+            task: None,
+            stage: None,
             command: event.command.clone(),
             note: None,
             why: event.why.clone(),
@@ -125,6 +150,16 @@ impl Line {
                 self.value_nm = Some(*size_nm);
                 self.count = Some(*count);
             }
+            Fact::Checked {
+                item, count, good, ..
+            } => {
+                (self.check, self.count, self.good) = (Some(item.clone()), *count, Some(*good));
+            }
+            Fact::Task { kind, text, .. } => {
+                self.task = Some(format!("{kind} {text}").trim_end().to_owned());
+            }
+            Fact::Stage { stage, .. } => self.stage = Some(stage.clone()),
+            Fact::NoteLine(text) => self.note = Some(text.clone()),
             Fact::Note { text, .. } => self.note = Some(text.clone()),
             Fact::Cancelled(id) => self.replaces = Some(*id),
             Fact::Asked(question) => {
@@ -136,6 +171,9 @@ impl Line {
             Fact::Begun { .. }
             | Fact::Opened(_)
             | Fact::Closed
+            | Fact::Ticked(_)
+            | Fact::NoteBegun(_)
+            | Fact::NoteEnded
             | Fact::StandBy
             | Fact::Listening => {}
             Fact::Reviewed { event, facts, .. } => {
@@ -148,6 +186,10 @@ impl Line {
     fn reading(&mut self, reading: &Reading) {
         self.quantity = Some(reading.quantity.key());
         self.place(reading.position);
+        self.part = reading.part.map(|p| p.to_string());
+        if let Some(Part::Cylinder { number, .. }) = reading.part {
+            self.cylinder = Some(number);
+        }
         match reading.value {
             Value::Gap(Gap::Between { goes_nm, stops_nm }) => {
                 (self.value_nm, self.goes_nm, self.stops_nm) =
@@ -167,11 +209,26 @@ impl Line {
             }
             Value::Amount(amount) => {
                 self.value_nm = amount.length();
-                if let Some(unit) = reading.quantity.unit() {
-                    let milli = i32::try_from(amount.base()).unwrap_or(i32::MAX);
-                    (self.value, self.unit) = (Some(f64::from(milli) / 1_000.0), Some(unit));
-                }
+                (self.value, self.unit) = in_unit(amount).unzip();
             }
+            Value::Pair(first, second) => {
+                self.value_nm = first.length();
+                (self.value, self.unit) = in_unit(first).unzip();
+                self.second_nm = second.length();
+                (self.second, self.second_unit) = in_unit(second).unzip();
+            }
+            Value::Done => {}
+        }
+    }
+}
+
+/// An amount that is no length, in the unit it was said in.
+fn in_unit(amount: Amount) -> Option<(f64, Unit)> {
+    match amount {
+        Amount::LengthNm(_) => None,
+        Amount::Milli(milli, unit) => {
+            let milli = i32::try_from(milli).unwrap_or(i32::MAX);
+            Some((f64::from(milli) / 1_000.0, unit))
         }
     }
 }

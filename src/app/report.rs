@@ -145,6 +145,7 @@ pub fn earlier(path: &Path) -> Result<Report> {
             unit,
             profile,
             blades_nm,
+            ..
         },
     ] = facts
     else {

@@ -1,11 +1,14 @@
 //! Scores the ear on clips with known words: what came out as meant, what was asked, what was
 //! stored as something else.
 
+use super::ear::Evidence;
 use super::hear::{Ear, Heard, Listener};
 use super::job::Job;
+use super::record::Timing;
 use super::statistics::{differences, percentile, wilson};
+use super::voiced::Voiced;
 use super::{assets, hear};
-use crate::audio::{Clip, RATE_HZ};
+use crate::audio::{Clip, FRAME, RATE_HZ, Segmenter, SegmenterConfig};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::Dice;
 use crate::measure::LengthUnit;
@@ -23,7 +26,37 @@ pub struct Item {
     pub text: String,
     /// A group of its own in the result.
     pub kind: String,
+    /// Phrases typed into the job before the clip is heard.
+    pub before: Vec<String>,
 }
+
+/// One clip: how it came out, and why.
+#[derive(Clone, Debug, Serialize)]
+pub struct Trial {
+    /// The clip.
+    pub path: String,
+    /// The words as said.
+    pub text: String,
+    /// Its group.
+    pub kind: String,
+    /// How it came out.
+    pub class: Class,
+    /// What was stored or asked, as spoken.
+    pub spoken: Vec<String>,
+    /// Whether the best phrase means what was said, where there is one of each.
+    pub right: Option<bool>,
+    /// How certain, 0–1.
+    pub confidence: Vec<f32>,
+    /// The longest silence inside what was spoken, milliseconds.
+    pub pause_ms: u32,
+    /// What speaks for and against each utterance found in it.
+    pub evidence: Vec<Evidence>,
+    /// When.
+    pub timing: Vec<Timing>,
+}
+
+/// Noise before the speech of a mix, milliseconds.
+const LEAD_MS: u32 = 2_500;
 
 /// How a clip came out.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize)]
@@ -102,6 +135,12 @@ pub struct Score {
     pub compute_p95_ms: u64,
     /// Computing over the length of the sound.
     pub real_time_factor: f64,
+    /// Phrases in which a pause was taken for the end.
+    pub cut_off: usize,
+    /// 95 % interval of its rate, 0–1.
+    pub cut_off_interval: (f64, f64),
+    /// Asked something in other talk or noise.
+    pub false_asked: usize,
     /// Most memory that the process held.
     pub peak_memory_bytes: u64,
     /// Passes that repeated themselves.
@@ -114,6 +153,8 @@ pub struct Score {
     pub silently_wrong_interval: (f64, f64),
     /// Signal to noise that was mixed in, where it was.
     pub snr_db: Option<f64>,
+    /// The voice detection in the mix.
+    pub voiced: Voiced,
     /// What was stored as something else, or where nothing may be.
     pub wrong: Vec<Wrong>,
     /// Word said -> word heard -> how often, where they differ.
@@ -159,6 +200,13 @@ pub fn manifest(path: &Path) -> Result<Vec<Item>> {
             path: folder.join(file),
             text,
             kind: columns.next().unwrap_or_default().trim().to_owned(),
+            before: columns
+                .next()
+                .unwrap_or_default()
+                .split('/')
+                .map(|t| t.trim().to_owned())
+                .filter(|t| !t.is_empty())
+                .collect(),
         });
     }
     Ok(items)
@@ -173,24 +221,37 @@ pub fn score(
     ear: Ear,
     setting: &Setting,
     mut each: impl FnMut(usize),
-) -> Result<Score> {
+) -> Result<(Score, Vec<Trial>)> {
     let mut score = Score {
         snr_db: setting.noise.as_ref().map(|n| n.1),
         ..Score::default()
     };
     let (mut waits, mut computes) = (Vec::new(), Vec::new());
     let (mut sound_ms, mut ear) = (0_u64, Some(ear));
+    let mut trials = Vec::new();
+    let english = assets::english()?;
     for (i, item) in items.iter().enumerate() {
         let mut clip = hear::read_clip(&item.path)?;
         if let Some((noise, snr_db)) = &setting.noise {
-            mix(&mut clip, noise, *snr_db, i as u64);
+            // The noise was there before the person spoke.
+            let level_dbfs = clip.rms_dbfs();
+            clip.pad(LEAD_MS, 2_000);
+            let clean = clip.clone();
+            mix(&mut clip, noise, f64::from(level_dbfs) - snr_db, i as u64);
+            score.voiced.add(&clean, &clip);
+        } else {
+            // The end of speech is found by the silence after it.
+            clip.pad(0, 2_000);
         }
-        // The end of speech is found by the silence after it.
-        clip.pad(0, 1_000);
-        let fresh = || Job::unkept(assets::english()?, &setting.engine, setting.unit);
+        let fresh = || -> Result<Job> {
+            let mut job = Job::unkept(english.clone(), &setting.engine, setting.unit)?;
+            for text in &item.before {
+                job.say(text)?;
+            }
+            Ok(job)
+        };
         let mut listener = Listener::new(fresh()?, ear.take().context("the ear is gone")?);
-        let mut heard = listener.feed(&clip.samples)?;
-        heard.extend(listener.finish()?);
+        let heard = listener.play(&clip.samples)?;
         ear = Some(listener.into_parts().1);
         let mut expected = fresh()?;
         let expected = if item.text.is_empty() {
@@ -200,6 +261,18 @@ pub fn score(
         };
         let class = classify(expected.as_ref(), &heard);
         score.add(item, class, &heard, expected.as_ref());
+        trials.push(Trial {
+            path: item.path.display().to_string(),
+            text: item.text.clone(),
+            kind: item.kind.clone(),
+            class,
+            spoken: heard.iter().map(|h| h.reply.spoken.clone()).collect(),
+            right: right(&item.text, &heard, &fresh()?),
+            confidence: heard.iter().map(|h| h.judged.confidence).collect(),
+            pause_ms: longest_pause_ms(&clip),
+            evidence: heard.iter().map(|h| h.judged.evidence.clone()).collect(),
+            timing: heard.iter().map(|h| h.timing.clone()).collect(),
+        });
         for one in &heard {
             computes.push(one.timing.compute_ms);
             if one.reply.event.outcome == Outcome::Stored {
@@ -222,6 +295,10 @@ pub fn score(
     (score.compute_p50_ms, score.compute_p95_ms) =
         (percentile(&mut computes, 50), percentile(&mut computes, 95));
     score.peak_memory_bytes = peak_memory_bytes();
+    score.cut_off = trials.iter().filter(|t| t.is_cut()).count();
+    score.cut_off_interval = wilson(score.cut_off, score.clips);
+    let asked = |t: &&Trial| t.text.is_empty() && t.class == Class::Asked;
+    score.false_asked = trials.iter().filter(asked).count();
     score.exact_interval = wilson(score.exact, score.clips);
     score.asked_interval = wilson(score.asked, score.clips);
     score.silently_wrong_interval = wilson(score.silently_wrong, score.clips);
@@ -231,7 +308,43 @@ pub fn score(
             tally.clips,
         );
     }
-    Ok(score)
+    Ok((score, trials))
+}
+
+impl Trial {
+    /// Whether a pause in it was taken for its end.
+    #[must_use]
+    pub fn is_cut(&self) -> bool {
+        !self.text.is_empty() && self.timing.len() > 1
+    }
+}
+
+/// Whether the best phrase of the only utterance means what was said.
+fn right(text: &str, heard: &[Heard], job: &Job) -> Option<bool> {
+    let [one] = heard else { return None };
+    let phrase = one.judged.evidence.phrase.as_ref()?;
+    let scope = job.desk.scope(&job.state);
+    let meanings = job.meanings(&scope);
+    (!text.is_empty()).then(|| meanings.of(&phrase.text) == meanings.of(text))
+}
+
+/// The longest silence between voiced sound, as the voice detector sees it.
+fn longest_pause_ms(clip: &Clip) -> u32 {
+    let config = SegmenterConfig {
+        hang_ms: 60_000,
+        ..SegmenterConfig::default()
+    };
+    let mut segmenter = Segmenter::new(config);
+    let (mut longest, mut silent) = (0, 0);
+    for chunk in clip.samples.chunks(FRAME) {
+        segmenter.push(chunk);
+        let now = segmenter.silent_for_ms().unwrap_or(0);
+        if now < silent {
+            longest = longest.max(silent);
+        }
+        silent = now;
+    }
+    longest
 }
 
 /// What an event does to a job, without the text of notes.
@@ -377,8 +490,8 @@ impl Score {
     }
 }
 
-/// Adds a noise clip, repeated as needed, at a ratio of mean powers; the choice hangs on `seed`.
-fn mix(clip: &mut Clip, noises: &[Clip], snr_db: f64, seed: u64) {
+/// Adds a noise clip, repeated as needed, at a level; the choice hangs on `seed`.
+fn mix(clip: &mut Clip, noises: &[Clip], level_dbfs: f64, seed: u64) {
     let mut dice = Dice::new(seed);
     let usable: Vec<&Clip> = noises
         .iter()
@@ -387,9 +500,7 @@ fn mix(clip: &mut Clip, noises: &[Clip], snr_db: f64, seed: u64) {
     let Some(noise) = usable.get(dice.below(usable.len())) else {
         return;
     };
-    let gain = 10_f64
-        .powf((f64::from(clip.rms_dbfs()) - f64::from(noise.rms_dbfs()) - snr_db) / 20.0)
-        as f32;
+    let gain = 10_f64.powf((level_dbfs - f64::from(noise.rms_dbfs())) / 20.0) as f32;
     let offset = dice.below(noise.samples.len());
     for (i, sample) in clip.samples.iter_mut().enumerate() {
         *sample =

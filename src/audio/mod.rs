@@ -12,6 +12,7 @@ mod compressed;
 mod wav;
 
 pub use decode::{DecodeError, decode};
+pub use detect::FRAME;
 pub use encode::{EncodeError, encode_wav};
 pub use pcm::{Clip, SILENCE_DBFS, rms_dbfs};
 pub use resample::{ResampleError, Resampler, resample};

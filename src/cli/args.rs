@@ -1,6 +1,6 @@
 //! What can be asked for on the command line.
 
-use crate::engine::Aim;
+use crate::measure::Unit;
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -36,6 +36,12 @@ pub(super) enum Command {
     Sheet(Sheet),
     /// Work out which shim goes where, and what to buy
     Shims(Shims),
+    /// Where the job stands: its stages, what was looked at, what is still open
+    Progress(Progress),
+    /// What the inspection readings come to: stems, seats, springs, cams, torque, compression
+    Findings(Findings),
+    /// What cutting or lapping a seat would do to clearance and shim, before it is done
+    Cut(Cut),
     /// Show where to turn the crank, and which valves to measure at each stop
     Turns(Turns),
     /// Go through a session in a browser: every utterance with its clip
@@ -73,6 +79,49 @@ pub(super) enum UnitArg {
     Thou,
 }
 
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(super) enum GaugeArg {
+    /// "Twelve and a half" is 12.5 bar
+    Bar,
+    /// "One eighty-five" is 185 psi
+    Psi,
+    /// Kilopascals
+    Kpa,
+}
+
+impl GaugeArg {
+    pub(super) const fn unit(self) -> Unit {
+        match self {
+            Self::Bar => Unit::Bar,
+            Self::Psi => Unit::Psi,
+            Self::Kpa => Unit::Kilopascal,
+        }
+    }
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(super) enum WrenchArg {
+    /// Newton metres
+    Nm,
+    /// Pound-force feet
+    LbfFt,
+    /// Pound-force inches
+    LbfIn,
+    /// Kilogram-force metres
+    KgfM,
+}
+
+impl WrenchArg {
+    pub(super) const fn unit(self) -> Unit {
+        match self {
+            Self::Nm => Unit::NewtonMetre,
+            Self::LbfFt => Unit::PoundFoot,
+            Self::LbfIn => Unit::PoundInch,
+            Self::KgfM => Unit::KilogramMetre,
+        }
+    }
+}
+
 /// The unit is fixed here, before the first reading, since "eight" is a clearance in either.
 #[derive(clap::Args, Debug)]
 pub(super) struct New {
@@ -84,6 +133,12 @@ pub(super) struct New {
     /// What bare numbers are
     #[arg(long, value_enum, default_value = "mm")]
     pub(super) unit: UnitArg,
+    /// What bare compressions are in; bar in a millimetre job, psi in a thou job
+    #[arg(long, value_enum)]
+    pub(super) gauge: Option<GaugeArg>,
+    /// What bare torques are in; newton metres in a millimetre job, pound feet in a thou job
+    #[arg(long, value_enum)]
+    pub(super) wrench: Option<WrenchArg>,
     /// Feeler blades owned, in the job's unit, separated by commas; the profile's set otherwise
     #[arg(long, value_delimiter = ',', value_name = "SIZE")]
     pub(super) blades: Vec<String>,
@@ -127,6 +182,16 @@ pub(super) struct Listen {
     /// Read back on screen only
     #[arg(long)]
     pub(super) silent: bool,
+    /// Push to talk: nothing is heard until this key or pedal is pressed, then one utterance.
+    /// A key is one character, space, enter, tab, pageup, pagedown, up, down or f1 to f5
+    #[arg(long, value_name = "KEY")]
+    pub(super) talk_key: Option<String>,
+    /// This key says "affirm"
+    #[arg(long, value_name = "KEY")]
+    pub(super) affirm_key: Option<String>,
+    /// This key says "disregard"
+    #[arg(long, value_name = "KEY")]
+    pub(super) disregard_key: Option<String>,
     /// Show the board in a browser; its address is printed first
     #[arg(long)]
     pub(super) board: bool,
@@ -186,17 +251,48 @@ pub(super) enum AimArg {
     FewestSizes,
     /// The valve furthest from its target
     WorstValve,
+    /// Money, by --pack and --single
+    LowestPrice,
 }
 
-impl From<AimArg> for Aim {
-    fn from(aim: AimArg) -> Self {
-        match aim {
-            AimArg::FewestPurchases => Self::FewestPurchases,
-            AimArg::FewestChanges => Self::FewestChanges,
-            AimArg::FewestSizes => Self::FewestSizes,
-            AimArg::WorstValve => Self::WorstValve,
-        }
+/// A camshaft.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
+pub(super) enum CamArg {
+    /// Over the inlet valves
+    Inlet,
+    /// Over the exhaust valves
+    Exhaust,
+}
+
+/// "5:12.50": five shims of one size for 12.50.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct Pack {
+    pub(super) pieces: u16,
+    pub(super) cents: u32,
+}
+
+impl std::str::FromStr for Pack {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        let (pieces, price) = text
+            .split_once(':')
+            .ok_or("expected PIECES:PRICE, such as 5:12.50")?;
+        let pieces = pieces.trim().parse().ok().filter(|n| *n > 0);
+        Ok(Self {
+            pieces: pieces.ok_or("the pieces of a pack are a whole number above zero")?,
+            cents: cents(price)?,
+        })
     }
+}
+
+/// A price in hundredths.
+pub(super) fn cents(text: &str) -> Result<u32, String> {
+    let price = text.trim().parse::<crate::measure::Decimal>();
+    let hundredths = price.ok().and_then(|p| p.milli()).filter(|m| m % 10 == 0);
+    hundredths
+        .and_then(|m| u32::try_from(m / 10).ok())
+        .ok_or_else(|| format!("\"{text}\" is no price: expected one such as 12.50"))
 }
 
 /// Purchases first, then swaps, then how near each valve comes to its target: each only matters
@@ -212,10 +308,71 @@ pub(super) struct Shims {
     /// What is kept smallest first
     #[arg(long, value_enum, default_value = "fewest-purchases")]
     pub(super) aim: AimArg,
+    /// A camshaft that stays in: its valves keep their shims. May be given once for each
+    #[arg(long, value_enum, value_name = "CAM")]
+    pub(super) keep_cam: Vec<CamArg>,
+    /// Shims are sold in packs of one size: PIECES:PRICE, such as 5:12.50; for --aim lowest-price
+    #[arg(long, value_name = "PIECES:PRICE")]
+    pub(super) pack: Option<Pack>,
+    /// Price of a single shim; for --aim lowest-price
+    #[arg(long, value_name = "PRICE", value_parser = cents)]
+    pub(super) single: Option<u32>,
     /// Answer for other conditions, without touching the job, in millimetres: inlet_target=0.15,
     /// exhaust_target=0.25, series=2.00:3.50:0.025, spares=2.50,2.55 or spares=none
     #[arg(long, value_name = "KEY=VALUE")]
     pub(super) what_if: Vec<String>,
+}
+
+/// The order of the stages is advice: any of them can be begun at any time.
+#[derive(clap::Args, Debug)]
+pub(super) struct Progress {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
+/// Each figure with its verdict, its reason and the source of its limit. A limit that the engine's
+/// profile does not have is never invented: see the maker's manual.
+#[derive(clap::Args, Debug)]
+pub(super) struct Findings {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// Height above the sea, in metres, where compression was tested
+    #[arg(
+        long,
+        default_value_t = 0,
+        value_name = "METRES",
+        allow_negative_numbers = true
+    )]
+    pub(super) height: i64,
+}
+
+/// Metal taken off seat or face lets the valve rise: the clearance falls and a thinner shim is
+/// needed. The valve must be measured and its shim known.
+#[derive(clap::Args, Debug)]
+pub(super) struct Cut {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+    /// The valve, as it is called: "three exhaust left"
+    #[arg(long, value_name = "PLACE")]
+    pub(super) valve: String,
+    /// How much is taken off, in the job's unit
+    #[arg(long, value_name = "SIZE")]
+    pub(super) by: String,
+    /// It is measured square to the seat's face; without this along the stem
+    #[arg(long)]
+    pub(super) square: bool,
 }
 
 /// Only forwards, by hand, plugs out. Look that the lobe points away from the bucket before you
@@ -337,11 +494,18 @@ pub(super) struct Check {
 /// text means that nothing may be stored.
 #[derive(clap::Args, Debug)]
 pub(super) struct Score {
-    /// Lines of PATH<TAB>TEXT AS SAID[<TAB>KIND], paths from the manifest's folder
+    /// Lines of PATH<TAB>TEXT AS SAID[<TAB>KIND[<TAB>TYPED BEFORE / IT]], paths from the
+    /// manifest's folder
     pub(super) manifest: PathBuf,
     /// Write the result here
     #[arg(long, value_name = "OUT")]
     pub(super) json: Option<PathBuf>,
+    /// Write pictures of the figures into this folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) plots: Option<PathBuf>,
+    /// Write each clip with what spoke for and against it here, one JSON object a line
+    #[arg(long, value_name = "OUT")]
+    pub(super) trials: Option<PathBuf>,
     /// Engine of the fresh jobs
     #[arg(long, default_value = "triple", value_name = "KEY")]
     pub(super) engine: String,

@@ -3,7 +3,7 @@
 use super::args::{Hear, New, Say, UnitArg};
 use super::show;
 use crate::app::hear::{Ear, Listener, read_clip};
-use crate::app::job::Job;
+use crate::app::job::{Job, Units};
 use crate::measure::{Decimal, Length, LengthUnit};
 use anyhow::{Context, Result, bail};
 use std::io::IsTerminal;
@@ -29,13 +29,20 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
         })?);
     }
     blades.sort_unstable();
-    let job = Job::create(&args.job, &args.engine, unit, blades)?;
+    let mut units = Units::from(unit);
+    units.gauge = args.gauge.map_or(units.gauge, super::args::GaugeArg::unit);
+    units.wrench = args
+        .wrench
+        .map_or(units.wrench, super::args::WrenchArg::unit);
+    let job = Job::create(&args.job, &args.engine, units, blades)?;
     outln!(
-        "{}: {}, {} valves, {}",
+        "{}: {}, {} valves, {}, {}, {}",
         args.job.display(),
         job.desk.profile.name,
         job.desk.profile.valves().len(),
-        unit.sign()
+        unit.sign(),
+        units.gauge.sign(),
+        units.wrench.sign()
     );
     Ok(ExitCode::SUCCESS)
 }

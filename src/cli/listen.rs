@@ -1,6 +1,7 @@
 //! `listen`: the microphone, live, with the read-back aloud.
 
 use super::args::Listen;
+use super::keys::{Keys, Press};
 use super::pages::{Pages, Place};
 use super::show;
 use crate::app::hear::{Ear, Listener, read_clip};
@@ -8,6 +9,7 @@ use crate::app::job::Job;
 use crate::app::phone::phone;
 use crate::app::spoken::Mouth;
 use crate::device::{Microphone, Pace, Recording, Speaker};
+use crate::grammar::Means;
 use crate::web::PhoneLink;
 use anyhow::Result;
 use std::process::ExitCode;
@@ -38,6 +40,9 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     eprintln!(
         "Listening to {source}. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored."
     );
+    let mut keys = Keys::open(args)?;
+    // With a talk key the ear is shut until it is pressed.
+    let mut shut = keys.as_ref().is_some_and(|k| k.push_to_talk);
     if let Some(pages) = &pages {
         pages.show(&listener.job)?;
     }
@@ -55,11 +60,24 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             );
             listener.lost(u32::try_from(lost).unwrap_or(u32::MAX));
         }
+        let mut ended = false;
+        for press in keys.iter_mut().flat_map(Keys::pressed) {
+            match press {
+                Press::Talk => shut = !shut,
+                Press::End => ended = true,
+                Press::Affirm => tell(&mut listener, &mut mouth, Means::Affirm, args)?,
+                Press::Disregard => tell(&mut listener, &mut mouth, Means::Disregard, args)?,
+            }
+        }
+        if shut {
+            samples.fill(0.0);
+        }
         if let Some(pages) = &mut pages {
             pages.level(&samples);
         }
         let mut heard = listener.feed(&samples)?;
-        let over = read.ended
+        let over = ended
+            || read.ended
             || args
                 .stop_after
                 .is_some_and(|s| begun.elapsed() >= Duration::from_secs(s));
@@ -67,6 +85,7 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             heard.extend(listener.finish()?);
         }
         for one in heard {
+            shut = keys.as_ref().is_some_and(|k| k.push_to_talk);
             // On the disk already: now the board, then the voice.
             if let Some(pages) = &pages {
                 pages.show(&listener.job)?;
@@ -90,6 +109,23 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             return Ok(ExitCode::SUCCESS);
         }
     }
+}
+
+/// A key says what a word would have said.
+fn tell(listener: &mut Listener, mouth: &mut Mouth, means: Means, args: &Listen) -> Result<()> {
+    let sheet = listener.job.desk.grammar.cheat_sheet();
+    let word = sheet.get(&means).and_then(|(examples, _)| examples.first());
+    let Some(word) = word.cloned() else {
+        return Ok(());
+    };
+    let reply = listener.job.say(&word)?;
+    show::utterance(&reply.line(None), args.json)?;
+    if !reply.spoken.is_empty()
+        && let Err(error) = mouth.say(&reply.spoken)
+    {
+        eprintln!("benchcall: the read-back is on screen only: {error:#}");
+    }
+    Ok(())
 }
 
 /// Where sound comes from and goes to.

@@ -8,10 +8,13 @@ macro_rules! outln {
 mod args;
 mod check;
 mod demo;
+mod findings;
 mod hear;
+mod keys;
 mod listen;
 mod pages;
 mod phrases;
+mod progress;
 mod report;
 mod review;
 mod score;
@@ -38,6 +41,9 @@ pub fn run(args: Args) -> Result<ExitCode> {
         Command::Listen(a) => listen::run(&a),
         Command::Sheet(a) => sheet::sheet(&a),
         Command::Shims(a) => sheet::shims(&a),
+        Command::Progress(a) => progress::run(&a),
+        Command::Findings(a) => findings::findings(&a),
+        Command::Cut(a) => findings::cut(&a),
         Command::Turns(a) => turns::run(&a),
         Command::Phrases(a) => phrases::run(&a),
         Command::Score(a) => score::run(&a),

@@ -62,14 +62,23 @@ const DRAWS: usize = 2_000;
 /// Draws phrases that the job understands, half of them readings and places. Each is taken by a
 /// fresh job, so that its meaning does not hang on the one before.
 fn sample(args: &Phrases, n: usize) -> Result<()> {
-    let job = Job::unkept(assets::english()?, &args.engine, args.unit.unit())?;
+    let mut job = Job::unkept(assets::english()?, &args.engine, args.unit.unit())?;
+    // With a valve open, as it mostly is: then a value alone is a reading.
+    if let Some(first) = job.desk.profile.valves().first() {
+        let place = job.desk.grammar.wording.place(*first);
+        job.say(&place)?;
+    }
     let all = job.desk.grammar.meanings();
     let readings = [
         Means::Clearance,
         Means::Clearance,
+        Means::Clearance,
+        Means::ShimFitted,
         Means::ShimFitted,
         Means::ShimSpare,
         Means::Open,
+        Means::Measure,
+        Means::Measure,
     ];
     let mut dice = Dice::new(args.seed);
     for _ in 0..n {
@@ -78,6 +87,8 @@ fn sample(args: &Phrases, n: usize) -> Result<()> {
         } else {
             &all[..]
         };
+        // Most phrases at a bench have a usual value; some are asked.
+        let also_asked = dice.below(5) == 0;
         let drawn = (0..DRAWS).find_map(|_| {
             let (phrase, text) = job.desk.grammar.sample(&mut dice, meanings)?;
             let effects = step(&job.desk, &job.state, Job::typed(&text)).1;
@@ -85,8 +96,12 @@ fn sample(args: &Phrases, n: usize) -> Result<()> {
                 Effect::Store(event) => Some(*event),
                 Effect::Speak(_) => None,
             })?;
-            let understood = event.outcome != Outcome::Refused
-                && (event.outcome != Outcome::Ignored || event.command.is_some());
+            let understood = match event.outcome {
+                Outcome::Stored => true,
+                Outcome::Asked => also_asked,
+                Outcome::Refused => false,
+                Outcome::Ignored => event.command.is_some(),
+            };
             understood.then_some((phrase.means.key(), text, event))
         });
         let (means, text, event) =

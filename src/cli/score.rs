@@ -31,7 +31,7 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
         noise,
     };
     let progress = std::io::stderr().is_terminal();
-    let result = score(
+    let (result, trials) = score(
         &items,
         Ear::load(args.model.as_deref())?,
         &setting,
@@ -99,6 +99,45 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
             wrong.heard,
             wrong.stored
         );
+    }
+    outln!(
+        "cut off in a pause   {}",
+        rate(result.cut_off, result.cut_off_interval)
+    );
+    outln!("asked from other talk or noise   {}", result.false_asked);
+    let voiced = &result.voiced;
+    if voiced.clips > 0 {
+        outln!(
+            "voice detection in the mix: of {} missed {}, clipped {}; {} false in {:.1} minutes",
+            voiced.clips,
+            voiced.missed,
+            voiced.clipped,
+            voiced.false_ones,
+            voiced.sound_ms as f64 / 60_000.0
+        );
+    }
+    for (kind, tally) in &result.kinds {
+        let classes: Vec<String> = tally
+            .classes
+            .iter()
+            .map(|(class, n)| {
+                let share = 100.0 * *n as f64 / tally.clips.max(1) as f64;
+                format!("{class:?} {n} ({share:.2} %)")
+            })
+            .collect();
+        outln!("{kind}: {} clips: {}", tally.clips, classes.join(", "));
+    }
+    if let Some(folder) = &args.plots {
+        let names = crate::app::figures::write(folder, &trials)?;
+        outln!("pictures in {}: {}", folder.display(), names.join(", "));
+    }
+    if let Some(path) = &args.trials {
+        let lines: Vec<String> = trials
+            .iter()
+            .map(serde_json::to_string)
+            .collect::<Result<_, _>>()?;
+        std::fs::write(path, lines.join("\n"))
+            .with_context(|| format!("cannot write {}", path.display()))?;
     }
     if let Some(path) = &args.json {
         let text = serde_json::to_string_pretty(&result)?;

@@ -1,8 +1,11 @@
 //! `sheet` and `shims`: what the readings come to.
 
-use super::args::{Sheet as SheetArgs, Shims};
+use super::args::{AimArg, CamArg, Sheet as SheetArgs, Shims};
 use crate::app::job::Job;
-use crate::engine::{Aim, Bench, Options, Remeasure, Row, Sheet, ShimPlan, Verdict, WhatIf};
+use crate::engine::{
+    Aim, Bench, Options, Remeasure, Row, Sheet, ShimPlan, Tariff, Verdict, WhatIf,
+};
+use crate::event::Side;
 use crate::measure::{Length, LengthUnit};
 use anyhow::{Context, Result};
 use std::process::ExitCode;
@@ -33,10 +36,7 @@ pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
     let (profile, bench) = what_if
         .apply(&job.desk.profile, &bench(&job))
         .context("--what-if")?;
-    let options = Options {
-        aim: args.aim.into(),
-        ..Options::default()
-    };
+    let options = options(args)?;
     let plan = ShimPlan::of(&profile, &bench, &options);
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&plan)?);
@@ -47,6 +47,40 @@ pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
         }
     }
     Ok(ExitCode::SUCCESS)
+}
+
+fn options(args: &Shims) -> Result<Options> {
+    let keeps = |cam| args.keep_cam.contains(&cam);
+    let cams_out = [
+        (CamArg::Inlet, Side::Inlet),
+        (CamArg::Exhaust, Side::Exhaust),
+    ];
+    let cams_out = cams_out.into_iter().filter(|(cam, _)| !keeps(*cam));
+    let aim = match (args.aim, args.pack) {
+        (AimArg::FewestPurchases, _) => Aim::FewestPurchases,
+        (AimArg::FewestChanges, _) => Aim::FewestChanges,
+        (AimArg::FewestSizes, _) => Aim::FewestSizes,
+        (AimArg::WorstValve, _) => Aim::WorstValve,
+        (AimArg::LowestPrice, Some(pack)) => Aim::LowestPrice(Tariff {
+            pieces: pack.pieces,
+            pack_cents: pack.cents,
+            single_cents: args.single,
+        }),
+        (AimArg::LowestPrice, None) => {
+            let cents = args.single.context(
+                "--aim lowest-price needs a price: --pack 5:12.50, --single 3.00 or both",
+            )?;
+            Aim::LowestPrice(Tariff {
+                pieces: 1,
+                pack_cents: cents,
+                single_cents: Some(cents),
+            })
+        }
+    };
+    Ok(Options {
+        aim,
+        cams_out: cams_out.map(|(_, side)| side).collect(),
+    })
 }
 
 pub(super) fn bench(job: &Job) -> Bench {
@@ -183,6 +217,9 @@ pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
             purchase.count,
             purchase.size_nm.show(LengthUnit::Millimetre)
         );
+    }
+    if !plan.proven {
+        outln!("The search was cut short: a cheaper plan may exist.");
     }
     for stuck in &plan.stuck {
         outln!("{}: {} {}", stuck.position, stuck.reason, stuck.next);

@@ -120,7 +120,7 @@ mod tests {
     fn a_limit_that_the_profile_lacks_is_none_and_a_strange_unit_is_named() {
         let mut profile = triple();
         assert_eq!(
-            profile.limit_for("lobe_height", Some(Side::Inlet)),
+            profile.limit_for("seat_runout", Some(Side::Inlet)),
             Ok(None)
         );
         profile.limits[0].unit = "furlong".to_owned();

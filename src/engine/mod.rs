@@ -4,6 +4,7 @@ mod assign;
 mod bench;
 mod clearance;
 mod cover;
+mod findings;
 pub mod geometry;
 pub mod inspect;
 mod limits;
@@ -14,7 +15,6 @@ pub mod pressure;
 mod profile;
 mod profile_file;
 mod profile_tables;
-mod ratio;
 mod remeasure;
 mod sheet;
 mod shim;
@@ -28,9 +28,11 @@ pub mod turns;
 pub mod uncertainty;
 mod whatif;
 
+pub(crate) use crate::measure::{ratio, scaled};
 pub use assign::{Cost, Levels, assign};
 pub use bench::{Bench, Clearance, Conflict, Pair, Shim, ValveState};
 pub use clearance::{Fit, GapError, Interval, Verdict};
+pub use findings::{Findings, Item};
 pub use limits::{LIMIT_UNITS, LimitError};
 pub use moves::{Action, Move};
 pub use packs::Tariff;
@@ -38,7 +40,6 @@ pub use plan::{Fitting, Purchase, ShimPlan, Stuck, Untouched};
 pub use profile::{
     Band, Chain, Limit, Profile, ProfileError, SHIPPED, ShimKind, Shims, SideSpec, Torque,
 };
-pub(crate) use ratio::{ratio, scaled};
 pub use remeasure::{Comparison, Remeasure, Swap, Swapped};
 pub use sheet::{Row, Sheet};
 pub use shim::{Candidate, Tie, candidates, ideal, judge, nearest, predict};

@@ -4,61 +4,20 @@
 //! trustworthy published factor, so compare cylinders with each other on the same day.
 
 use super::{geometry, ratio, scaled};
-use crate::measure::Decimal;
+use crate::event::Escape;
+use crate::measure::{Decimal, Unit};
 use serde::Serialize;
 
-/// A unit of pressure.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum PressureUnit {
-    /// 100 000 Pa.
-    Bar,
-    /// Kilopascal.
-    Kilopascal,
-    /// Pound-force per square inch.
-    Psi,
-}
-
-impl PressureUnit {
-    /// One unit in pascal as an exact fraction: 1 psi = 4.4482216152605 N / 0.00064516 m²
-    /// (NIST SP 811, appendix B).
-    const fn exact(self) -> (i128, i128) {
-        match self {
-            Self::Bar => (100_000, 1),
-            Self::Kilopascal => (1_000, 1),
-            Self::Psi => (44_482_216_152_605, 6_451_600_000),
-        }
-    }
-
-    /// The sign written after a number.
-    #[must_use]
-    pub const fn sign(self) -> &'static str {
-        match self {
-            Self::Bar => "bar",
-            Self::Kilopascal => "kPa",
-            Self::Psi => "psi",
-        }
-    }
-}
-
-/// `value` in whole pascals; `None` where it does not fit.
+/// `value` in whole pascals; `None` where it does not fit or is no pressure.
 #[must_use]
-pub fn to_pa(value: Decimal, unit: PressureUnit) -> Option<i64> {
-    let (top, bottom) = unit.exact();
-    let power = 10_i128.checked_pow(u32::from(value.places()))?;
-    ratio(
-        i128::from(value.mantissa()).checked_mul(top)?,
-        bottom.checked_mul(power)?,
-    )
+pub fn to_pa(value: Decimal, unit: Unit) -> Option<i64> {
+    unit.convert(value, Unit::Bar, 5).map(Decimal::mantissa)
 }
 
 /// A pressure in `unit`, rounded to `places`.
 #[must_use]
-pub fn from_pa(pa: i64, unit: PressureUnit, places: u8) -> Option<Decimal> {
-    let (top, bottom) = unit.exact();
-    let power = 10_i128.checked_pow(u32::from(places))?;
-    let wide = i128::from(pa).checked_mul(bottom)?.checked_mul(power)?;
-    ratio(wide, top).map(|mantissa| Decimal::new(mantissa, places))
+pub fn from_pa(pa: i64, unit: Unit, places: u8) -> Option<Decimal> {
+    Unit::Bar.convert(Decimal::new(pa, 5), unit, places)
 }
 
 /// Which rule judges the spread. The verdict is always given with the rule's name, because one
@@ -88,10 +47,7 @@ impl Rule {
             format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
         };
         let pressure = |pa| {
-            let (bar, psi) = (
-                from_pa(pa, PressureUnit::Bar, 2),
-                from_pa(pa, PressureUnit::Psi, 0),
-            );
+            let (bar, psi) = (from_pa(pa, Unit::Bar, 2), from_pa(pa, Unit::Psi, 0));
             match (bar, psi) {
                 (Some(bar), Some(psi)) => format!("{bar} bar ({psi} psi)"),
                 _ => format!("{pa} Pa"),
@@ -281,27 +237,14 @@ pub fn leak_down_milli_percent(in_pa: i64, cylinder_pa: i64) -> Result<i64, Pres
     scaled(in_pa - cylinder_pa, 100_000, in_pa).ok_or(error)
 }
 
-/// Where escaping air is heard, and what it means (FAA AC 43.13-1B para 8-14).
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
-#[serde(rename_all = "snake_case")]
-#[allow(missing_docs)]
-pub enum Heard {
-    InletTract,
-    Exhaust,
-    OilFiller,
-    CoolantBubbles,
-}
-
-impl Heard {
-    /// What leaks.
-    #[must_use]
-    pub const fn means(self) -> &'static str {
-        match self {
-            Self::InletTract => "inlet valve",
-            Self::Exhaust => "exhaust valve",
-            Self::OilFiller => "piston rings",
-            Self::CoolantBubbles => "head gasket",
-        }
+/// What leaks where escaping air is heard (FAA AC 43.13-1B para 8-14).
+#[must_use]
+pub const fn leaks(heard: Escape) -> &'static str {
+    match heard {
+        Escape::InletTract => "inlet valve",
+        Escape::Exhaust => "exhaust valve",
+        Escape::OilFiller => "piston rings",
+        Escape::CoolantBubbles => "head gasket",
     }
 }
 

@@ -1,13 +1,13 @@
 //! Published and worked values of compression and leak-down.
 #![allow(clippy::unwrap_used)]
-use super::PressureUnit::{Bar, Kilopascal, Psi};
 use super::*;
+use crate::measure::Unit::{Bar, Kilopascal, Psi};
 
-fn pa(text: &str, unit: PressureUnit) -> i64 {
+fn pa(text: &str, unit: Unit) -> i64 {
     to_pa(text.parse().unwrap(), unit).unwrap()
 }
 
-fn set(texts: [&str; 4], unit: PressureUnit) -> Vec<(u8, i64)> {
+fn set(texts: [&str; 4], unit: Unit) -> Vec<(u8, i64)> {
     (1_u8..).zip(texts.map(|t| pa(t, unit))).collect()
 }
 
@@ -129,7 +129,7 @@ fn leak_down() {
     }
     assert!(leak_down_milli_percent(80, 81).is_err());
     assert!(leak_down_milli_percent(0, 0).is_err());
-    assert_eq!(Heard::OilFiller.means(), "piston rings");
+    assert_eq!(leaks(Escape::OilFiller), "piston rings");
 }
 
 #[test]

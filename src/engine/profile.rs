@@ -2,7 +2,7 @@
 //! `profile_file`.
 
 use super::profile_file;
-use crate::event::{Position, Side, Valve};
+use crate::event::{Fastener, Position, Side, Valve};
 use crate::measure::{Decimal, Length};
 use std::fmt;
 
@@ -65,6 +65,10 @@ pub struct Shims {
 pub struct Torque {
     /// Which fastener, in words.
     pub name: String,
+    /// The kind as it is called; `None` where it is not called by voice.
+    pub bolts: Option<Fastener>,
+    /// Their numbers in the order of tightening; empty where the profile gives none.
+    pub order: Vec<u8>,
     /// Stages in newton metres, in order.
     pub stages_newton_metre: Vec<Decimal>,
     /// A last stage by angle, in degrees.
@@ -128,6 +132,8 @@ pub struct Profile {
     pub torque: Vec<Torque>,
     /// Cam chain.
     pub chain: Option<Chain>,
+    /// Angle of the valve seats from the plane square to the stem, in degrees.
+    pub seat_angle_deg: Option<u8>,
     /// Limits of inspections.
     pub limits: Vec<Limit>,
 }

@@ -4,10 +4,10 @@ use super::profile::{
     Band, Chain, Limit, Profile, ProfileError, ShimKind, Shims, SideSpec, Torque,
 };
 use super::profile_tables::{
-    ChainTable, Cylinders, FeelerTable, File, Kind, LimitTable, RangeTable, ShimTable, SideTable,
-    Text, TorqueTable,
+    ChainTable, Cylinders, FeelerTable, File, Kind, LimitTable, RangeTable, SeatTable, ShimTable,
+    SideTable, Text, TorqueTable,
 };
-use crate::event::Valve;
+use crate::event::{Fastener, Valve};
 use crate::measure::{Decimal, Length, LengthUnit};
 use std::ops::Range;
 use toml::Spanned;
@@ -64,6 +64,7 @@ fn build(file: File) -> Result<Profile, Wrong> {
         blades,
         torque: file.torque.iter().map(torque).collect::<Result<_, _>>()?,
         chain: file.chain.as_ref().map(chain).transpose()?,
+        seat_angle_deg: file.seat.as_ref().map(seat).transpose()?,
         limits: file.limit.iter().map(limit).collect::<Result<_, _>>()?,
     })
 }
@@ -355,8 +356,16 @@ fn blades(table: &Spanned<FeelerTable>) -> Result<Vec<Length>, Wrong> {
 }
 
 fn torque(table: &TorqueTable) -> Result<Torque, Wrong> {
+    let kind = |key: &Text| {
+        Fastener::from_key(key.get_ref()).map_or_else(
+            || wrong(key.span(), format!("\"{}\" is no kind of bolt: expected head_bolt, side_bolt, cam_cap, cover_bolt, sprocket_bolt or tensioner_bolt", key.get_ref())),
+            Ok,
+        )
+    };
     Ok(Torque {
         name: table.name.clone(),
+        bolts: table.bolts.as_ref().map(kind).transpose()?,
+        order: table.order.clone(),
         stages_newton_metre: table
             .stages_newton_metre
             .iter()
@@ -374,6 +383,17 @@ fn chain(table: &ChainTable) -> Result<Chain, Wrong> {
         cam_teeth: *table.cam_teeth.get_ref(),
         pins_between_marks: table.pins_between_marks,
     })
+}
+
+fn seat(table: &SeatTable) -> Result<u8, Wrong> {
+    let angle = *table.angle_deg.get_ref();
+    if !(15..=75).contains(&angle) {
+        return wrong(
+            table.angle_deg.span(),
+            "expected a seat angle of 15 to 75 degrees",
+        );
+    }
+    Ok(angle)
 }
 
 fn limit(table: &LimitTable) -> Result<Limit, Wrong> {

@@ -24,6 +24,7 @@ pub(super) struct File {
     #[serde(default)]
     pub(super) torque: Vec<TorqueTable>,
     pub(super) chain: Option<ChainTable>,
+    pub(super) seat: Option<SeatTable>,
     #[serde(default)]
     pub(super) limit: Vec<LimitTable>,
 }
@@ -98,6 +99,11 @@ pub(super) struct FeelerTable {
 #[serde(deny_unknown_fields)]
 pub(super) struct TorqueTable {
     pub(super) name: String,
+    /// Which bolts, as they are called: `head_bolt`, `cam_cap`, …
+    pub(super) bolts: Option<Text>,
+    /// Their numbers in the order of tightening.
+    #[serde(default)]
+    pub(super) order: Vec<u8>,
     pub(super) stages_newton_metre: Vec<Text>,
     pub(super) angle_deg: Option<u16>,
 }
@@ -118,4 +124,11 @@ pub(super) struct LimitTable {
     pub(super) max: Option<Text>,
     pub(super) unit: String,
     pub(super) source: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SeatTable {
+    /// From the plane square to the stem.
+    pub(super) angle_deg: Spanned<u8>,
 }

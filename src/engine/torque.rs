@@ -1,66 +1,15 @@
 //! Torque: units, adaptors, stages, angle stages and preload.
 
 use super::{geometry, ratio, scaled};
-use crate::measure::{Decimal, Length};
+use crate::measure::{Decimal, Length, Unit};
 use serde::Serialize;
 
-/// A unit of torque.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum TorqueUnit {
-    /// Newton metre.
-    NewtonMetre,
-    /// Pound-force foot.
-    PoundFoot,
-    /// Pound-force inch.
-    PoundInch,
-    /// Kilogram-force metre.
-    KilogramMetre,
-}
-
-/// One newton metre in the engine's common divisor, 10⁻¹⁶ N·m.
-const NEWTON_METRE: i128 = 10_000_000_000_000_000;
-
-impl TorqueUnit {
-    /// One unit in 10⁻¹⁶ N·m, exact: 1 lb = 0.45359237 kg, g = 9.80665 m/s², 1 in = 0.0254 m, so
-    /// 1 lbf·in = 0.1129848290276167 N·m and 1 kgf·m = 9.80665 N·m (NIST SP 811, appendix B).
-    const fn exact(self) -> i128 {
-        match self {
-            Self::NewtonMetre => NEWTON_METRE,
-            Self::PoundInch => 1_129_848_290_276_167,
-            Self::PoundFoot => 12 * 1_129_848_290_276_167,
-            Self::KilogramMetre => 98_066_500_000_000_000,
-        }
-    }
-
-    /// The sign written after a number.
-    #[must_use]
-    pub const fn sign(self) -> &'static str {
-        match self {
-            Self::NewtonMetre => "N·m",
-            Self::PoundFoot => "lbf·ft",
-            Self::PoundInch => "lbf·in",
-            Self::KilogramMetre => "kgf·m",
-        }
-    }
-}
-
-/// `value` of one unit in another, rounded once to `places`; `None` where it does not fit.
+/// In thousandths of a newton metre, the form that torques are compared in; `None` for a unit
+/// that is no torque.
 #[must_use]
-pub fn convert(value: Decimal, from: TorqueUnit, to: TorqueUnit, places: u8) -> Option<Decimal> {
-    let top = i128::from(value.mantissa())
-        .checked_mul(from.exact())?
-        .checked_mul(10_i128.checked_pow(u32::from(places))?)?;
-    let bottom = to
-        .exact()
-        .checked_mul(10_i128.checked_pow(u32::from(value.places()))?)?;
-    ratio(top, bottom).map(|mantissa| Decimal::new(mantissa, places))
-}
-
-/// In thousandths of a newton metre, the form that torques are kept in.
-#[must_use]
-pub fn to_mnm(value: Decimal, unit: TorqueUnit) -> Option<i64> {
-    convert(value, unit, TorqueUnit::NewtonMetre, 3).map(Decimal::mantissa)
+pub fn to_mnm(value: Decimal, unit: Unit) -> Option<i64> {
+    unit.convert(value, Unit::NewtonMetre, 3)
+        .map(Decimal::mantissa)
 }
 
 /// Why a torque sum has no answer.

@@ -1,10 +1,10 @@
 //! Published and worked values of torque.
 #![allow(clippy::unwrap_used)]
-use super::TorqueUnit::{KilogramMetre, NewtonMetre, PoundFoot, PoundInch};
 use super::*;
+use crate::measure::Unit::{KilogramMetre, NewtonMetre, PoundFoot, PoundInch};
 
-fn converted(value: &str, from: TorqueUnit, to: TorqueUnit, places: u8) -> String {
-    convert(value.parse().unwrap(), from, to, places)
+fn converted(value: &str, from: Unit, to: Unit, places: u8) -> String {
+    from.convert(value.parse().unwrap(), to, places)
         .unwrap()
         .to_string()
 }

@@ -1,7 +1,7 @@
 //! What one utterance can add to a job, and the event that carries it.
 
-use super::{Position, Side, Valve};
-use crate::measure::{Amount, Length, LengthUnit, Quantity};
+use super::{Part, Position, Side, Valve};
+use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use serde::{Deserialize, Serialize};
 
 /// A clearance as the feeler blades showed it.
@@ -33,6 +33,11 @@ pub enum Value {
     Gap(Gap),
     /// Anything else.
     Amount(Amount),
+    /// Two that belong together: a load at a height, the angles of equal lift on both flanks, the
+    /// pressures behind and in a cylinder, the outer and inner ring of a seat.
+    Pair(Amount, Amount),
+    /// Done, without a figure: a bolt taken to its stage.
+    Done,
     /// A shim: what is marked on it, what it measures; at least one of them.
     Shim {
         /// As marked.
@@ -47,6 +52,9 @@ pub enum Value {
 pub struct Reading {
     /// Which valve.
     pub position: Option<Position>,
+    /// Which part, where it is no valve or a part of one. (Since version 2.)
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub part: Option<Part>,
     /// What.
     pub quantity: Quantity,
     /// How much.
@@ -75,6 +83,8 @@ pub enum Doubt {
     Correction,
     /// A spare of that size is noted already.
     Repeated,
+    /// One phrase for several valves, or for a shim that was not named itself.
+    Several,
     /// "Note" was said alone or with a place only: its text is still to come.
     Dictation,
 }
@@ -121,6 +131,12 @@ pub enum Fact {
         profile: String,
         /// Feeler blades owned, smallest first.
         blades_nm: Vec<Length>,
+        /// The unit of bare compressions. (Since version 2.)
+        #[serde(default = "bar")]
+        gauge: Unit,
+        /// The unit of bare torques. (Since version 2.)
+        #[serde(default = "newton_metre")]
+        wrench: Unit,
     },
     /// A valve was opened: values called from now on belong to it.
     Opened(Position),
@@ -133,6 +149,35 @@ pub enum Fact {
         /// How many.
         count: u16,
     },
+    /// Something looked at: plugs in, dowels two, marks in line.
+    Checked {
+        /// What, by its key in the grammar.
+        item: String,
+        /// How many, where it was counted.
+        count: Option<u16>,
+        /// Whether it is as it should be.
+        good: bool,
+        /// On which valve.
+        position: Option<Position>,
+    },
+    /// Something to be done later.
+    Task {
+        /// What kind, by its key in the grammar.
+        kind: String,
+        /// In words.
+        text: String,
+        /// On which valve.
+        position: Option<Position>,
+    },
+    /// The task of that event is done.
+    Ticked(u64),
+    /// A stage of the job was begun or finished, by its key in the grammar.
+    Stage {
+        /// Which.
+        stage: String,
+        /// Finished.
+        done: bool,
+    },
     /// An earlier event no longer counts.
     Cancelled(u64),
     /// A note, on a valve or on the job.
@@ -142,6 +187,12 @@ pub enum Fact {
         /// Its text.
         text: String,
     },
+    /// A long note begins: what is said until it ends is a sentence of it.
+    NoteBegun(Option<Position>),
+    /// A sentence of the long note.
+    NoteLine(String),
+    /// The long note ends.
+    NoteEnded,
     /// A question now waits.
     Asked(Box<Question>),
     /// The waiting question is closed.
@@ -159,6 +210,14 @@ pub enum Fact {
         /// What it adds.
         facts: Vec<Fact>,
     },
+}
+
+const fn bar() -> Unit {
+    Unit::Bar
+}
+
+const fn newton_metre() -> Unit {
+    Unit::NewtonMetre
 }
 
 /// What became of an utterance.

@@ -1,8 +1,10 @@
 //! Facts of a job. State is always the fold of its events; nothing is ever changed in place.
 
 mod fact;
+mod part;
 mod position;
 pub mod review;
 
 pub use fact::{Doubt, Event, Fact, Gap, Outcome, Question, Reading, Sound, Unplaced, Value};
+pub use part::{Coil, Escape, Fastener, Line, Part};
 pub use position::{Position, Side, Valve};

@@ -4,8 +4,7 @@
 //! numbers; then the usual range leaves one reading, several (asked) or none (refused).
 
 use super::scope::Scope;
-use crate::measure::Amount;
-use crate::measure::{Bounds, Decimal, Length, LengthUnit, Quantity, Zone};
+use crate::measure::{Amount, Bounds, Decimal, Length, LengthUnit, Quantity, Unit, Zone};
 
 /// One reading of a number.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -68,6 +67,11 @@ fn with_unit(raw: &str, said: Decimal, unit: &str) -> Vec<Expanded> {
         "mm" => vec![(said, LengthUnit::Millimetre, false)],
         "cmm" => vec![(said.shifted(2), LengthUnit::Millimetre, false)],
         "um" => vec![(said, LengthUnit::Micron, false)],
+        // A tenth is 0.1 mm to most and 0.0001 in to an inch machinist: the range decides, or asks.
+        "tenths" => vec![
+            (said.shifted(1), LengthUnit::Millimetre, false),
+            (said.shifted(1), LengthUnit::Thou, false),
+        ],
         // "oh eight thou" is eight thou.
         "thou" if leading_zero => vec![(Decimal::new(said.mantissa(), 0), LengthUnit::Thou, false)],
         "thou" => vec![(said, LengthUnit::Thou, false)],
@@ -78,7 +82,8 @@ fn with_unit(raw: &str, said: Decimal, unit: &str) -> Vec<Expanded> {
 }
 
 fn pointed(raw: &str, said: Decimal, quantity: Quantity, scope: &Scope) -> Vec<Expanded> {
-    if quantity == Quantity::Clearance && scope.unit == LengthUnit::Thou {
+    let shim = quantity == Quantity::ShimFitted;
+    if !shim && scope.unit == LengthUnit::Thou {
         return vec![
             (said, LengthUnit::Inch, false),
             (said, LengthUnit::Thou, false),
@@ -95,7 +100,10 @@ fn pointed(raw: &str, said: Decimal, quantity: Quantity, scope: &Scope) -> Vec<E
 fn bare(raw: &str, said: Decimal, quantity: Quantity, scope: &Scope) -> Vec<Expanded> {
     let digits = raw.len();
     let mm = |places: u8| (said.shifted(places), LengthUnit::Millimetre, false);
-    if quantity != Quantity::Clearance {
+    if !quantity.in_hundredths() && quantity != Quantity::ShimFitted {
+        return called_whole(raw, said, scope);
+    }
+    if quantity == Quantity::ShimFitted {
         return match digits {
             1 => vec![(said, LengthUnit::Millimetre, true)],
             2 => vec![mm(1)],
@@ -112,6 +120,7 @@ fn bare(raw: &str, said: Decimal, quantity: Quantity, scope: &Scope) -> Vec<Expa
         // "oh one five" has lost its point: 0.15 or 0.015.
         (true, 3) => vec![mm(3), mm(2)],
         // "two fifty": a value between blades is no reading that three bare digits should give.
+        (false, 3) if quantity != Quantity::Clearance => vec![mm(3), mm(2)],
         (false, 3) => {
             let length = Length::from_decimal(said.shifted(3), LengthUnit::Millimetre);
             let no_blade =
@@ -121,6 +130,105 @@ fn bare(raw: &str, said: Decimal, quantity: Quantity, scope: &Scope) -> Vec<Expa
         (_, 4) => vec![mm(3)],
         _ => Vec::new(),
     }
+}
+
+/// A length called whole, its point unsaid: "five four six five" is a stem of 5.465. The range of
+/// the quantity says where the point stands; a single digit with its point moved is asked.
+fn called_whole(raw: &str, said: Decimal, scope: &Scope) -> Vec<Expanded> {
+    let units = if scope.unit == LengthUnit::Thou {
+        [Some(LengthUnit::Inch), Some(LengthUnit::Thou)]
+    } else {
+        [Some(LengthUnit::Millimetre), None]
+    };
+    let places = if raw.starts_with('0') { 1..=4 } else { 0..=4 };
+    let one = |unit: LengthUnit| {
+        let moved = move |by: u8| {
+            let doubtful = by > 0 && raw.len() == 1;
+            (said.shifted(by), unit, doubtful)
+        };
+        places.clone().map(moved)
+    };
+    units.into_iter().flatten().flat_map(one).collect()
+}
+
+/// An amount of a quantity other than a clearance or a shim.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct Found {
+    pub(super) amount: Amount,
+    pub(super) unit: LengthUnit,
+    pub(super) zone: Zone,
+}
+
+/// What a number may mean as an amount of `row`'s quantity.
+pub(super) fn amounts(raw: &str, unit: Option<&str>, row: &Bounds, scope: &Scope) -> Vec<Found> {
+    let Some(base) = row.quantity.unit() else {
+        let all = lengths(raw, unit, row.quantity, row, scope);
+        return all
+            .into_iter()
+            .map(|c| Found {
+                amount: Amount::LengthNm(c.length),
+                unit: c.unit,
+                zone: c.zone,
+            })
+            .collect();
+    };
+    let Some(milli) = raw.parse::<Decimal>().ok().and_then(Decimal::milli) else {
+        return Vec::new();
+    };
+    let found = |unit: Unit, doubtful: bool| {
+        let amount = Amount::Milli(milli, unit);
+        let zone = match row.zone(amount) {
+            Zone::Usual if doubtful => Zone::Unusual,
+            zone => zone,
+        };
+        (zone != Zone::Impossible).then_some(Found {
+            amount,
+            unit: scope.unit,
+            zone,
+        })
+    };
+    if let Some(unit) = unit.and_then(unit_named) {
+        let fits = unit.base() == base;
+        return found(unit, false).into_iter().filter(|_| fits).collect();
+    }
+    let (own, others): (Unit, &[Unit]) = match base {
+        Unit::Bar => (scope.gauge, &[Unit::Bar, Unit::Psi]),
+        Unit::NewtonMetre => (scope.wrench, &[]),
+        // "Sixty-eight in the shop" can only be Fahrenheit: asked.
+        Unit::Celsius => (Unit::Celsius, &[Unit::Fahrenheit]),
+        unit => (unit, &[]),
+    };
+    match found(own, false) {
+        Some(found) if found.zone == Zone::Usual => vec![found],
+        // "One eight five" is no compression in bar: another gauge's unit is asked, not taken.
+        unlikely => {
+            let others = others.iter().filter(|u| **u != own);
+            let others = others.filter_map(|u| found(*u, false).filter(|f| f.zone == Zone::Usual));
+            let mut all: Vec<Found> = unlikely.into_iter().chain(others).collect();
+            all.iter_mut().for_each(|f| f.zone = Zone::Unusual);
+            all
+        }
+    }
+}
+
+fn unit_named(key: &str) -> Option<Unit> {
+    Some(match key {
+        "bar" => Unit::Bar,
+        "kpa" => Unit::Kilopascal,
+        "psi" => Unit::Psi,
+        "nm" => Unit::NewtonMetre,
+        "lbf_ft" => Unit::PoundFoot,
+        "lbf_in" => Unit::PoundInch,
+        "kgf_m" => Unit::KilogramMetre,
+        "n" => Unit::Newton,
+        "lbf" => Unit::PoundForce,
+        "deg" => Unit::Degree,
+        "percent" => Unit::Percent,
+        "count" => Unit::Count,
+        "c" => Unit::Celsius,
+        "f" => Unit::Fahrenheit,
+        _ => return None,
+    })
 }
 
 #[cfg(test)]
@@ -138,6 +246,10 @@ mod tests {
             blades: (1..=20).map(|n| Length::from_um(n * 50)).collect(),
             open: None,
             last: None,
+            last_part: None,
+            shim_in_hand: false,
+            gauge: Unit::Bar,
+            wrench: Unit::NewtonMetre,
         }
     }
 

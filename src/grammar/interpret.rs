@@ -1,72 +1,13 @@
 //! What a matched phrase means: captured words to positions, values and commands.
 
-use super::amount::{self, Candidate};
+use super::means::{Command, Means};
 use super::net::Match;
+use super::refusal::Refusal;
 use super::scope::Scope;
-use crate::event::{Gap, Side, Value, Valve};
-use crate::measure::{Bounds, Length, LengthUnit, Place, Quantity, Zone, bounds};
-use serde::{Deserialize, Serialize};
-
-/// What a phrase of the grammar is for; the `means` of its file.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-#[allow(missing_docs)]
-pub enum Means {
-    Clearance,
-    ShimFitted,
-    ShimSpare,
-    Open,
-    Answer,
-    Note,
-    SayAgain,
-    Correction,
-    Disregard,
-    Affirm,
-    Negative,
-    Roger,
-    StandBy,
-    Listen,
-    Next,
-    WhatsNext,
-    ReadBack,
-    HowManyLeft,
-    WhatsTight,
-    WhichShim,
-    SameAgain,
-}
-
-/// A command, named as it is written in JSON.
-pub type Command = Means;
-
-impl Means {
-    /// Its name in JSON.
-    #[must_use]
-    pub const fn key(self) -> &'static str {
-        match self {
-            Self::Clearance => "clearance",
-            Self::ShimFitted => "shim_fitted",
-            Self::ShimSpare => "shim_spare",
-            Self::Open => "open",
-            Self::Answer => "answer",
-            Self::Note => "note",
-            Self::SayAgain => "say_again",
-            Self::Correction => "correction",
-            Self::Disregard => "disregard",
-            Self::Affirm => "affirm",
-            Self::Negative => "negative",
-            Self::Roger => "roger",
-            Self::StandBy => "stand_by",
-            Self::Listen => "listen",
-            Self::Next => "next",
-            Self::WhatsNext => "whats_next",
-            Self::ReadBack => "read_back",
-            Self::HowManyLeft => "how_many_left",
-            Self::WhatsTight => "whats_tight",
-            Self::WhichShim => "which_shim",
-            Self::SameAgain => "same_again",
-        }
-    }
-}
+use super::source::Phrase;
+use super::{gap, measured, shim};
+use crate::event::{Gap, Part, Side, Value, Valve};
+use crate::measure::{Length, LengthUnit, Quantity};
 
 /// As much of a position as was said.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
@@ -87,6 +28,19 @@ impl Whereabouts {
     }
 }
 
+/// Several valves at once.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Group {
+    /// Every valve of what was named.
+    All,
+    /// Two of them; the engine must have just two there.
+    Both,
+    /// From one cylinder to another.
+    Range(u8, u8),
+    /// Those that are not measured yet.
+    Rest,
+}
+
 /// What was said, its place aside.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Meaning {
@@ -98,6 +52,8 @@ pub enum Meaning {
     Reading {
         /// What.
         quantity: Quantity,
+        /// Which part, where it is no valve or a part of one.
+        part: Option<Part>,
         /// How much.
         value: Value,
         /// Unit it was said in.
@@ -118,6 +74,44 @@ pub enum Meaning {
         /// Outside the usual range.
         unusual: bool,
     },
+    /// The same clearance on several valves.
+    Group(Group, Gap, LengthUnit),
+    /// Another shim by steps of the series, or by a length; below zero thinner.
+    ShimStep {
+        /// Steps.
+        steps: i8,
+        /// Or by this much.
+        by: Option<Length>,
+    },
+    /// The last reading belongs elsewhere.
+    Moved,
+    /// Something looked at.
+    Check {
+        /// Of the open valve, where none is named.
+        here: bool,
+        /// What, by its key.
+        item: String,
+        /// How many.
+        count: Option<u16>,
+        /// As it should be.
+        good: bool,
+    },
+    /// Something to be done later.
+    Task {
+        /// What kind, by its key.
+        kind: String,
+        /// In words.
+        text: String,
+    },
+    /// A task is done: the one with these words.
+    Tick(String),
+    /// A stage of the job, by its key.
+    Stage {
+        /// Which.
+        stage: String,
+        /// Finished.
+        done: bool,
+    },
     /// A note.
     Note(String),
     /// A command.
@@ -131,30 +125,6 @@ pub struct Said {
     pub place: Whereabouts,
     /// What.
     pub meaning: Meaning,
-}
-
-/// Why a phrase that was understood cannot be.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Refusal {
-    /// The engine has no such cylinder.
-    Cylinder(u8),
-    /// That side has no such valve.
-    Valve(Side, Valve),
-    /// Outside what the quantity can be.
-    Range {
-        /// The number as said.
-        raw: String,
-        /// The row it broke.
-        words: &'static str,
-        /// Hard range in base units.
-        hard: (i64, i64),
-        /// Whether the row holds nanometres.
-        length: bool,
-    },
-    /// The blade that goes is not the smaller one.
-    Crossed(Length, Length),
-    /// One phrase said two things.
-    Contradiction,
 }
 
 /// What a text means in a job.
@@ -171,33 +141,74 @@ pub enum Heard {
 }
 
 /// The meanings of one matched phrase.
-pub(super) fn read(means: Means, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
+pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
     let place = whereabouts(m, scope)?;
     let said = |meaning| Said { place, meaning };
     for slot in [
-        "unit", "value", "goes", "stops", "cylinder", "side", "valve",
+        "unit", "value", "goes", "stops", "cylinder", "side", "valve", "cam", "number",
     ] {
         if m.contradicts(slot) {
             return Err(Refusal::Contradiction);
         }
     }
-    Ok(match means {
+    let slot = |name| m.slot(name).unwrap_or_default().to_owned();
+    Ok(match phrase.means {
         Means::Open => vec![said(Meaning::Open)],
         Means::Answer => vec![said(Meaning::Answer)],
         Means::Note => vec![said(Meaning::Note(
             m.slot("text").unwrap_or_default().to_owned(),
         ))],
-        Means::Clearance
-            if place.is_empty()
-                && scope.last == Some(Quantity::ShimFitted)
-                && m.slot("fix").is_some()
-                && m.slot("value").is_some() =>
-        {
-            shim(m, scope)?.into_iter().map(said).collect()
+        // With a shim called at this valve just before, a bare number may be another.
+        Means::Clearance if place.is_empty() && scope.shim_in_hand && gap::bare(m) => {
+            let clearance = gap::clearance(m, place, scope);
+            let fitted = shim::shim(m, scope);
+            gap::in_hand(clearance, fitted)?
+                .into_iter()
+                .map(said)
+                .collect()
         }
-        Means::Clearance => clearance(m, place, scope)?.into_iter().map(said).collect(),
-        Means::ShimFitted => shim(m, scope)?.into_iter().map(said).collect(),
-        Means::ShimSpare => spare(m, scope)?.into_iter().map(said).collect(),
+        // "Correction, two seventy" is of the quantity of the reading that it corrects.
+        Means::Clearance
+            if place.is_empty() && m.slot("fix").is_some() && m.slot("value").is_some() =>
+        {
+            let meanings = match scope.last {
+                None | Some(Quantity::Clearance) => gap::clearance(m, place, scope)?,
+                Some(Quantity::ShimFitted) => shim::shim(m, scope)?,
+                Some(quantity) => measured::readings(m, quantity, &place, scope)?,
+            };
+            meanings.into_iter().map(said).collect()
+        }
+        Means::Clearance => gap::clearance(m, place, scope)?
+            .into_iter()
+            .map(said)
+            .collect(),
+        Means::Measure => {
+            let quantity = phrase.quantity.unwrap_or(Quantity::Clearance);
+            let place = measured::valve_place(quantity, place);
+            let meanings = measured::readings(m, quantity, &whereabouts(m, scope)?, scope)?;
+            let said = |meaning| Said { place, meaning };
+            meanings.into_iter().map(said).collect()
+        }
+        Means::Group => gap::group(m, place, scope)?.into_iter().map(said).collect(),
+        Means::ShimStep => vec![said(shim::step(m, scope)?)],
+        Means::Moved => vec![said(Meaning::Moved)],
+        Means::Check => vec![said(Meaning::Check {
+            here: m.slot("here").is_some(),
+            item: slot("item"),
+            count: m.slot("count").and_then(|c| c.parse().ok()),
+            good: m.slot("bad").is_none(),
+        })],
+        Means::Task => vec![said(Meaning::Task {
+            kind: slot("kind"),
+            text: slot("text"),
+        })],
+        Means::Ticked => vec![said(Meaning::Tick(slot("text")))],
+        Means::StageBegun | Means::StageDone => vec![said(Meaning::Stage {
+            stage: slot("stage"),
+            done: phrase.means == Means::StageDone,
+        })],
+        Means::ShimFitted => shim::shim(m, scope)?.into_iter().map(said).collect(),
+        Means::ShimSpare => shim::spare(m, scope)?.into_iter().map(said).collect(),
         command => vec![said(Meaning::Command(command))],
     })
 }
@@ -236,6 +247,17 @@ fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
         }
     });
     let valve = m.slot("valve").and_then(Valve::from_key);
+    let same = scope.open.filter(|_| m.slot("same").is_some());
+    let cylinder = cylinder.or(same.map(|p| p.cylinder));
+    // "The other side": of a pair, the one that is not open.
+    let other = scope
+        .open
+        .filter(|_| m.slot("other").is_some())
+        .and_then(|p| match scope.valves(p.side) {
+            [a, b] => [*a, *b].into_iter().find(|v| Some(*v) != p.valve),
+            _ => None,
+        });
+    let valve = valve.or(other);
     if let Some(cylinder) = cylinder
         && (cylinder == 0 || cylinder > scope.cylinders)
     {
@@ -251,203 +273,4 @@ fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
         side,
         valve,
     })
-}
-
-fn refuse(raw: &str, row: &Bounds) -> Refusal {
-    Refusal::Range {
-        raw: raw.to_owned(),
-        words: row.words,
-        hard: row.hard,
-        length: row.quantity.unit().is_none(),
-    }
-}
-
-fn clearance(m: &Match, place: Whereabouts, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
-    let side = place
-        .side
-        .or_else(|| scope.open.filter(|_| place.is_empty()).map(|p| p.side));
-    let row = bounds(
-        Quantity::Clearance,
-        match side {
-            Some(Side::Inlet) => Place::Inlet,
-            Some(Side::Exhaust) => Place::Exhaust,
-            None => Place::Any,
-        },
-    );
-    let candidates = |slot: &str| -> Result<Option<Vec<Candidate>>, Refusal> {
-        let Some(raw) = m.slot(slot) else {
-            return Ok(None);
-        };
-        let all = amount::lengths(raw, m.slot("unit"), Quantity::Clearance, row, scope);
-        if all.is_empty() {
-            Err(refuse(raw, row))
-        } else {
-            Ok(Some(all))
-        }
-    };
-    let fix = m.slot("fix").is_some();
-    let reading = |gap, unit, unusual| Meaning::Reading {
-        quantity: Quantity::Clearance,
-        value: Value::Gap(gap),
-        unit,
-        fix,
-        fresh: false,
-        unusual,
-    };
-    if m.slot("none").is_some() {
-        return Ok(vec![reading(Gap::None, scope.unit, false)]);
-    }
-    let unusual = |c: &Candidate| c.zone != Zone::Usual;
-    match (
-        candidates("goes")?,
-        candidates("stops")?,
-        candidates("value")?,
-    ) {
-        (Some(goes), Some(stops), _) => {
-            let mut all = Vec::new();
-            for g in &goes {
-                for s in stops.iter().filter(|s| s.length > g.length) {
-                    let gap = Gap::Between {
-                        goes_nm: g.length,
-                        stops_nm: s.length,
-                    };
-                    all.push(reading(gap, g.unit, unusual(g) || unusual(s)));
-                }
-            }
-            match (all.is_empty(), goes.first(), stops.first()) {
-                (true, Some(g), Some(s)) => Err(Refusal::Crossed(g.length, s.length)),
-                _ => Ok(all),
-            }
-        }
-        (Some(goes), None, _) => Ok(goes
-            .iter()
-            .map(|c| reading(Gap::AtLeast(c.length), c.unit, unusual(c)))
-            .collect()),
-        (None, Some(stops), _) => Ok(stops
-            .iter()
-            .map(|c| reading(Gap::Below(c.length), c.unit, unusual(c)))
-            .collect()),
-        // A bare "zero" is never stored as no length: it means that the smallest blade does not go.
-        (None, None, Some(values)) => Ok(values
-            .iter()
-            .map(|c| match c.length {
-                Length::ZERO => reading(Gap::None, c.unit, true),
-                length => reading(Gap::Single(length), c.unit, unusual(c)),
-            })
-            .collect()),
-        (None, None, None) => Ok(Vec::new()),
-    }
-}
-
-fn shim_lengths(m: &Match, slot: &str, scope: &Scope) -> Result<Option<Vec<Candidate>>, Refusal> {
-    let Some(raw) = m.slot(slot) else {
-        return Ok(None);
-    };
-    let row = bounds(Quantity::ShimFitted, scope.shims);
-    let all = amount::lengths(raw, m.slot("unit"), Quantity::ShimFitted, row, scope);
-    if all.is_empty() {
-        Err(refuse(raw, row))
-    } else {
-        Ok(Some(all))
-    }
-}
-
-fn shim(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
-    let value = shim_lengths(m, "value", scope)?;
-    let marked = shim_lengths(m, "marked", scope)?;
-    let measured = shim_lengths(m, "measured", scope)?;
-    let (fix, fresh) = (m.slot("fix").is_some(), m.slot("fresh").is_some());
-    let reading = |marked: Option<&Candidate>, measured: Option<&Candidate>| {
-        let both = [marked, measured];
-        Meaning::Reading {
-            quantity: Quantity::ShimFitted,
-            value: Value::Shim {
-                marked_nm: marked.map(|c| c.length),
-                measured_nm: measured.map(|c| c.length),
-            },
-            unit: both
-                .iter()
-                .flatten()
-                .next()
-                .map_or(LengthUnit::Millimetre, |c| c.unit),
-            fix,
-            fresh,
-            unusual: both.iter().flatten().any(|c| c.zone != Zone::Usual),
-        }
-    };
-    Ok(match (value, marked, measured) {
-        (Some(value), None, None) => value.iter().map(|c| reading(Some(c), None)).collect(),
-        (None, Some(marked), None) => marked.iter().map(|c| reading(Some(c), None)).collect(),
-        (None, None, Some(measured)) => measured.iter().map(|c| reading(None, Some(c))).collect(),
-        (None, Some(marked), Some(measured)) => marked
-            .iter()
-            .flat_map(|a| measured.iter().map(move |b| (a, b)))
-            .map(|(a, b)| reading(Some(a), Some(b)))
-            .collect(),
-        _ => Vec::new(),
-    })
-}
-
-fn spare(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
-    let count = m.slot("count").and_then(|c| c.parse().ok()).unwrap_or(1);
-    let values = shim_lengths(m, "value", scope)?.unwrap_or_default();
-    let spare = |c: &Candidate| Meaning::Spare {
-        size: c.length,
-        count,
-        unusual: c.zone != Zone::Usual,
-    };
-    Ok(values.iter().map(spare).collect())
-}
-
-impl Refusal {
-    /// In a sentence, with what would have been accepted.
-    #[must_use]
-    pub fn explain(&self, scope: &Scope) -> String {
-        match self {
-            Self::Cylinder(n) => {
-                format!(
-                    "this engine has no cylinder {n}: expected 1 to {}",
-                    scope.cylinders
-                )
-            }
-            Self::Valve(side, valve) => {
-                let names: Vec<&str> = scope.valves(*side).iter().map(|v| v.key()).collect();
-                let expected = if names.len() < 2 {
-                    "no valve name".to_owned()
-                } else {
-                    names.join(" or ")
-                };
-                format!(
-                    "there is no {} valve called {}: expected {expected}",
-                    side.key(),
-                    valve.key()
-                )
-            }
-            Self::Range {
-                raw,
-                words,
-                hard,
-                length,
-            } => {
-                let show = |base: i64| {
-                    if *length {
-                        Length::from_nm(base).show(LengthUnit::Millimetre)
-                    } else {
-                        (base / 1_000).to_string()
-                    }
-                };
-                format!(
-                    "\"{raw}\" can be no {words}: expected {} to {}",
-                    show(hard.0),
-                    show(hard.1)
-                )
-            }
-            Self::Crossed(goes, stops) => {
-                format!(
-                    "{goes} goes and {stops} does not: the blade that goes must be the smaller one"
-                )
-            }
-            Self::Contradiction => "one phrase named two places or units: expected one".to_owned(),
-        }
-    }
 }

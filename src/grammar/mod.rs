@@ -1,28 +1,58 @@
 //! The phrase grammar: words in, meaning out. Pure; told the job's state, never changing it.
 
 mod amount;
+mod gap;
 mod interpret;
+mod means;
+mod measured;
 mod net;
 mod normalise;
 mod pattern;
 mod readback;
+mod refusal;
 mod sample;
 mod scope;
+mod shim;
 mod source;
+mod walk;
 
-pub use interpret::{Command, Heard, Meaning, Means, Refusal, Said, Whereabouts};
-pub use net::{Match, Net, Ways};
+pub use interpret::{Group, Heard, Meaning, Said, Whereabouts};
+pub use means::{Command, Means};
+pub use net::{Match, Net};
 pub use readback::Wording;
+pub use refusal::Refusal;
 pub use sample::Dice;
 pub use scope::Scope;
-pub use source::{Grammar, GrammarError, Phrase};
+pub use source::{Grammar, GrammarError, Phrase, StageText};
+pub use walk::Stand;
 
 use std::collections::BTreeMap;
 
 #[cfg(test)]
 pub(crate) mod tests;
 
+/// How far a text is on its way to a phrase.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Progress {
+    /// No phrase begins like this.
+    Astray,
+    /// A phrase begins like this.
+    Begun,
+    /// A phrase, whose last number may still get figures.
+    NumberMayGrow,
+    /// A phrase; others begin with it.
+    Whole,
+    /// A phrase that no other begins with.
+    Final,
+}
+
 impl Grammar {
+    /// A stage of the job by its key.
+    #[must_use]
+    pub fn stage(&self, key: &str) -> Option<&StageText> {
+        self.stages.iter().find(|s| s.key == key)
+    }
+
     /// The words of a text as the grammar reads them.
     #[must_use]
     pub fn words_of(&self, text: &str) -> Vec<String> {
@@ -41,18 +71,41 @@ impl Grammar {
     /// All phrases that a text matches; exact ones only, where there are any.
     #[must_use]
     pub fn matches(&self, text: &str) -> Vec<Match> {
-        let mut ways = self.net.start();
-        for word in self.words_of(text) {
-            let alike = self.alike.get(&word).map_or(&[][..], Vec::as_slice);
-            ways = self.net.advance(&ways, &word, alike);
-            if ways.is_dead() {
-                return Vec::new();
-            }
+        let words = self.words_of(text);
+        let alike = |i: usize| self.alike.get(&words[i]).map_or(&[][..], Vec::as_slice);
+        let Some(leading) = self.net.leading(&words, alike) else {
+            return Vec::new();
+        };
+        let mut ways = self.net.start(&leading[0]);
+        for (i, word) in words.iter().enumerate() {
+            ways = self.net.advance(&ways, word, alike(i), &leading[i + 1]);
         }
         let all = self.net.matches(&ways);
         let cost = |m: &Match| (m.repaired, m.free_words);
         let least = all.iter().map(cost).min();
         all.into_iter().filter(|m| Some(cost(m)) == least).collect()
+    }
+
+    /// The network of all phrases.
+    #[must_use]
+    pub const fn net(&self) -> &Net {
+        &self.net
+    }
+
+    /// How far a text is on its way to a phrase.
+    #[must_use]
+    pub fn progress(&self, text: &str) -> Progress {
+        let mut stand = self.net.stand_at_start();
+        for word in self.words_of(text) {
+            stand = self.net.step(&stand, &word);
+        }
+        match self.net.is_whole(&stand) {
+            _ if stand.is_dead() => Progress::Astray,
+            true if self.net.number_may_grow(&stand) => Progress::NumberMayGrow,
+            true if self.net.next_words(&stand).is_empty() => Progress::Final,
+            true => Progress::Whole,
+            false => Progress::Begun,
+        }
     }
 
     /// What a text means in this job.
@@ -62,7 +115,7 @@ impl Grammar {
         interpret::weigh(
             found
                 .iter()
-                .map(|m| interpret::read(self.phrases[m.phrase].means, m, scope))
+                .map(|m| interpret::read(&self.phrases[m.phrase], m, scope))
                 .collect(),
         )
     }

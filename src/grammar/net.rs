@@ -6,13 +6,13 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 /// The network of one language.
 #[derive(Clone, Debug, Default)]
 pub struct Net {
-    states: Vec<Vec<(Edge, usize)>>,
-    accepts: BTreeMap<usize, usize>,
+    pub(super) states: Vec<Vec<(Edge, usize)>>,
+    pub(super) accepts: BTreeMap<usize, usize>,
     slots: Vec<String>,
 }
 
 #[derive(Clone, PartialEq, Eq, Debug)]
-enum Edge {
+pub(super) enum Edge {
     Free,
     Word(String, String),
     Out(String),
@@ -153,26 +153,30 @@ impl Net {
         }
     }
 
-    /// The ways before anything was said.
+    /// The ways before anything was said, through the states that are `kept`.
     #[must_use]
-    pub fn start(&self) -> Ways {
-        self.close(vec![Thread {
+    pub(super) fn start(&self, kept: &[bool]) -> Ways {
+        let start = Thread {
             state: 0,
             open: None,
             caught: Vec::new(),
             repaired: 0,
             free_words: 0,
-        }])
+        };
+        self.close(vec![start], kept)
     }
 
-    fn close(&self, mut todo: Vec<Thread>) -> Ways {
+    fn close(&self, mut todo: Vec<Thread>, kept: &[bool]) -> Ways {
         let mut seen = HashSet::new();
         let mut all = Vec::new();
         while let Some(thread) = todo.pop() {
-            if !seen.insert(thread.clone()) {
+            if !kept[thread.state] || !seen.insert(thread.clone()) {
                 continue;
             }
             for (edge, to) in &self.states[thread.state] {
+                if !kept[*to] {
+                    continue;
+                }
                 let mut next = thread.clone();
                 next.state = *to;
                 match edge {
@@ -192,12 +196,22 @@ impl Net {
         Ways(all)
     }
 
-    /// The ways after one more word; `alike` gives the words that the heard one may stand for.
+    /// The ways after one more word, through the states that are `kept`; `alike` gives the words
+    /// that the heard one may stand for.
     #[must_use]
-    pub fn advance(&self, ways: &Ways, heard: &str, alike: &[String]) -> Ways {
+    pub(super) fn advance(
+        &self,
+        ways: &Ways,
+        heard: &str,
+        alike: &[String],
+        kept: &[bool],
+    ) -> Ways {
         let mut next = Vec::new();
         for thread in &ways.0 {
             for (edge, to) in &self.states[thread.state] {
+                if !kept[*to] || !matches!(edge, Edge::Word(..) | Edge::Any) {
+                    continue;
+                }
                 let mut step = thread.clone();
                 step.state = *to;
                 match edge {
@@ -220,7 +234,7 @@ impl Net {
                 next.push(step);
             }
         }
-        self.close(next)
+        self.close(next, kept)
     }
 
     /// The phrases that are complete here.
@@ -273,14 +287,6 @@ impl Net {
                 _ => None,
             })
             .collect()
-    }
-}
-
-impl Ways {
-    /// Whether no phrase begins like this.
-    #[must_use]
-    pub fn is_dead(&self) -> bool {
-        self.0.is_empty()
     }
 }
 

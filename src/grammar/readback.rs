@@ -1,7 +1,7 @@
 //! Wording: what the tool says, filled in from `readback.toml`.
 
-use crate::event::{Fact, Gap, Position, Reading, Value};
-use crate::measure::{Length, LengthUnit};
+use crate::event::{Fact, Gap, Part, Position, Reading, Value};
+use crate::measure::{Amount, Decimal, Length, LengthUnit, Quantity};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -23,6 +23,18 @@ pub struct Wording {
     pub readings: Readings,
     /// Forms of answers and questions.
     pub answers: BTreeMap<String, String>,
+    /// Quantities by their keys in JSON.
+    pub quantities: BTreeMap<String, String>,
+    /// Forms of readings that are two figures, by the quantity's key.
+    pub pairs: BTreeMap<String, String>,
+    /// Units by their signs.
+    pub units: BTreeMap<String, String>,
+    /// Forms and words of parts.
+    pub parts: BTreeMap<String, String>,
+    /// Things looked at, by their keys.
+    pub items: BTreeMap<String, String>,
+    /// Kinds of tasks, by their keys.
+    pub tasks: BTreeMap<String, String>,
 }
 
 /// Forms of readings; each of them is itself a phrase of the grammar.
@@ -42,6 +54,10 @@ pub struct Readings {
     pub shim_both: String,
     pub spare: String,
     pub spare_one: String,
+    pub measured: String,
+    pub done: String,
+    pub checked: String,
+    pub counted: String,
 }
 
 /// Fills `{name}` forms.
@@ -53,7 +69,9 @@ fn fill(form: &str, values: &[(&str, &str)]) -> String {
     let text = text.split_whitespace().collect::<Vec<_>>().join(" ");
     text.replace(" ,", ",")
         .replace(" .", ".")
+        .replace(",.", ".")
         .trim_end_matches(',')
+        .trim_start_matches([',', ' '])
         .to_owned()
 }
 
@@ -112,10 +130,120 @@ impl Wording {
         self.number(&mm.to_string())
     }
 
+    /// A part of the engine, "head bolt seven, stage two".
+    #[must_use]
+    pub fn part(&self, part: Part) -> String {
+        let word = |key: &str| self.parts.get(key).cloned().unwrap_or_default();
+        let side =
+            |side: crate::event::Side| self.places.get(side.key()).cloned().unwrap_or_default();
+        match part {
+            Part::Cylinder { number, wet, heard } => {
+                let form = if wet { "cylinder_wet" } else { "cylinder" };
+                let text = fill(&word(form), &[("number", &self.cylinder(number))]);
+                heard.map_or(text.clone(), |h| format!("{text} {}", word(h.key())))
+            }
+            Part::Camshaft(cam) => fill(&word("camshaft"), &[("side", &side(cam))]),
+            Part::Journal { cam, number } => fill(
+                &word("journal"),
+                &[
+                    ("side", &cam.map(side).unwrap_or_default()),
+                    ("number", &self.cylinder(number)),
+                ],
+            ),
+            Part::Bolt {
+                kind,
+                cam,
+                number,
+                stage,
+            } => {
+                let mut text = match number {
+                    Some(number) => format!("{} {}", word(kind.key()), self.cylinder(number)),
+                    None => fill(&word("every"), &[("bolt", &word(kind.key()))]),
+                };
+                if let Some(cam) = cam {
+                    text = format!("{text} {}", side(cam));
+                }
+                if let Some(stage) = stage {
+                    let stage = fill(&word("stage"), &[("number", &self.cylinder(stage))]);
+                    text = format!("{text} {stage}");
+                }
+                text
+            }
+            Part::Line(line) => fill(&word("face"), &[("line", &word(line.key()))]),
+            Part::Spring(coil) => word(coil.key()),
+        }
+    }
+
+    /// A figure as it is kept: digit by digit, as it was said.
+    #[must_use]
+    pub fn figure(&self, milli: i64) -> String {
+        let text = Decimal::new(milli, 3).to_string();
+        self.number(text.trim_end_matches('0').trim_end_matches('.'))
+    }
+
+    fn amount(&self, amount: Amount, unit: LengthUnit) -> (String, String) {
+        match amount {
+            Amount::LengthNm(length) => (self.length(length, unit), String::new()),
+            Amount::Milli(milli, unit) => {
+                let word = self.units.get(unit.sign()).cloned().unwrap_or_default();
+                (self.figure(milli), word)
+            }
+        }
+    }
+
+    /// A reading that is no clearance and no shim: where, what, how much.
+    fn measured(&self, place: &str, reading: &Reading) -> String {
+        let what = self
+            .quantities
+            .get(reading.quantity.key())
+            .cloned()
+            .unwrap_or_default();
+        let (first, second) = match reading.value {
+            Value::Amount(first) => (first, None),
+            Value::Pair(first, second) => (first, Some(second)),
+            _ => return fill(&self.readings.done, &[("place", place)]),
+        };
+        let (value, unit) = self.amount(first, reading.unit);
+        let Some(second) = second else {
+            return fill(
+                &self.readings.measured,
+                &[
+                    ("place", place),
+                    ("quantity", &what),
+                    ("value", &value),
+                    ("unit", &unit),
+                ],
+            );
+        };
+        let form = self.pairs.get(reading.quantity.key());
+        let (second, _) = self.amount(second, reading.unit);
+        fill(
+            form.map(String::as_str).unwrap_or_default(),
+            &[
+                ("place", place),
+                ("quantity", &what),
+                ("value", &value),
+                ("unit", &unit),
+                ("second", &second),
+            ],
+        )
+    }
+
     /// A reading, position first.
     #[must_use]
     pub fn reading(&self, reading: &Reading) -> String {
-        let place = reading.position.map(|p| self.place(p)).unwrap_or_default();
+        let part = reading.part.map(|p| self.part(p));
+        let place = [reading.position.map(|p| self.place(p)), part];
+        let mut place = place.into_iter().flatten().collect::<Vec<_>>().join(" ");
+        if reading.quantity == Quantity::Flatness && place.is_empty() {
+            place = fill(
+                self.parts
+                    .get("face")
+                    .map(String::as_str)
+                    .unwrap_or_default(),
+                &[("line", "")],
+            );
+        }
         let length = |l: Length| self.length(l, reading.unit);
         let forms = &self.readings;
         let text = match reading.value {
@@ -158,10 +286,7 @@ impl Wording {
                     &[("place", &place), ("value", &value)],
                 )
             }
-            Value::Amount(amount) => {
-                let value = amount.length().map(length).unwrap_or_default();
-                fill(&forms.single, &[("place", &place), ("value", &value)])
-            }
+            Value::Amount(_) | Value::Pair(..) | Value::Done => self.measured(&place, reading),
         };
         text.trim_start_matches([',', ' ']).to_owned()
     }
@@ -185,6 +310,31 @@ impl Wording {
                     .cloned()
                     .unwrap_or_else(|| self.number(&count.to_string()));
                 fill(form, &[("value", &value), ("count", &count)])
+            }
+            Fact::Checked {
+                item,
+                count,
+                good,
+                position,
+            } => {
+                let key = if *good {
+                    item.clone()
+                } else {
+                    format!("{item}_bad")
+                };
+                let item = self.items.get(&key).cloned().unwrap_or_default();
+                let count = count.map(|n| self.number(&n.to_string()));
+                let form = if count.is_some() {
+                    &self.readings.counted
+                } else {
+                    &self.readings.checked
+                };
+                let count = count.unwrap_or_default();
+                let place = position.map(|p| self.place(p)).unwrap_or_default();
+                fill(
+                    form,
+                    &[("place", &place), ("item", &item), ("count", &count)],
+                )
             }
             _ => String::new(),
         }
@@ -216,6 +366,10 @@ impl Wording {
             &forms.shim_both,
             &forms.spare,
             &forms.spare_one,
+            &forms.measured,
+            &forms.done,
+            &forms.checked,
+            &forms.counted,
             &self.point,
             &self.thou,
         ];
@@ -224,7 +378,13 @@ impl Wording {
             .into_iter()
             .chain(words)
             .chain(self.places.values())
-            .chain(self.answers.values());
+            .chain(self.answers.values())
+            .chain(self.quantities.values())
+            .chain(self.pairs.values())
+            .chain(self.units.values())
+            .chain(self.parts.values())
+            .chain(self.items.values())
+            .chain(self.tasks.values());
         let piece = |text: &str| text.trim_matches([' ', ',', '.']).to_owned();
         let mut pieces: Vec<String> = all
             .flat_map(|form| {

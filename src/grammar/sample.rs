@@ -25,15 +25,40 @@ impl Dice {
     }
 }
 
+/// What free text becomes: invented remarks of the bench.
+const FREE_TEXT: [&str; 12] = [
+    "seat ring even all round",
+    "new cover gasket",
+    "two stem seals",
+    "the guide feels loose when the valve is lifted",
+    "carbon on the back of the valve",
+    "light pitting near the edge",
+    "bucket is scored on one side",
+    "clean the gasket face again",
+    "ask about the collets",
+    "half moon plugs and sealant",
+    "paste is nearly gone",
+    "chain guide has a groove",
+];
+
 impl Grammar {
     /// A random phrase of one of `meanings` and the words of it. It may name places that a job
     /// lacks. Free text becomes a short invented note.
     pub fn sample(&self, dice: &mut Dice, meanings: &[Means]) -> Option<(&Phrase, String)> {
         let wanted = *meanings.get(dice.below(meanings.len()))?;
-        let phrases: Vec<&Phrase> = self.phrases.iter().filter(|p| p.means == wanted).collect();
-        let phrase = *phrases.get(dice.below(phrases.len()))?;
+        let mut phrases: Vec<&Phrase> = self.phrases.iter().filter(|p| p.means == wanted).collect();
+        // One quantity is as likely as another, however many ways there are to call it.
+        let quantities: BTreeSet<_> = phrases.iter().map(|p| p.quantity).collect();
+        let pick = dice.below(quantities.len());
+        let quantity = quantities.into_iter().nth(pick);
+        phrases.retain(|p| Some(p.quantity) == quantity);
+        let weights: Vec<usize> = phrases
+            .iter()
+            .map(|p| weight(&p.node, &self.ways))
+            .collect();
+        let phrase = *phrases.get(pick_by(&weights, dice))?;
         let mut words = Vec::new();
-        walk(&phrase.node, &self.rules, dice, &mut words);
+        self.walk(&phrase.node, dice, &mut words);
         Some((phrase, words.join(" ")))
     }
 
@@ -43,24 +68,79 @@ impl Grammar {
         let all: BTreeSet<Means> = self.phrases.iter().map(|p| p.means).collect();
         all.into_iter().collect()
     }
-}
 
-fn walk(node: &Node, rules: &BTreeMap<String, Node>, dice: &mut Dice, words: &mut Vec<String>) {
-    match node {
-        Node::Word { word, .. } => words.push(word.clone()),
-        Node::Out(_) => {}
-        Node::Rule { rule, .. } => {
-            if let Some(body) = rules.get(rule) {
-                walk(body, rules, dice, words);
+    fn walk(&self, node: &Node, dice: &mut Dice, words: &mut Vec<String>) {
+        match node {
+            Node::Word { word, .. } => words.push(word.clone()),
+            Node::Out(_) => {}
+            Node::Rule { rule, .. } => {
+                if let Some(body) = self.rules.get(rule) {
+                    self.walk(body, dice, words);
+                }
             }
-        }
-        Node::Rest(_) => words.push("seat ring even all round".to_owned()),
-        Node::Seq(all) => all.iter().for_each(|n| walk(n, rules, dice, words)),
-        Node::Alt(all) => walk(&all[dice.below(all.len())], rules, dice, words),
-        Node::Opt(inner) => {
-            if dice.below(2) == 0 {
-                walk(inner, rules, dice, words);
+            Node::Rest(_) => words.push(FREE_TEXT[dice.below(FREE_TEXT.len())].to_owned()),
+            Node::Seq(all) => all.iter().for_each(|n| self.walk(n, dice, words)),
+            Node::Alt(all) => {
+                let weights: Vec<usize> = all.iter().map(|n| weight(n, &self.ways)).collect();
+                self.walk(&all[pick_by(&weights, dice)], dice, words);
+            }
+            Node::Opt(inner) => {
+                // What may be left out mostly is.
+                if dice.below(3) == 0 {
+                    self.walk(inner, dice, words);
+                }
             }
         }
     }
+}
+
+/// How likely one of several ways is: the more it can say, the likelier, by the bits of that
+/// number, so that figures are drawn more often than a rare turn of phrase.
+fn weight(node: &Node, rules: &BTreeMap<String, u64>) -> usize {
+    (u64::BITS - ways(node, rules).leading_zeros()) as usize
+}
+
+/// How many different things a pattern can say; the largest number where it is more.
+fn ways(node: &Node, rules: &BTreeMap<String, u64>) -> u64 {
+    match node {
+        Node::Word { .. } | Node::Out(_) => 1,
+        Node::Rest(_) => 16,
+        Node::Rule { rule, .. } => rules.get(rule).copied().unwrap_or(1),
+        Node::Seq(all) => all
+            .iter()
+            .map(|n| ways(n, rules))
+            .fold(1, u64::saturating_mul),
+        Node::Alt(all) => all
+            .iter()
+            .map(|n| ways(n, rules))
+            .fold(0, u64::saturating_add),
+        Node::Opt(inner) => ways(inner, rules).saturating_add(1),
+    }
+}
+
+/// The same for every rule, once: no rule contains itself, so as many rounds as rules settle it.
+pub(super) fn ways_of_rules(rules: &BTreeMap<String, Node>) -> BTreeMap<String, u64> {
+    let mut known: BTreeMap<String, u64> = BTreeMap::new();
+    for _ in 0..rules.len() {
+        let next = rules
+            .iter()
+            .map(|(name, body)| (name.clone(), ways(body, &known)))
+            .collect();
+        if known == next {
+            break;
+        }
+        known = next;
+    }
+    known
+}
+
+fn pick_by(weights: &[usize], dice: &mut Dice) -> usize {
+    let mut left = dice.below(weights.iter().sum());
+    for (at, weight) in weights.iter().enumerate() {
+        if left < *weight {
+            return at;
+        }
+        left -= weight;
+    }
+    0
 }

@@ -1,7 +1,7 @@
 //! What the job tells the grammar: its unit, its engine's valves, the blades, the open valve.
 
-use crate::event::{Position, Side, Valve};
-use crate::measure::{Length, LengthUnit, Place, Quantity};
+use crate::event::{Part, Position, Side, Valve};
+use crate::measure::{Length, LengthUnit, Place, Quantity, Unit};
 
 /// The job's state as far as it decides what a phrase means.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -22,6 +22,14 @@ pub struct Scope {
     pub open: Option<Position>,
     /// What was read last: a bare "correction, two seventy" is one of those.
     pub last: Option<Quantity>,
+    /// The part that the last reading belongs to.
+    pub last_part: Option<Part>,
+    /// The last reading is a shim of the open valve: a bare number may be another.
+    pub shim_in_hand: bool,
+    /// Unit of bare compressions.
+    pub gauge: Unit,
+    /// Unit of bare torques.
+    pub wrench: Unit,
 }
 
 impl Scope {

@@ -1,9 +1,10 @@
 //! Reads the TOML files of a language into a checked grammar; errors name file, line and column.
 
-use super::interpret::Means;
+use super::means::Means;
 use super::net::Net;
 use super::pattern::{self, Node};
 use super::readback::Wording;
+use crate::measure::Quantity;
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
@@ -33,6 +34,8 @@ struct File {
     sound_alike: BTreeMap<Spanned<String>, Vec<String>>,
     #[serde(default)]
     spelling: BTreeMap<String, String>,
+    #[serde(default)]
+    stage: Vec<StageText>,
     readback: Option<Wording>,
 }
 
@@ -40,6 +43,7 @@ struct File {
 #[serde(deny_unknown_fields)]
 struct RawPhrase {
     means: Means,
+    quantity: Option<Quantity>,
     examples: Vec<Spanned<String>>,
     say: Vec<Spanned<String>>,
 }
@@ -49,11 +53,25 @@ struct RawPhrase {
 pub struct Phrase {
     /// What it means.
     pub means: Means,
+    /// Of a `measure` phrase: what is measured.
+    pub quantity: Option<Quantity>,
     /// How a person might say what it means; each is itself understood.
     pub examples: Vec<String>,
     /// Its pattern, as written.
     pub pattern: String,
     pub(super) node: Node,
+}
+
+/// A stage of the job: how it is called, and what is read out when it begins.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct StageText {
+    /// Its key.
+    pub key: String,
+    /// Its name as it is spoken.
+    pub name: String,
+    /// Cautions, each a sentence; they defer to the maker's manual and local rules.
+    pub cautions: Vec<String>,
 }
 
 /// A language: its phrases as a network, its sound-alikes, its read-back wording.
@@ -63,8 +81,12 @@ pub struct Grammar {
     pub phrases: Vec<Phrase>,
     /// Read-back wording.
     pub wording: Wording,
+    /// The stages of the job, in their usual order.
+    pub stages: Vec<StageText>,
     pub(super) net: Net,
     pub(super) rules: BTreeMap<String, Node>,
+    /// How many things each rule can say, for the sampler.
+    pub(super) ways: BTreeMap<String, u64>,
     pub(super) alike: BTreeMap<String, Vec<String>>,
     pub(super) spelling: BTreeMap<String, String>,
     /// Fingerprint of the files, kept with every event.
@@ -102,6 +124,7 @@ impl Grammar {
         let mut alike_at = Vec::new();
         let mut wording = None;
         let mut spelling = BTreeMap::new();
+        let mut stages = Vec::new();
         let mut references: Vec<(At<'_>, usize, String, BTreeSet<String>)> = Vec::new();
         let mut examples = Vec::new();
         for (name, text) in files {
@@ -124,11 +147,19 @@ impl Grammar {
                 }
             }
             for raw in file.phrase {
+                if (raw.means == Means::Measure) != raw.quantity.is_some() {
+                    let at_example = raw.examples.first().map_or(0, |e| e.span().start);
+                    return Err(at().error(
+                        at_example,
+                        "a phrase that means `measure`, and no other, names its `quantity`",
+                    ));
+                }
                 for value in &raw.say {
                     let node = read(&at(), value)?;
                     references.push((at(), value.span().start, String::new(), named(&node)));
                     phrases.push(Phrase {
                         means: raw.means,
+                        quantity: raw.quantity,
                         examples: raw.examples.iter().map(|e| e.get_ref().clone()).collect(),
                         pattern: value.get_ref().clone(),
                         node,
@@ -143,6 +174,7 @@ impl Grammar {
                 }
             }
             spelling.extend(file.spelling);
+            stages.extend(file.stage);
             wording = wording.or(file.readback);
         }
         for (at, offset, own, names) in &references {
@@ -188,7 +220,9 @@ impl Grammar {
         let grammar = Self {
             phrases,
             wording,
+            stages,
             net,
+            ways: super::sample::ways_of_rules(&rules),
             rules,
             alike,
             spelling,

@@ -3,7 +3,7 @@
 
 use super::*;
 use crate::event::{Gap, Side, Value, Valve};
-use crate::measure::{Length, LengthUnit, Place};
+use crate::measure::{Length, LengthUnit, Place, Quantity};
 
 pub(crate) fn english() -> Grammar {
     Grammar::from_files(&[
@@ -19,6 +19,11 @@ pub(crate) fn english() -> Grammar {
             "phrases.toml",
             include_str!("../../grammars/en/phrases.toml"),
         ),
+        (
+            "inspect.toml",
+            include_str!("../../grammars/en/inspect.toml"),
+        ),
+        ("job.toml", include_str!("../../grammars/en/job.toml")),
         (
             "readback.toml",
             include_str!("../../grammars/en/readback.toml"),
@@ -37,6 +42,10 @@ fn triple(unit: LengthUnit) -> Scope {
         blades: (3..=50).map(|n| Length::from_um(n * 10)).collect(),
         open: None,
         last: None,
+        last_part: None,
+        shim_in_hand: false,
+        gauge: crate::measure::Unit::Bar,
+        wrench: crate::measure::Unit::NewtonMetre,
     }
 }
 
@@ -57,8 +66,24 @@ fn show(heard: &Heard) -> String {
             Meaning::Answer => "answer".to_owned(),
             Meaning::Note(text) => format!("note <{text}>"),
             Meaning::Command(c) => c.key().to_owned(),
+            Meaning::Group(group, gap, _) => format!("group {group:?} {gap:?}"),
+            Meaning::ShimStep { steps, by } => format!("step {steps} {by:?}"),
+            Meaning::Moved => "moved".to_owned(),
+            Meaning::Check {
+                item, count, good, ..
+            } => {
+                let count = count.map(|c| format!(" {c}")).unwrap_or_default();
+                format!("check {item}{count}{}", if *good { "" } else { " bad" })
+            }
+            Meaning::Task { kind, text } => format!("task {kind} <{text}>"),
+            Meaning::Tick(text) => format!("tick <{text}>"),
+            Meaning::Stage { stage, done } => {
+                format!("{} {stage}", if *done { "done" } else { "begin" })
+            }
             Meaning::Spare { size, count, .. } => format!("spare {count}x{}", um(*size)),
             Meaning::Reading {
+                quantity,
+                part,
                 value,
                 fix,
                 unusual,
@@ -82,7 +107,18 @@ fn show(heard: &Heard) -> String {
                             measured_nm.map(um).unwrap_or_default()
                         )
                     }
-                    Value::Amount(a) => format!("{}", a.base()),
+                    Value::Amount(a) => a.show(LengthUnit::Millimetre),
+                    Value::Pair(a, b) => format!(
+                        "{}, {}",
+                        a.show(LengthUnit::Millimetre),
+                        b.show(LengthUnit::Millimetre)
+                    ),
+                    Value::Done => "done".to_owned(),
+                };
+                let value = match (quantity, part) {
+                    (Quantity::Clearance | Quantity::ShimFitted, None) => value,
+                    (quantity, None) => format!("{quantity} {value}"),
+                    (quantity, Some(part)) => format!("{quantity} of {part} {value}"),
                 };
                 format!(
                     "{}{value}{}",
@@ -188,6 +224,48 @@ which shim for three exhaust left => 3 ex left which_shim
 same again exhaust right => ex right same_again
 note the guide feels loose => note <the guide feels loose>
 note three exhaust left seat ring even => 3 ex left note <seat ring even>
+stem two ex left, five four six five => 2 ex left stem diameter 5.465 mm
+guide two ex left, five five oh two => 2 ex left guide bore 5.502 mm
+runout three in left, one hundredth => 3 in left runout 0.01 mm
+seat one ex left, one point one => 1 ex left seat width 1.10 mm
+seat one ex left outer twenty-nine inner twenty-seven point three => 1 ex left seat width 29.00 mm, 27.30 mm
+spring three ex left outer, thirty-nine point eight => 3 ex left spring free length of outer spring 39.80 mm
+bucket two in right, twenty-five point nine seven => 2 in right bucket diameter 25.97 mm
+lobe two inlet, thirty-five point four one => 2 in lobe height 35.41 mm
+load one inlet left, one eighty newtons at thirty-three point five => 1 in left spring load 180 N, 33.50 mm
+end float inlet cam, point one two => end float of inlet cam 0.12 mm
+end float inlet cam, oh four five => end float of inlet cam 0.045 mm OR end float of inlet cam 0.45 mm
+journal three, oh four five => journal clearance of journal 3 0.045 mm
+journal three, forty microns => journal clearance of journal 3 0.04 mm
+head face, diagonal, oh four goes, oh five doesn't => flatness of diagonal 40..50
+head bolt seven, stage two done => torque of head bolt 7 stage 2 done
+cap three inlet, ten newton metres => torque of cam cap 3 inlet 10 N·m
+all head bolts twenty newton metres stage one => torque of all head bolts stage 1 20 N·m
+cover bolt two, twenty-two inch pounds => torque of cover bolt 2 22 lbf·in ?
+head bolt two, two point two kilos => torque of head bolt 2 2.2 kgf·m
+head bolt three plus ninety => angle stage of head bolt 3 90 °
+compression one, twelve and a half bar => compression of cylinder 1 12.5 bar
+compression one, one eight five => compression of cylinder 1 185 psi ?
+compression one wet, thirteen bar => compression of cylinder 1 wet 13 bar
+leak-down three, eight per cent, exhaust => leak down of cylinder 3, exhaust 8 %
+leak-down three, seventy-four over eighty psi => leak down of cylinder 3 80 psi, 74 psi
+leak-down three, eighty over seventy-four => refused: "80" can be no leak-down: expected 0 % to 100 %
+inlet lobe centre one oh four => lobe centre of inlet cam 104 °
+exhaust up one hundred and fifty-one and a half, down fifty-eight and a half => lobe centre of exhaust cam 151.5 °, 58.5 °
+twenty-two pins => chain pins 22
+eighteen degrees in here => room temperature 18 °C
+sixty-eight in the shop => room temperature 68 °F ?
+stem two ex left, two => refused: "2" can be no stem diameter: expected 3.00 mm to 12.00 mm
+plugs in => check plugs
+dowels two => check dowels 2
+still warm => check cold bad
+remind me new cover gasket => task remind <new cover gasket>
+order two stem seals => task order <two stem seals>
+mark that one for lapping => task lap <>
+tick off stem seals => tick <stem seals>
+start lapping => begin lapping
+lapping done => done lapping
+where am I => where_am_i
 put the kettle on please => nothing
 three exhaust left 0.15 goes 0.18 won't => 3 ex left 150..180
 "#;
@@ -233,7 +311,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[rule]\na = \"x\"",
-            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `spelling`, `readback`",
+            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `spelling`, `stage`, `readback`",
         ),
         (
             "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexamples = [\"one\"]\nsay = [\"{value:a}\"]\n[sound_alike]\none = [\"won\"]",

@@ -17,11 +17,13 @@ pub enum Place {
     OverBucket,
     /// A shim that lies under the bucket.
     UnderBucket,
+    /// Outer or inner diameter of the contact ring of a seat.
+    Ring,
     /// No distinction.
     Any,
 }
 
-/// One row: amounts in nanometres, or in thousandths of the quantity's unit.
+/// One row: amounts in nanometres, or in thousandths of the quantity's base unit.
 #[derive(Clone, Copy, Debug)]
 pub struct Bounds {
     /// What is measured.
@@ -50,7 +52,7 @@ pub enum Zone {
 impl Bounds {
     /// Where `amount` falls.
     #[must_use]
-    pub const fn zone(&self, amount: Amount) -> Zone {
+    pub fn zone(&self, amount: Amount) -> Zone {
         let base = amount.base();
         if base < self.hard.0 || base > self.hard.1 {
             Zone::Impossible
@@ -73,10 +75,10 @@ pub fn bounds(quantity: Quantity, place: Place) -> &'static Bounds {
     let mut general = &BOUNDS[0];
     for row in BOUNDS {
         if row.quantity == key {
-            general = row;
             if row.place == place {
                 return row;
             }
+            general = row;
         }
     }
     general
@@ -127,6 +129,7 @@ pub const BOUNDS: &[Bounds] = &[
     um(Quantity::GuideBore,         Place::Any,         "guide bore",                   (3_900, 9_150),  (3_000, 12_300)),
     um(Quantity::Runout,            Place::Any,         "runout",                       (0, 100),        (0, 500)),
     um(Quantity::ValveMargin,       Place::Any,         "valve margin",                 (400, 3_000),    (0, 5_000)),
+    um(Quantity::SeatWidth,         Place::Ring,        "ring of a seat",               (15_000, 45_000), (8_000, 60_000)),
     um(Quantity::SeatWidth,         Place::Any,         "seat width",                   (500, 2_500),    (200, 5_000)),
     um(Quantity::SpringFreeLength,  Place::Any,         "spring free length",           (25_000, 60_000), (15_000, 100_000)),
     um(Quantity::SpringOutOfSquare, Place::Any,         "spring out of square",         (0, 2_500),      (0, 6_000)),

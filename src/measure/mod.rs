@@ -4,8 +4,12 @@ mod bounds;
 mod decimal;
 mod length;
 mod quantity;
+mod ratio;
+mod unit;
 
 pub use bounds::{BOUNDS, Bounds, Place, Zone, bounds};
 pub use decimal::{Decimal, DecimalError};
 pub use length::{Length, LengthUnit};
-pub use quantity::{Amount, Quantity, Unit};
+pub use quantity::{Amount, Home, Quantity};
+pub(crate) use ratio::{ratio, scaled};
+pub use unit::Unit;

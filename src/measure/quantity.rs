@@ -1,6 +1,6 @@
 //! What can be measured on a head, and in which unit each amount is kept.
 
-use super::{Length, LengthUnit};
+use super::{Length, LengthUnit, Unit};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -36,36 +36,6 @@ pub enum Quantity {
     RoomTemperature,
 }
 
-/// The unit of an amount that is no length. Amounts are kept in thousandths of it.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-#[allow(missing_docs)]
-pub enum Unit {
-    Newton,
-    NewtonMetre,
-    Bar,
-    Degree,
-    Percent,
-    Count,
-    Celsius,
-}
-
-impl Unit {
-    /// The sign written after a number.
-    #[must_use]
-    pub const fn sign(self) -> &'static str {
-        match self {
-            Self::Newton => "N",
-            Self::NewtonMetre => "N·m",
-            Self::Bar => "bar",
-            Self::Degree => "°",
-            Self::Percent => "%",
-            Self::Count => "",
-            Self::Celsius => "°C",
-        }
-    }
-}
-
 /// An amount of a quantity.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -86,12 +56,13 @@ impl Amount {
         }
     }
 
-    /// The plain integer that the table of bounds is kept in: nanometres or thousandths.
+    /// The plain integer that bounds and limits are kept in: nanometres, or thousandths of the
+    /// base unit of its kind.
     #[must_use]
-    pub const fn base(self) -> i64 {
+    pub fn base(self) -> i64 {
         match self {
             Self::LengthNm(length) => length.nm(),
-            Self::Milli(milli, _) => milli,
+            Self::Milli(milli, unit) => unit.in_base(milli),
         }
     }
 
@@ -110,7 +81,7 @@ impl Amount {
 }
 
 impl Quantity {
-    /// The unit of its amounts; `None` for a length.
+    /// The base unit of its amounts; `None` for a length.
     #[must_use]
     pub const fn unit(self) -> Option<Unit> {
         match self {
@@ -155,6 +126,71 @@ impl Quantity {
             Self::LeakDown => "leak_down",
             Self::RoomTemperature => "room_temperature",
         }
+    }
+}
+
+/// What a quantity belongs to.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Home {
+    /// One valve.
+    Valve,
+    /// One cylinder.
+    Cylinder,
+    /// One camshaft.
+    Camshaft,
+    /// One bearing of a camshaft.
+    Journal,
+    /// A bolt, or a group of bolts.
+    Bolt,
+    /// The head, or the engine.
+    Head,
+    /// The box of spares.
+    Spares,
+}
+
+impl Quantity {
+    /// What it belongs to.
+    #[must_use]
+    pub const fn home(self) -> Home {
+        match self {
+            Self::Compression | Self::LeakDown => Home::Cylinder,
+            Self::EndFloat | Self::LobeCentre => Home::Camshaft,
+            Self::JournalClearance => Home::Journal,
+            Self::Torque | Self::AngleStage => Home::Bolt,
+            Self::Flatness | Self::ChainPins | Self::RoomTemperature => Home::Head,
+            Self::ShimSpare => Home::Spares,
+            _ => Home::Valve,
+        }
+    }
+
+    /// Whether several readings of one place stand beside each other, as a stem measured at three
+    /// heights does; otherwise a second one overturns the first.
+    #[must_use]
+    pub const fn gathers(self) -> bool {
+        matches!(
+            self,
+            Self::StemDiameter
+                | Self::GuideBore
+                | Self::BucketDiameter
+                | Self::BucketBore
+                | Self::SeatWidth
+                | Self::Runout
+                | Self::SpringLoad
+        )
+    }
+
+    /// Whether bare numbers of it are hundredths of a millimetre, as called from blades and
+    /// dials: "twelve" is 0.12.
+    #[must_use]
+    pub const fn in_hundredths(self) -> bool {
+        matches!(
+            self,
+            Self::Clearance
+                | Self::Runout
+                | Self::EndFloat
+                | Self::Flatness
+                | Self::JournalClearance
+        )
     }
 }
 

@@ -5,8 +5,10 @@
 //! same sound.
 
 mod header;
-mod score;
+mod legal;
+mod pace;
 mod scripted;
+mod step;
 mod text;
 mod tokens;
 mod vocabulary;
@@ -16,6 +18,7 @@ pub use scripted::Scripted;
 pub use text::{is_looped, words};
 pub use whisper::{MAX_SOUND_MS, Whisper, Window};
 
+use crate::grammar::Grammar;
 use std::path::PathBuf;
 
 /// Sample rate of all sound given to the ear, in hertz.
@@ -54,6 +57,8 @@ pub struct Transcript {
     pub raw: String,
     /// The tokens of `raw`.
     pub tokens: Vec<Token>,
+    /// log p of the whole text, its end included, in nats.
+    pub logp: f32,
     /// Least of the margins in `rivals`, in nats; infinite when there is none.
     pub margin: f32,
     /// The words that had a rival in the vocabulary, in order.
@@ -75,6 +80,15 @@ pub struct Transcript {
     pub window_frames: u32,
 }
 
+/// A phrase of the grammar that the sound may have been.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Candidate {
+    /// Its words, as the grammar has them.
+    pub text: String,
+    /// log p of the whole phrase, its end included, in nats.
+    pub logp: f32,
+}
+
 /// Something that turns sound into words.
 pub trait Recogniser: Send {
     /// Hears one utterance: mono, 16 kHz, full scale ±1. `vocabulary` is the words (or phrases,
@@ -87,14 +101,25 @@ pub trait Recogniser: Send {
     fn hear(&mut self, pcm_16k: &[f32], vocabulary: &[String]) -> Result<Transcript, Error>;
 
     /// Natural logarithm of the probability that the utterance heard last is exactly each of
-    /// `phrases`, end included. Phrases are in the model's own writing: lower-case words.
-    /// A phrase more than `slack_nats` below the best one may come back as negative infinity;
-    /// give `f32::INFINITY` to have all of them.
+    /// `phrases`, end included. Phrases are lower-case words, with or without apostrophes.
     ///
     /// # Errors
     /// [`Error::NothingHeard`] before the first `hear`, [`Error::PhraseTooLong`],
     /// [`Error::Engine`].
-    fn score(&mut self, phrases: &[&str], slack_nats: f32) -> Result<Vec<f32>, Error>;
+    fn score(&mut self, phrases: &[&str]) -> Result<Vec<f32>, Error>;
+
+    /// The phrases of `grammar`, without free text, that the utterance heard last is with a
+    /// log-probability of at least `least_logp` (nats), the likeliest first. At most `steps` steps
+    /// of the decoder are computed that are not yet known; then the search ends with what it has.
+    ///
+    /// # Errors
+    /// [`Error::NothingHeard`] before the first `hear`, [`Error::Engine`].
+    fn legal(
+        &mut self,
+        grammar: &Grammar,
+        least_logp: f32,
+        steps: usize,
+    ) -> Result<Vec<Candidate>, Error>;
 
     /// Hears the utterance again with its start moved: later behind `shift_ms` of silence, or, if
     /// negative, earlier with that much cut off. What was said survives that; what the model made

@@ -2,7 +2,8 @@
 
 use std::collections::{HashMap, VecDeque};
 
-use super::{Error, Recogniser, Token, Transcript, words};
+use super::{Candidate, Error, Recogniser, Token, Transcript, words};
+use crate::grammar::Grammar;
 
 /// Hears the given transcripts one after the other, whatever the sound.
 #[derive(Debug, Default)]
@@ -46,6 +47,7 @@ impl Transcript {
             text: words(raw),
             raw: raw.to_owned(),
             tokens: raw.split_whitespace().map(token).collect(),
+            logp: 0.0,
             margin: f32::INFINITY,
             rivals: Vec::new(),
             end_margin: f32::INFINITY,
@@ -67,7 +69,7 @@ impl Recogniser for Scripted {
     }
 
     /// The scores set; else 0 for the text heard last and -20 for any other.
-    fn score(&mut self, phrases: &[&str], _: f32) -> Result<Vec<f32>, Error> {
+    fn score(&mut self, phrases: &[&str]) -> Result<Vec<f32>, Error> {
         let heard = self.heard.as_ref().ok_or(Error::NothingHeard)?;
         let score = |phrase: &&str| match self.scores.get(*phrase) {
             Some(&logp) => logp,
@@ -75,6 +77,31 @@ impl Recogniser for Scripted {
             None => -20.0,
         };
         Ok(phrases.iter().map(score).collect())
+    }
+
+    /// Of the text heard last and the phrases with a score set, those of the grammar.
+    fn legal(
+        &mut self,
+        grammar: &Grammar,
+        least_logp: f32,
+        _: usize,
+    ) -> Result<Vec<Candidate>, Error> {
+        let heard = self.heard.as_ref().ok_or(Error::NothingHeard)?.text.clone();
+        let others = self.scores.keys().filter(|t| **t != heard).cloned();
+        let all: Vec<String> = std::iter::once(heard.clone()).chain(others).collect();
+        let texts: Vec<&str> = all.iter().map(String::as_str).collect();
+        let scores = self.score(&texts)?;
+        let mut found: Vec<Candidate> = texts
+            .iter()
+            .zip(scores)
+            .filter(|(text, logp)| *logp >= least_logp && !grammar.matches(text).is_empty())
+            .map(|(text, logp)| Candidate {
+                text: grammar.words_of(text).join(" "),
+                logp,
+            })
+            .collect();
+        found.sort_by(|a, b| b.logp.total_cmp(&a.logp).then(a.text.cmp(&b.text)));
+        Ok(found)
     }
 }
 
@@ -86,11 +113,11 @@ mod tests {
     #[test]
     fn plays_its_script_and_then_says_so() {
         let mut ear = Scripted::of_texts(["Yes.", "no"]).with_score("nought", -2.0);
-        assert!(matches!(ear.score(&["yes"], 9.0), Err(Error::NothingHeard)));
+        assert!(matches!(ear.score(&["yes"]), Err(Error::NothingHeard)));
         assert_eq!(ear.hear(&[], &[]).unwrap().text, "yes");
         assert_eq!(ear.hear_shifted(&[0.0; 10], -100, &[]).unwrap().text, "no");
         assert_eq!(
-            ear.score(&["no", "nought", "yes"], 9.0).unwrap(),
+            ear.score(&["no", "nought", "yes"]).unwrap(),
             [0.0, -2.0, -20.0]
         );
         assert!(matches!(ear.hear(&[], &[]), Err(Error::ScriptEnded)));

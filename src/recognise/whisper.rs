@@ -1,6 +1,9 @@
 //! The real ear: whisper.cpp on the processor, one state kept and reused.
 
+use std::cell::RefCell;
+use std::collections::HashMap;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::Instant;
 
 use whisper_rs::{
@@ -9,11 +12,14 @@ use whisper_rs::{
 };
 
 use super::header::check_header;
-use super::score::{Step, score};
+use super::legal::{Search, written};
+use super::pace::Pace;
+use super::step::{Memory, Step};
 use super::text::is_looped;
 use super::tokens::Tokeniser;
 use super::vocabulary::Rivals;
-use super::{Error, Recogniser, SAMPLE_RATE_HZ, Token, Transcript, words};
+use super::{Candidate, Error, Recogniser, SAMPLE_RATE_HZ, Token, Transcript, words};
+use crate::grammar::Grammar;
 
 /// Longest utterance in milliseconds: the 30 s window less its margin.
 pub const MAX_SOUND_MS: u64 = 29_680;
@@ -46,18 +52,21 @@ struct Special {
 /// A loaded model with its working memory.
 pub struct Whisper {
     state: WhisperState,
-    tokeniser: Tokeniser,
+    tokeniser: Arc<Tokeniser>,
     special: Special,
     window: Window,
-    threads: usize,
+    pace: Pace,
     text_room: usize,
-    /// The step after the prompt, of the utterance heard last.
-    root: Option<Step>,
+    /// The steps known of the utterance heard last.
+    memory: Option<Memory>,
+    /// Tokens of the grammar's words, each spelt once.
+    spelt: HashMap<String, Vec<i32>>,
 }
 
 impl Whisper {
-    /// Loads the model and hears a second of silence, so that the first utterance is as fast as
-    /// the others.
+    /// Loads the model and hears seconds of silence, so that the first utterance is as fast as the
+    /// others, and to see whether `threads` (the most) are quicker than one; two on an idle machine
+    /// of two cores take 0.6 of the time.
     ///
     /// # Errors
     /// [`Error::Io`], [`Error::NotAModel`], [`Error::NoThreads`]; [`Error::Engine`] when the
@@ -79,15 +88,21 @@ impl Whisper {
             })?;
         let mut whisper = Self {
             state: context.create_state().map_err(failed("start"))?,
-            tokeniser: tokeniser(&context)?,
+            tokeniser: Arc::new(tokeniser(&context)?),
             special: special(&context),
             window,
-            threads,
+            pace: Pace::new(threads),
             text_room: usize::try_from(context.n_text_ctx()).unwrap_or(0) / 2 - 4,
-            root: None,
+            memory: None,
+            spelt: HashMap::new(),
         };
-        whisper.hear(&[0.0; SAMPLE_RATE_HZ], &[])?;
-        whisper.root = None;
+        for most in [false, false, true, true] {
+            if most {
+                whisper.pace.try_most();
+            }
+            whisper.hear(&[0.0; 2 * SAMPLE_RATE_HZ], &[])?;
+        }
+        whisper.memory = None;
         Ok(whisper)
     }
 
@@ -99,7 +114,7 @@ impl Whisper {
             Window::Fitted => (sound.len().div_ceil(FRAME) + MARGIN_FRAMES).min(FULL_FRAMES),
         };
         let mut params = FullParams::new(SamplingStrategy::Greedy { best_of: 1 });
-        params.set_n_threads(i32::try_from(self.threads).unwrap_or(1));
+        params.set_n_threads(i32::try_from(self.pace.threads()).unwrap_or(1));
         params.set_audio_ctx(i32::try_from(frames).unwrap_or(0));
         params.set_language(Some("en"));
         params.set_no_timestamps(true);
@@ -114,28 +129,27 @@ impl Whisper {
         params.set_print_special(false);
         params.set_print_realtime(false);
         params.set_print_timestamps(false);
+        let begun = Instant::now();
         self.state
             .full(params, &sound)
             .map_err(failed("hear the sound"))?;
+        self.pace
+            .took(frames, begun.elapsed().as_secs_f32() * 1_000.0);
         Ok(frames)
     }
 
-    /// Feeds one token as the `place`-th of the text, counted from 0 with the prompt. One at a
-    /// time: after several, whisper.cpp gives the logits of the first.
-    fn feed(&mut self, token: i32, place: usize) -> Result<&[f32], Error> {
-        self.state
-            .decode(&[token], place, self.threads)
-            .map_err(failed("decode"))?;
-        self.state
-            .get_logits()
-            .map_err(failed("read probabilities"))
+    /// The step after `text`, computed once an utterance.
+    fn step(&mut self, text: &[i32]) -> Result<Arc<Step>, Error> {
+        let memory = self.memory.as_mut().ok_or(Error::NothingHeard)?;
+        let (state, special) = (&mut self.state, &self.special);
+        memory.step(text, &mut |token, place| {
+            let logits = feed(state, token, special.prompt.len() + place)?;
+            Ok(Step::new(logits, special.eot))
+        })
     }
 
-    /// Feeds a token of the text behind the prompt and gives the step after it.
-    fn step(&mut self, token: i32, place: usize) -> Result<Step, Error> {
-        let eot = self.special.eot;
-        let place = self.special.prompt.len() + place;
-        self.feed(token, place).map(|logits| Step::new(logits, eot))
+    fn knows(&self, text: &[i32]) -> bool {
+        self.memory.as_ref().is_some_and(|m| m.knows(text))
     }
 
     /// Feeds the prompt's last token again (the ones before are still in place after `encode`).
@@ -146,7 +160,7 @@ impl Whisper {
             return Ok((Step::new(&[], eot), 0.0));
         };
         let place = before.len();
-        let logits = self.feed(token, place)?;
+        let logits = feed(&mut self.state, token, place)?;
         let no_speech = Step::new(logits, i32::MAX).logp(mark).exp();
         Ok((Step::new(logits, eot), no_speech))
     }
@@ -155,37 +169,39 @@ impl Whisper {
 impl Recogniser for Whisper {
     fn hear(&mut self, pcm_16k: &[f32], vocabulary: &[String]) -> Result<Transcript, Error> {
         let start = Instant::now();
-        self.root = None;
+        self.memory = None;
         let frames = self.encode(pcm_16k)?;
         let (root, no_speech_p) = self.begin()?;
+        let nothing_p = root.logp(self.special.eot).exp();
+        self.memory = Some(Memory::new(root));
         let encode_ms = since(start);
 
         let eot = self.special.eot;
         let room = (8 + pcm_16k.len() * 7 / SAMPLE_RATE_HZ).min(self.text_room);
+        let mut ids: Vec<i32> = Vec::new();
         let mut taken: Vec<(i32, f32)> = Vec::new();
-        let mut steps: Vec<Step> = Vec::new();
+        let mut steps: Vec<Arc<Step>> = Vec::new();
         loop {
-            let here = steps.last().unwrap_or(&root);
+            let here = self.step(&ids)?;
             let id = here.best();
             taken.push((id, here.logp(id)));
-            let ids: Vec<i32> = taken.iter().map(|t| t.0).collect();
-            if id == eot || taken.len() > room || is_looped(&ids) {
+            steps.push(here);
+            ids.push(id);
+            if id == eot || ids.len() > room || is_looped(&ids) {
                 break;
             }
-            steps.push(self.step(id, taken.len() - 1)?);
         }
         let ended = taken.pop_if(|(id, _)| *id == eot);
 
         let mut rivals = Rivals::new(&self.tokeniser, vocabulary);
-        let places = std::iter::once(&root).chain(&steps);
-        for (&(id, _), place) in taken.iter().zip(places) {
+        for (&(id, _), place) in taken.iter().zip(&steps) {
             rivals.take(id, |id| place.logp(id));
         }
-        let last = steps.last().unwrap_or(&root);
-        let (rivals, end_margin) = match ended {
-            Some((_, end)) => rivals.end(end, |id| last.logp(id)),
-            None => rivals.unfinished(),
+        let (rivals, end_margin) = match (ended, steps.last()) {
+            (Some((_, end)), Some(last)) => rivals.end(end, |id| last.logp(id)),
+            _ => rivals.unfinished(),
         };
+        let text_logp: f32 = taken.iter().map(|t| t.1).sum();
         let token = |&(id, logp): &(i32, f32)| Token {
             text: self.tokeniser.text(id),
             p: logp.exp(),
@@ -198,7 +214,7 @@ impl Recogniser for Whisper {
             .copied()
             .collect();
         let raw = String::from_utf8_lossy(&spelt).into_owned();
-        let transcript = Transcript {
+        Ok(Transcript {
             text: words(&raw),
             raw,
             tokens: taken.iter().map(token).collect(),
@@ -206,38 +222,83 @@ impl Recogniser for Whisper {
             rivals,
             end_margin,
             no_speech_p,
-            nothing_p: root.logp(eot).exp(),
+            logp: text_logp + ended.map_or(0.0, |e| e.1),
+            nothing_p,
             looped: ended.is_none(),
             encode_ms,
             total_ms: since(start),
             window_frames: u32::try_from(frames).unwrap_or(u32::MAX),
-        };
-        self.root = Some(root);
-        Ok(transcript)
+        })
     }
 
-    fn score(&mut self, phrases: &[&str], slack_nats: f32) -> Result<Vec<f32>, Error> {
-        let root = self.root.take().ok_or(Error::NothingHeard)?;
-        let tokens: Vec<Vec<i32>> = phrases.iter().map(|p| self.tokeniser.encode(p)).collect();
-        let long = tokens
-            .iter()
-            .zip(phrases)
-            .find(|(t, _)| t.len() > self.text_room);
-        let scores = match long {
-            Some((found, phrase)) => Err(Error::PhraseTooLong {
-                phrase: (*phrase).to_owned(),
-                found: found.len(),
-                accepted: self.text_room,
-            }),
-            None => {
-                let eot = self.special.eot;
-                let mut step = |token, place| self.step(token, place);
-                score(&tokens, eot, slack_nats, &root, &mut step)
+    fn score(&mut self, phrases: &[&str]) -> Result<Vec<f32>, Error> {
+        let mut scores = Vec::with_capacity(phrases.len());
+        for phrase in phrases {
+            let spelt: Vec<String> = phrase.split_whitespace().map(written).collect();
+            let tokens = self.tokeniser.encode(&spelt.join(" "));
+            if self.memory.is_some() && tokens.len() > self.text_room {
+                return Err(Error::PhraseTooLong {
+                    phrase: (*phrase).to_owned(),
+                    found: tokens.len(),
+                    accepted: self.text_room,
+                });
             }
-        };
-        self.root = Some(root);
-        scores
+            let mut logp = 0.0;
+            for (place, &token) in tokens.iter().enumerate() {
+                logp += self.step(&tokens[..place])?.logp(token);
+            }
+            scores.push(logp + self.step(&tokens)?.logp(self.special.eot));
+        }
+        Ok(scores)
     }
+
+    fn legal(
+        &mut self,
+        grammar: &Grammar,
+        least_logp: f32,
+        steps: usize,
+    ) -> Result<Vec<Candidate>, Error> {
+        let most = self.memory.as_ref().ok_or(Error::NothingHeard)?.len() + steps;
+        let tokeniser = self.tokeniser.clone();
+        let spelt = std::mem::take(&mut self.spelt);
+        let (eot, room) = (self.special.eot, self.text_room);
+        let mut ask = |text: &[i32]| {
+            let known = self.memory.as_ref().map_or(0, Memory::len);
+            if text.len() > room || known >= most && !self.knows(text) {
+                return Ok(None);
+            }
+            self.step(text).map(Some)
+        };
+        let spelt = RefCell::new(spelt);
+        let found = Search {
+            net: grammar.net(),
+            spell: &|word| {
+                let mut known = spelt.borrow_mut();
+                if let Some(tokens) = known.get(word) {
+                    return tokens.clone();
+                }
+                let tokens = tokeniser.encode(&written(word));
+                known.insert(word.to_owned(), tokens.clone());
+                tokens
+            },
+            eot,
+            least_logp,
+            ask: &mut ask,
+        }
+        .run();
+        self.spelt = spelt.into_inner();
+        found
+    }
+}
+
+/// Feeds one token as the `place`-th of the text, counted from 0 with the prompt. One at a time:
+/// after several, whisper.cpp gives the logits of the first.
+fn feed(state: &mut WhisperState, token: i32, place: usize) -> Result<&[f32], Error> {
+    state
+        // A step is too small for more than one thread.
+        .decode(&[token], place, 1)
+        .map_err(failed("decode"))?;
+    state.get_logits().map_err(failed("read probabilities"))
 }
 
 /// Checks the sound and pads it with silence to the shortest length that is heard.

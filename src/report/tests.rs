@@ -44,6 +44,7 @@ fn left() -> Position {
 fn reading_of(quantity: Quantity, value: Value, position: Option<Position>) -> Fact {
     Fact::Read(Reading {
         position,
+        part: None,
         quantity,
         value,
         unit: LengthUnit::Millimetre,

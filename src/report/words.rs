@@ -66,6 +66,11 @@ pub fn value(reading: &Reading, unit: LengthUnit) -> String {
             format!("measures {}", measured_nm.map(mm).unwrap_or_default())
         }
         Value::Amount(amount) => amount.show(reading.unit),
+        Value::Pair(first, second) => {
+            let show = |a: crate::measure::Amount| a.show(reading.unit);
+            format!("{}, {}", show(first), show(second))
+        }
+        Value::Done => "done".to_owned(),
     }
 }
 
@@ -74,11 +79,46 @@ pub fn value(reading: &Reading, unit: LengthUnit) -> String {
 pub fn fact(fact: &Fact, unit: LengthUnit) -> String {
     match fact {
         Fact::Read(reading) => {
-            let place = place(reading.position);
-            format!("{place} {}: {}", reading.quantity, value(reading, unit))
-                .trim_start()
-                .to_owned()
+            let part = reading.part.map(|p| p.to_string()).unwrap_or_default();
+            let place = format!("{} {part}", place(reading.position));
+            format!(
+                "{} {}: {}",
+                place.trim(),
+                reading.quantity,
+                value(reading, unit)
+            )
+            .trim_start()
+            .to_owned()
         }
+        Fact::Checked {
+            item,
+            count,
+            good,
+            position,
+        } => {
+            let count = count.map(|n| format!(" {n}")).unwrap_or_default();
+            let bad = if *good { "" } else { ": not as it should be" };
+            format!(
+                "{} {}{count}{bad}",
+                place(*position),
+                item.replace('_', " ")
+            )
+            .trim_start()
+            .to_owned()
+        }
+        Fact::Task {
+            kind,
+            text,
+            position,
+        } => format!("to do: {} {kind} {text}", place(*position))
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" "),
+        Fact::Stage { stage, done } => {
+            let how = if *done { "done" } else { "begun" };
+            format!("{} {how}", stage.replace('_', " "))
+        }
+        Fact::NoteLine(line) => format!("note: {line}"),
         Fact::Spare { size_nm, count } => {
             format!(
                 "{count} of {} in the box",

@@ -1,12 +1,12 @@
 //! Commands: confirmations, corrections, stand by, and questions that the person asks.
 
 use super::place::{self, Placed};
-use super::{Decision, Desk, State, reading};
+use super::{Decision, Desk, State, dictation, errands, reading};
 use crate::engine::turns::{Cylinder, Places, Stops, Timing, TurnError, TurnPlan};
 use crate::engine::{Bench, Profile, Sheet, Verdict};
 use crate::event::{Doubt, Fact, Outcome, Position, Question};
 use crate::grammar::{Command, Whereabouts};
-use crate::measure::{LengthUnit, Quantity};
+use crate::measure::LengthUnit;
 
 pub(super) fn command(
     desk: &Desk,
@@ -74,10 +74,42 @@ pub(super) fn command(
         Command::WhatsTight => tight(desk, state),
         Command::ReadBack => read_back(desk, state, said),
         Command::WhichShim => which_shim(desk, state, said),
+        Command::Back => match state.opened_before() {
+            Some(position) => understood()
+                .about(Some(position))
+                .say(desk.grammar.wording.place(position))
+                .adds([Fact::Opened(position)]),
+            None => understood().say(desk.answer("which_position", &[])),
+        },
+        Command::Hold => Decision::new(Outcome::Ignored, "a moment's pause, and no value"),
+        Command::Unclear if state.open.is_some() || state.question.is_some() => Decision::new(
+            Outcome::Asked,
+            "it may mean several things: say the figures",
+        )
+        .say(desk.answer("not_understood", &[])),
+        Command::Unclear => Decision::new(
+            Outcome::Ignored,
+            "not clear, and no valve is open that it could be about",
+        ),
+        Command::NoteBegun => dictation::begin(desk, said),
+        Command::NoteEnded => Decision::new(Outcome::Ignored, "no long note is open"),
+        Command::WhatsOpen => understood().say(errands::open(desk, state)),
+        Command::WhereAmI => understood().say(errands::where_am_i(desk, state)),
+        Command::HowManyPins => pins(desk),
+        Command::WhereToTurn => where_to_turn(desk, state),
         // Phrases that carry a reading, a place or a note never arrive here.
         Command::Clearance
         | Command::ShimFitted
         | Command::ShimSpare
+        | Command::Measure
+        | Command::Group
+        | Command::ShimStep
+        | Command::Moved
+        | Command::Check
+        | Command::Task
+        | Command::Ticked
+        | Command::StageBegun
+        | Command::StageDone
         | Command::Open
         | Command::Answer
         | Command::Note => Decision::new(Outcome::Ignored, "no command"),
@@ -125,7 +157,7 @@ fn disregard(desk: &Desk, state: &State) -> Decision {
     } else {
         desk.answer("disregarded", &[("reading", &reading)])
     };
-    let position = if let Fact::Read(r) = fact {
+    let position = if let Fact::Read(r) = &fact {
         r.position
     } else {
         None
@@ -193,6 +225,36 @@ fn next(desk: &Desk, state: &State) -> Option<Position> {
     planned.or_else(|| left.iter().copied().find(wanted))
 }
 
+/// The pins that the job wants between the marks.
+fn pins(desk: &Desk) -> Decision {
+    let pins = desk.profile.chain.and_then(|c| c.pins_between_marks);
+    let spoken = match pins {
+        Some(pins) => {
+            let count = desk.grammar.wording.number(&pins.to_string());
+            desk.answer("pins", &[("count", &count)])
+        }
+        None => desk.answer("not_in_profile", &[]),
+    };
+    Decision::new(Outcome::Stored, "as the engine's profile has it").say(spoken)
+}
+
+/// The crank angle at which the next valve can be measured.
+fn where_to_turn(desk: &Desk, state: &State) -> Decision {
+    let left = state.unmeasured(&desk.profile);
+    let plan = turn_plan(&desk.profile, &left, Places::default());
+    let stop = plan.iter().flat_map(|p| &p.stops).next();
+    let Some(stop) = stop else {
+        return Decision::new(Outcome::Stored, "a command").say(desk.answer("all_measured", &[]));
+    };
+    let degrees = desk
+        .grammar
+        .wording
+        .number(&(stop.crank_mdeg / 1_000).to_string());
+    Decision::new(Outcome::Stored, "only forwards, by hand, plugs out")
+        .about(stop.valves.first().copied())
+        .say(desk.answer("turn_to", &[("degrees", &degrees)]))
+}
+
 /// The turning plan of an engine for some of its valves.
 ///
 /// # Errors
@@ -251,24 +313,22 @@ fn read_back(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
             .map(|(_, r)| desk.grammar.wording.reading(&r));
         return decision.say(spoken.unwrap_or_else(|| desk.answer("nothing_to_correct", &[])));
     }
-    let Placed::At(position) = place::complete(&desk.profile, said) else {
-        return Decision::new(Outcome::Refused, "which of the valves was not said")
-            .about(place::partial(said))
-            .say(desk.answer("which_position", &[]));
+    let wanted = |p: &Position| {
+        said.cylinder.is_none_or(|c| c == p.cylinder)
+            && said.side.is_none_or(|s| s == p.side)
+            && said.valve.is_none_or(|v| Some(v) == p.valve)
     };
-    let readings = [Quantity::Clearance, Quantity::ShimFitted]
-        .into_iter()
-        .filter_map(|q| state.latest(position, q));
-    let spoken: Vec<String> = readings
-        .map(|(_, r)| desk.grammar.wording.reading(&r))
-        .collect();
-    let place = desk.grammar.wording.place(position);
-    let none = desk.answer("no_plan", &[("place", &place)]);
-    decision.about(Some(position)).say(if spoken.is_empty() {
-        none
-    } else {
-        spoken.join(". ")
-    })
+    let valves: Vec<Position> = desk.profile.valves().into_iter().filter(wanted).collect();
+    let wording = &desk.grammar.wording;
+    let one = |position: &Position| {
+        let readings = state.latest_of(*position);
+        if readings.is_empty() {
+            return vec![desk.answer("no_plan", &[("place", &wording.place(*position))])];
+        }
+        readings.iter().map(|r| wording.reading(r)).collect()
+    };
+    let spoken: Vec<String> = valves.iter().flat_map(one).collect();
+    decision.about(place::partial(said)).say(spoken.join(". "))
 }
 
 fn which_shim(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {

@@ -2,7 +2,9 @@
 
 use super::decision::ask_place;
 use super::place::{self, Placed};
-use super::{Certainty, Decision, Desk, Hearing, State, answers, reading};
+use super::{
+    Certainty, Decision, Desk, Hearing, State, answers, dictation, errands, reading, several,
+};
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
 
@@ -21,6 +23,9 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
             Outcome::Ignored,
             "heard in sound that is more likely noise than speech",
         );
+    }
+    if let Some(decision) = dictation::line(desk, state, hearing, &heard) {
+        return decision;
     }
     let heard = without_stray_answers(state, heard);
     let decision = match heard {
@@ -42,7 +47,8 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
         Heard::Accepted(said) => accepted(desk, state, hearing, said),
     };
     if hearing.certainty == Certainty::Unsure {
-        doubted(desk, decision)
+        let asked = doubted(desk, decision);
+        super::doubt::named(desk, state, hearing, asked)
     } else {
         decision
     }
@@ -131,6 +137,28 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
             count,
             unusual,
         } => reading::spare(desk, state, size, count, unusual).closing(close),
+        Meaning::Group(group, gap, unit) => {
+            several::group(desk, state, &said.place, group, gap, unit).closing(close)
+        }
+        Meaning::ShimStep { steps, by } => {
+            several::shim_step(desk, state, steps, by).closing(close)
+        }
+        Meaning::Moved => several::moved(desk, state, &said.place).closing(close),
+        Meaning::Check {
+            here,
+            item,
+            count,
+            good,
+        } => {
+            let position =
+                errands::on(desk, state, &said.place).filter(|_| here || !said.place.is_empty());
+            errands::check(desk, position, item, count, good).closing(close)
+        }
+        Meaning::Task { kind, text } => {
+            errands::task(desk, state, &said.place, kind, text).closing(close)
+        }
+        Meaning::Tick(text) => errands::tick(desk, state, &text).closing(close),
+        Meaning::Stage { stage, done } => errands::stage(desk, state, stage, done).closing(close),
         // "No, three left …" heard as "note …" would lose a correction.
         Meaning::Note(_) if holds_a_reading(desk, state, hearing) => {
             Decision::new(Outcome::Asked, "a reading after \"note\": was it \"no\"?")

@@ -5,7 +5,7 @@ use super::{Decision, Desk, State};
 use crate::engine::ShimKind;
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Side, Unplaced};
 use crate::grammar::{Command, Scope, Whereabouts};
-use crate::measure::Place;
+use crate::measure::{Place, Quantity};
 
 impl Decision {
     pub(super) fn new(outcome: Outcome, why: impl Into<String>) -> Self {
@@ -76,6 +76,12 @@ impl Desk {
             blades: self.blades.clone(),
             open: state.open,
             last: state.last_reading().map(|(_, r)| r.quantity),
+            last_part: state.last_reading().and_then(|(_, r)| r.part),
+            shim_in_hand: state.last_reading().is_some_and(|(_, r)| {
+                r.quantity == Quantity::ShimFitted && r.position == state.open
+            }),
+            gauge: self.gauge,
+            wrench: self.wrench,
         }
     }
 

@@ -3,23 +3,29 @@
 mod answers;
 mod decide;
 mod decision;
+mod dictation;
+mod doubt;
+mod errands;
 mod place;
 mod reading;
 mod review;
 #[cfg(test)]
 mod review_tests;
+mod several;
 mod state;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_job;
 
 pub use answers::turn_plan;
 pub use review::{Review, ReviewError, review};
-pub use state::State;
+pub use state::{NoteText, State, Task};
 
 use crate::engine::Profile;
 use crate::event::{Event, Fact, Outcome, Position, Sound};
 use crate::grammar::Grammar;
-use crate::measure::{Length, LengthUnit};
+use crate::measure::{Length, LengthUnit, Unit};
 
 /// What stays the same through a job.
 #[derive(Clone, Debug)]
@@ -30,6 +36,10 @@ pub struct Desk {
     pub profile: Profile,
     /// The unit of bare numbers.
     pub unit: LengthUnit,
+    /// The unit of bare compressions.
+    pub gauge: Unit,
+    /// The unit of bare torques.
+    pub wrench: Unit,
     /// Feeler blades owned, smallest first.
     pub blades: Vec<Length>,
 }
@@ -54,6 +64,8 @@ pub struct Hearing {
     pub certainty: Certainty,
     /// The same as a number, 0–1.
     pub confidence: f32,
+    /// The likeliest phrase of another meaning, where that is near.
+    pub rival: Option<String>,
     /// Its sound.
     pub sound: Option<Sound>,
     /// When, in milliseconds since 1970 UTC.

@@ -5,7 +5,7 @@ use super::place::{self, Placed};
 use super::{Decision, Desk, Hearing, State};
 use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Side, Value};
 use crate::grammar::{Meaning, Said};
-use crate::measure::{Amount, Length, LengthUnit, Place, Quantity, Zone, bounds};
+use crate::measure::{Amount, Home, Length, LengthUnit, Place, Quantity, Zone, bounds};
 
 /// What has been said about a reading that would otherwise be asked.
 #[derive(Clone, Copy, Default)]
@@ -22,6 +22,7 @@ pub(super) struct Force {
 pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -> Decision {
     let Meaning::Reading {
         quantity,
+        part,
         value,
         unit,
         fix,
@@ -38,6 +39,7 @@ pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -
         .is_some_and(|q| q.doubt == Doubt::Correction);
     let mut reading = Reading {
         position: None,
+        part,
         quantity,
         value,
         unit,
@@ -52,6 +54,9 @@ pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -
     let alone = desk.grammar.words_of(&hearing.said).len() == 1;
     if said.place.is_empty() && state.open.is_none() && alone {
         return Decision::new(Outcome::Ignored, "a single word, and no valve is open");
+    }
+    if quantity.home() != Home::Valve {
+        return of_a_part(desk, state, reading, unusual).closing(close);
     }
     match place::resolve(desk, state, &said.place) {
         Placed::Missing(doubt) => {
@@ -77,6 +82,23 @@ pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -
     }
 }
 
+/// A reading of a cylinder, a camshaft, a bolt, the head.
+fn of_a_part(desk: &Desk, state: &State, reading: Reading, unusual: bool) -> Decision {
+    let whole = reading.quantity.home() == Home::Head || reading.part.is_some();
+    if !whole {
+        return Decision::new(
+            Outcome::Asked,
+            format!("{} of which one was not said", reading.quantity),
+        )
+        .say(desk.answer("which_part", &[]));
+    }
+    let force = Force {
+        unusual,
+        ..Force::default()
+    };
+    settle(desk, state, reading, force)
+}
+
 /// The choice of the waiting question that this value names.
 fn chosen(state: &State, reading: &Reading, said: &Said) -> Option<Reading> {
     let question = state.question.as_ref().filter(|_| said.place.is_empty())?;
@@ -84,7 +106,7 @@ fn chosen(state: &State, reading: &Reading, said: &Said) -> Option<Reading> {
         Fact::Read(r)
             if r.quantity == reading.quantity
                 && r.value == reading.value
-                && r.position.is_some() =>
+                && (r.position.is_some() || r.part.is_some()) =>
         {
             Some(*r)
         }
@@ -99,19 +121,19 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
         Placed::Missing(_) if said.place.is_empty() => None,
         Placed::Missing(doubt) => return ask_place(desk, doubt, &said.place, Some(reading)),
     };
-    let earlier = match position {
-        Some(position) => state.latest(position, reading.quantity),
-        None => state.last_reading(),
+    let named = Reading {
+        position,
+        ..reading
     };
+    let last = state.last_reading().filter(|_| position.is_none());
+    let of_last = last.filter(|(_, old)| reading.part.is_none_or(|p| old.part == Some(p)));
+    let earlier = of_last.or_else(|| state.latest_like(&named));
     let Some((id, old)) = earlier else {
-        if let Some(position) = position {
+        if position.is_some() || reading.part.is_some() {
             return settle(
                 desk,
                 state,
-                Reading {
-                    position: Some(position),
-                    ..reading
-                },
+                named,
                 Force {
                     unusual,
                     ..Force::default()
@@ -123,6 +145,7 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
     };
     let reading = Reading {
         position: old.position,
+        part: reading.part.or(old.part),
         ..reading
     };
     settle(
@@ -140,9 +163,9 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
 /// Stores a placed reading, or asks.
 pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force) -> Decision {
     let wording = &desk.grammar.wording;
-    let earlier = reading
-        .position
-        .and_then(|p| state.latest(p, reading.quantity));
+    let earlier = state
+        .latest_like(&reading)
+        .filter(|_| !reading.quantity.gathers());
     let mut facts = Vec::new();
     let (mut reading, mut fixes) = (reading, force.fixes);
     let mut overturns = false;
@@ -174,8 +197,11 @@ pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force)
             .about(reading.position)
             .asks(question)
     };
-    if force.unusual || outside(desk, &reading) {
+    if outside(desk, &reading) {
         return ask(Doubt::Unusual, "outside", "outside the usual range");
+    }
+    if force.unusual {
+        return ask(Doubt::Unusual, "confirm", "unusual, or not quite clear");
     }
     if overturns {
         return ask(
@@ -204,20 +230,21 @@ fn outside(desk: &Desk, reading: &Reading) -> bool {
         (_, None) => Place::Any,
     };
     let row = bounds(reading.quantity, place);
-    let lengths = match reading.value {
-        Value::Gap(Gap::Between { goes_nm, stops_nm }) => [Some(goes_nm), Some(stops_nm)],
-        Value::Gap(Gap::Single(l) | Gap::AtLeast(l) | Gap::Below(l)) => [Some(l), None],
-        Value::Gap(Gap::None) => [None, None],
+    let length = Amount::LengthNm;
+    let amounts = match reading.value {
+        Value::Gap(Gap::Between { goes_nm, stops_nm }) => {
+            [Some(length(goes_nm)), Some(length(stops_nm))]
+        }
+        Value::Gap(Gap::Single(l) | Gap::AtLeast(l) | Gap::Below(l)) => [Some(length(l)), None],
         Value::Shim {
             marked_nm,
             measured_nm,
-        } => [marked_nm, measured_nm],
-        Value::Amount(amount) => [amount.length(), None],
+        } => [marked_nm.map(length), measured_nm.map(length)],
+        Value::Amount(amount) => [Some(amount), None],
+        // A pair was weighed where it was read: its second has a range of its own.
+        Value::Gap(Gap::None) | Value::Pair(..) | Value::Done => [None, None],
     };
-    let mut zones = lengths
-        .into_iter()
-        .flatten()
-        .map(|l| row.zone(Amount::LengthNm(l)));
+    let mut zones = amounts.into_iter().flatten().map(|a| row.zone(a));
     zones.any(|zone| zone != Zone::Usual)
 }
 
@@ -269,7 +296,7 @@ pub(super) fn spare(
     count: u16,
     unusual: bool,
 ) -> Decision {
-    let already = state.spares(size);
+    let already = state.spares(size).min(u16::MAX * u16::from(count > 0));
     let fact = Fact::Spare {
         size_nm: size,
         count: if already > 0 {
@@ -280,7 +307,7 @@ pub(super) fn spare(
     };
     let spoken = desk.grammar.wording.fact(&fact);
     let doubt = if unusual {
-        Some((Doubt::Unusual, "outside", "outside the usual range"))
+        Some((Doubt::Unusual, "confirm", "unusual, or not quite clear"))
     } else if already > 0 {
         Some((
             Doubt::Repeated,
@@ -312,6 +339,7 @@ pub(super) fn as_choice(desk: &Desk, state: &State, said: &Said) -> Option<(Fact
     match said.meaning {
         Meaning::Reading {
             quantity,
+            part,
             value,
             unit,
             ..
@@ -322,12 +350,17 @@ pub(super) fn as_choice(desk: &Desk, state: &State, said: &Said) -> Option<(Fact
             };
             let bare = Reading {
                 position: None,
+                part: None,
                 quantity,
                 value,
                 unit,
             };
             Some((
-                Fact::Read(Reading { position, ..bare }),
+                Fact::Read(Reading {
+                    position: position.filter(|_| quantity.home() == Home::Valve),
+                    part,
+                    ..bare
+                }),
                 wording.reading(&bare),
             ))
         }

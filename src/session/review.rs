@@ -124,6 +124,7 @@ fn typed(desk: &Desk, before: &[Event], text: &str, at_ms: i64) -> Result<Vec<Fa
         certainty: Certainty::Sure,
         confidence: 1.0,
         sound: None,
+        rival: None,
         at_ms,
     };
     let decision = decide::decide(desk, &state, &hearing);

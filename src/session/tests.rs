@@ -4,17 +4,22 @@
 use super::*;
 use crate::engine::SHIPPED;
 use crate::event::{Gap, Reading, Side, Value, Valve};
-use crate::measure::Quantity;
+use crate::measure::{Quantity, Unit};
 use proptest::prelude::*;
+
+static ENGLISH: std::sync::LazyLock<Grammar> =
+    std::sync::LazyLock::new(crate::grammar::tests::english);
 
 pub(super) fn desk(engine: &str, unit: LengthUnit) -> Desk {
     let (_, text) = SHIPPED.iter().find(|(key, _)| *key == engine).unwrap();
     let profile = Profile::parse(text, engine).unwrap();
     let blades = profile.blades.clone();
     Desk {
-        grammar: crate::grammar::tests::english(),
+        grammar: ENGLISH.clone(),
         profile,
         unit,
+        gauge: Unit::Bar,
+        wrench: Unit::NewtonMetre,
         blades,
     }
 }
@@ -24,6 +29,7 @@ pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty)
         said: said.to_owned(),
         certainty,
         confidence: 1.0,
+        rival: None,
         sound: None,
         at_ms: 0,
     };
@@ -35,7 +41,7 @@ pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty)
 }
 
 /// Runs a conversation; each line is `said => outcome | read back`.
-fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
+pub(super) fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
     let desk = desk(engine, unit);
     let mut state = State::default();
     for line in script.lines().map(str::trim).filter(|l| !l.is_empty()) {
@@ -305,7 +311,7 @@ proptest! {
     #[test]
     fn the_read_back_parses_to_the_reading(at in position(), (quantity, value) in value()) {
         let desk = desk("triple", LengthUnit::Millimetre);
-        let reading = Reading { position: Some(at), quantity, value, unit: LengthUnit::Millimetre };
+        let reading = Reading { position: Some(at), part: None, quantity, value, unit: LengthUnit::Millimetre };
         let spoken = desk.grammar.wording.reading(&reading);
         let (_, event) = hear(&desk, &State::default(), &spoken, Certainty::Sure);
         prop_assert!(event.facts.contains(&Fact::Read(reading)), "{} -> {:?}", spoken, event);
@@ -326,4 +332,46 @@ proptest! {
         prop_assert_eq!(folded.open, state.open);
         prop_assert_eq!(folded.next_id(), state.next_id());
     }
+}
+
+#[test]
+fn the_word_in_doubt_is_named_and_can_be_answered() {
+    let desk = desk("triple", LengthUnit::Millimetre);
+    let unsure = |said: &str, rival: &str| {
+        let hearing = Hearing {
+            said: said.to_owned(),
+            certainty: Certainty::Unsure,
+            confidence: 0.6,
+            rival: Some(rival.to_owned()),
+            sound: None,
+            at_ms: 0,
+        };
+        step(&desk, &State::default(), hearing)
+    };
+    let (state, effects) = unsure("one exhaust left fifteen", "one exhaust left sixteen");
+    let Effect::Speak(asked) = &effects[1] else {
+        panic!("{effects:?}")
+    };
+    assert!(
+        asked.starts_with("fifteen or sixteen. cylinder one"),
+        "{asked}"
+    );
+    assert!(state.last_reading().is_none(), "nothing is stored yet");
+    let (next, event) = hear(&desk, &state, "sixteen", Certainty::Sure);
+    assert_eq!(event.outcome, Outcome::Stored);
+    let value = next.last_reading().map(|(_, r)| r.value);
+    let wanted = Value::Gap(Gap::Single(Length::from_nm(160_000)));
+    assert_eq!(value, Some(wanted));
+    // Places differ: only a plain yes, or the whole phrase again, will do.
+    let (_, effects) = unsure("one exhaust left fifteen", "three exhaust left fifteen");
+    let Effect::Speak(asked) = &effects[1] else {
+        panic!("{effects:?}")
+    };
+    assert!(asked.starts_with("one or three. cylinder one"), "{asked}");
+    // The voice has no word "snug": the plain question.
+    let (_, effects) = unsure("one exhaust left fifteen", "one exhaust left fifteen snug");
+    let Effect::Speak(asked) = &effects[1] else {
+        panic!("{effects:?}")
+    };
+    assert!(asked.starts_with("cylinder one"), "{asked}");
 }

@@ -1,9 +1,13 @@
 //! The whole voice: the word bank, and a speech program for the words that it lacks.
 
+use super::bank::Part;
 use super::{Bank, Error, Sound, Voice};
 
 /// Quieter than this (of 32 768) counts as silence at the ends of a program's sound.
 const SILENT_BELOW: u16 = 200;
+
+/// Between two sentences, as the bank has it for a full stop.
+const SENTENCE_PAUSE_MS: u32 = 220;
 
 /// The bank, with a fallback for the words it lacks.
 pub struct Spoken {
@@ -19,11 +23,41 @@ impl Voice for Spoken {
             return self.bank.render(words);
         };
         let rate_hz = self.bank.rate_hz();
-        self.bank.join(&self.bank.parts(words), |missing| {
+        self.bank.join(&parts(&self.bank, words), |missing| {
             let sound = fallback.render(missing)?.at_rate(rate_hz);
             Ok(without_silent_ends(&sound.samples).to_vec())
         })
     }
+}
+
+/// The parts of a text. A sentence of which the bank lacks a third or more and several words, such as a caution or a
+/// note, is spoken by the program as a whole: two voices in turn are hard to follow.
+fn parts(bank: &Bank, words: &str) -> Vec<Part> {
+    let mut all = Vec::new();
+    for sentence in words.split_inclusive(['.', '?', '!']) {
+        let own = bank.parts(sentence);
+        let count = |lacking: bool| {
+            let of = |p: &&Part| match p {
+                Part::Missing(_) => lacking,
+                Part::Recorded(_) => !lacking,
+                Part::Pause(_) => false,
+            };
+            own.iter().filter(of).count()
+        };
+        let (missing, recorded) = (count(true), count(false));
+        if missing + recorded == 0 {
+            continue;
+        }
+        if !all.is_empty() {
+            all.push(Part::Pause(SENTENCE_PAUSE_MS));
+        }
+        if missing > 3 && missing * 3 >= missing + recorded {
+            all.push(Part::Missing(sentence.trim().to_owned()));
+        } else {
+            all.extend(own);
+        }
+    }
+    all
 }
 
 fn without_silent_ends(samples: &[i16]) -> &[i16] {
@@ -63,6 +97,24 @@ mod tests {
             samples: vec![7; 10],
         };
         Bank::from_sound(sound, "three\t0\t10\n").unwrap()
+    }
+
+    #[test]
+    fn a_sentence_of_mostly_missing_words_is_spoken_by_one_voice() {
+        let bank = bank();
+        let parts = parts(&bank, "three. three words that it lacks. three odd three.");
+        assert_eq!(
+            parts,
+            [
+                Part::Recorded(0..10),
+                Part::Pause(220),
+                Part::Missing("three words that it lacks.".to_owned()),
+                Part::Pause(220),
+                Part::Recorded(0..10),
+                Part::Missing("odd".to_owned()),
+                Part::Recorded(0..10),
+            ]
+        );
     }
 
     #[test]

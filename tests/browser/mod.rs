@@ -225,6 +225,7 @@ fn long_job(folder: &Path, utterances: usize) -> String {
                 overruns: 0,
                 model: "0123456789abcdef".to_owned(),
             }),
+            rival: None,
             at_ms: 1_700_000_000_000 + i as i64 * 5_000,
         };
         let (next, _) = step(&model.desk, &state, hearing);

@@ -23,7 +23,7 @@ impl Figure {
 
     /// The plain integer it is compared by.
     #[must_use]
-    pub const fn base(self) -> i64 {
+    pub fn base(self) -> i64 {
         match self {
             Self::Amount(amount) => amount.base(),
             Self::RateUnPerMm(rate) => rate,

@@ -85,6 +85,7 @@ fn events(facts: Vec<Fact>) -> Vec<Event> {
 fn gap(position: Position, gap: Gap) -> Fact {
     Fact::Read(Reading {
         position: Some(position),
+        part: None,
         quantity: Quantity::Clearance,
         value: Value::Gap(gap),
         unit: LengthUnit::Millimetre,
@@ -108,6 +109,7 @@ fn marked(position: Position, size: i64) -> Fact {
 fn shim(position: Position, marked: Option<i64>, measured: Option<i64>) -> Fact {
     Fact::Read(Reading {
         position: Some(position),
+        part: None,
         quantity: Quantity::ShimFitted,
         value: Value::Shim {
             marked_nm: marked.map(um),

@@ -1,0 +1,124 @@
+//! The end of speech by sound and grammar: how long a silence to wait for, given what was heard.
+//!
+//! After the two waits of W3C VoiceXML 2.0, section 6.3.2: `completetimeout` where what was said is
+//! whole, `incompletetimeout` where more must come. A phrase that could go on waits in between.
+
+use super::ear::Meanings;
+use crate::event::{Gap, Value};
+use crate::grammar::{Command, Heard, Meaning, Progress};
+
+/// Silences to wait for, in milliseconds.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Waits {
+    /// After a phrase that nothing usual follows.
+    pub whole_ms: u32,
+    /// After a number that may get more figures.
+    pub number_ms: u32,
+    /// After a phrase that often goes on: "fifteen goes", a place, "no".
+    pub open_ms: u32,
+    /// After the beginning of a phrase.
+    pub begun_ms: u32,
+    /// After what is no phrase.
+    pub astray_ms: u32,
+}
+
+impl Default for Waits {
+    fn default() -> Self {
+        Self {
+            whole_ms: 200,
+            number_ms: 300,
+            open_ms: 480,
+            begun_ms: 1_500,
+            astray_ms: 450,
+        }
+    }
+}
+
+impl Waits {
+    /// The same silence after everything.
+    #[must_use]
+    pub const fn fixed(ms: u32) -> Self {
+        Self {
+            whole_ms: ms,
+            number_ms: ms,
+            open_ms: ms,
+            begun_ms: ms,
+            astray_ms: ms,
+        }
+    }
+
+    /// The silence to wait for after `text`, the best phrase so far; none was found in an empty
+    /// one. `free` is what was heard freely.
+    #[must_use]
+    pub fn after(&self, meanings: &Meanings, text: &str, free: &str) -> u32 {
+        let begun = |text: &str| meanings.grammar.progress(text) == Progress::Begun;
+        if text.is_empty() {
+            return if !free.is_empty() && begun(free) {
+                self.begun_ms
+            } else {
+                self.astray_ms
+            };
+        }
+        match (meanings.of(text), meanings.grammar.progress(text)) {
+            (Heard::Nothing, Progress::Begun) => self.begun_ms,
+            (Heard::Nothing, _) => self.astray_ms,
+            // "Shim two …": too small alone, and figures may follow.
+            (Heard::Refused(_), Progress::NumberMayGrow) => self.begun_ms,
+            (Heard::Accepted(said), progress) => match said.meaning {
+                Meaning::Open
+                | Meaning::Answer
+                | Meaning::Note(_)
+                | Meaning::Command(Command::Negative | Command::Correction | Command::Next)
+                | Meaning::Reading {
+                    value: Value::Gap(Gap::AtLeast(_)),
+                    ..
+                } => self.open_ms,
+                _ if progress == Progress::NumberMayGrow => self.number_ms,
+                _ => self.whole_ms,
+            },
+            (_, Progress::NumberMayGrow) => self.number_ms,
+            _ => self.whole_ms,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::app::{assets, job::Job};
+    use crate::measure::LengthUnit;
+
+    #[test]
+    fn what_may_go_on_waits_longer_than_what_cannot() {
+        let job =
+            Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let scope = job.desk.scope(&job.state);
+        let meanings = job.meanings(&scope);
+        let waits = Waits::default();
+        let after = |text: &str| waits.after(&meanings, text, text);
+        let cases = [
+            (
+                "three exhaust left fifteen goes eighteen wont",
+                waits.whole_ms,
+            ),
+            ("three exhaust left no gap", waits.whole_ms),
+            ("stand by", waits.whole_ms),
+            ("three exhaust left point two", waits.number_ms),
+            ("three exhaust left two sixty", waits.number_ms),
+            ("three exhaust left fifteen goes", waits.open_ms),
+            ("three exhaust left", waits.open_ms),
+            ("no", waits.open_ms),
+            ("three exhaust left between fifteen and", waits.begun_ms),
+            ("shim two", waits.begun_ms),
+            ("pass me the kettle", waits.astray_ms),
+        ];
+        for (text, wait_ms) in cases {
+            assert_eq!(after(text), wait_ms, "{text}");
+        }
+        // Nothing legal was found, and what was heard begins a phrase.
+        let begun = waits.after(&meanings, "", "three exhaust left goes");
+        assert_eq!(begun, waits.begun_ms);
+        assert_eq!(waits.after(&meanings, "", ""), waits.astray_ms);
+    }
+}

@@ -1,0 +1,141 @@
+//! `findings` and `cut`: what an inspection comes to, and what a cut would do.
+
+use super::args::{Cut, Findings as FindingsArgs};
+use super::sheet::bench;
+use crate::app::job::Job;
+use crate::engine::Findings;
+use crate::engine::inspect::{Removed, Room, Verdict, after_cut};
+use crate::event::Position;
+use crate::grammar::{Heard, Meaning};
+use crate::measure::{Decimal, Length};
+use anyhow::{Context, Result, bail};
+use std::process::ExitCode;
+
+const fn word(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Good => "= good",
+        Verdict::Worn => "~ worn",
+        Verdict::OutOfLimit => "! OUT OF LIMIT",
+        Verdict::Doubtful => "? doubtful",
+        Verdict::NoLimit => "- no limit",
+    }
+}
+
+pub(super) fn findings(args: &FindingsArgs) -> Result<ExitCode> {
+    let job = Job::look(&args.job)?;
+    let desk = &job.desk;
+    let found = Findings::of(&desk.profile, &desk.blades, job.state.events(), args.height);
+    if args.json {
+        outln!("{}", serde_json::to_string_pretty(&found)?);
+        return Ok(ExitCode::SUCCESS);
+    }
+    if found.items.is_empty() {
+        outln!(
+            "No inspection readings yet. Call them: \"stem two exhaust left, five four six five\"."
+        );
+        return Ok(ExitCode::SUCCESS);
+    }
+    for item in &found.items {
+        let (verdict, reason) = match (&item.finding, &item.error) {
+            (Some(finding), _) => (word(finding.verdict), finding.reason.as_str()),
+            (None, error) => ("? cannot be", error.as_deref().unwrap_or_default()),
+        };
+        let source = item.finding.as_ref().and_then(|f| f.limit_source.as_ref());
+        let source = source.filter(|s| !reason.contains(s.as_str()));
+        let source = source.map(|s| format!(" ({s})")).unwrap_or_default();
+        let place = if item.place.is_empty() {
+            "engine"
+        } else {
+            &item.place
+        };
+        outln!("{verdict:<16} {place:<22} {reason}{source}");
+    }
+    outln!("Limits are the profile's: check them against the maker's manual.");
+    Ok(ExitCode::SUCCESS)
+}
+
+pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
+    let job = Job::look(&args.job)?;
+    let desk = &job.desk;
+    let position = valve(&job, &args.valve)?;
+    let by: Decimal = args.by.trim().parse().context("--by")?;
+    let by = Length::from_decimal(by, desk.unit)
+        .with_context(|| format!("--by: \"{}\" is finer than a nanometre", args.by))?;
+    let removed = if args.square {
+        let angle = desk
+            .profile
+            .seat_angle_deg
+            .context("--square needs the seat's angle: the profile has no [seat] angle_deg")?;
+        Removed::Square(by, i64::from(angle) * 1_000)
+    } else {
+        Removed::Axial(by)
+    };
+    let bench = bench(&job);
+    let state = bench.valves.get(&position);
+    let shim_nm = state
+        .and_then(|v| v.size())
+        .with_context(|| format!("{position}: its shim is not known yet"))?;
+    let interval = state
+        .and_then(|v| v.interval())
+        .with_context(|| format!("{position}: its clearance is not known yet"))?;
+    // The tightest it can be: a cut that goes there goes anywhere in the interval.
+    let clearance_nm = interval.low.with_context(|| {
+        format!("{position}: no blade goes, so nothing says how far it may be cut")
+    })?;
+    let room = Room {
+        shim_nm,
+        clearance_nm,
+        target_nm: desk.profile.side(position.side).target,
+        thinnest: desk
+            .profile
+            .shims
+            .series
+            .first()
+            .map(|s| (*s, desk.profile.source.as_str())),
+    };
+    let effect = after_cut(removed, room, desk.unit)?;
+    if args.json {
+        outln!("{}", serde_json::to_string_pretty(&effect)?);
+        return Ok(ExitCode::SUCCESS);
+    }
+    outln!(
+        "{position}: the valve rises {}, clearance {} with the shim now fitted.",
+        effect.drop_nm.show(desk.unit),
+        effect.clearance_after_nm.show(desk.unit)
+    );
+    outln!(
+        "{}  {}",
+        word(effect.finding.verdict),
+        effect.finding.reason
+    );
+    outln!(
+        "Before you cut, see the maker's manual: coated valves are replaced, not cut or lapped."
+    );
+    Ok(ExitCode::SUCCESS)
+}
+
+/// A valve by the words that call it.
+fn valve(job: &Job, text: &str) -> Result<Position> {
+    let scope = job.desk.scope(&job.state);
+    let Heard::Accepted(said) = job.desk.grammar.parse(text, &scope) else {
+        bail!(
+            "--valve: \"{text}\" names no valve: expected a place such as \"three exhaust left\""
+        );
+    };
+    let place = said.place;
+    let valves = job.desk.profile.valves();
+    valves
+        .into_iter()
+        .find(|v| {
+            said.meaning == Meaning::Open
+                && Some(v.cylinder) == place.cylinder
+                && Some(v.side) == place.side
+                && v.valve == place.valve
+        })
+        .with_context(|| {
+            format!(
+                "--valve: \"{text}\" is no single valve of {}",
+                job.desk.profile.name
+            )
+        })
+}

@@ -1,0 +1,189 @@
+//! Flatness of the head, journals, end float, lobes, lobe centres, chain pins.
+
+use super::{Item, Readings, amounts, lengths};
+use crate::engine::inspect::{
+    Extreme, Figure, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, odd_ones_out,
+};
+use crate::engine::timing::{Counting, Lobe, check_pins, middle_mdeg, overlap_mdeg};
+use crate::event::{Part, Side, Value};
+use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
+
+pub(super) fn items(readings: &Readings<'_>, blades: &[Length]) -> Vec<Item> {
+    let mut items: Vec<Item> = flat(readings, blades).into_iter().collect();
+    items.extend(lobes(readings));
+    for quantity in [Quantity::JournalClearance, Quantity::EndFloat] {
+        let what = if quantity == Quantity::EndFloat {
+            "end float"
+        } else {
+            "journal clearance"
+        };
+        for reading in readings.of(quantity) {
+            let side = match reading.part {
+                Some(Part::Camshaft(side)) => Some(side),
+                Some(Part::Journal { cam, .. }) => cam,
+                _ => None,
+            };
+            let place = reading.part.map(|p| p.to_string()).unwrap_or_default();
+            let called = amounts(std::iter::once(reading));
+            items.push(
+                readings.item(place, what, (quantity.key(), side), |against| {
+                    direct(what, &called, Extreme::Largest, against)
+                }),
+            );
+        }
+    }
+    items.extend(centres(readings));
+    items.extend(pins(readings));
+    items
+}
+
+fn flat(readings: &Readings<'_>, blades: &[Length]) -> Option<Item> {
+    let lines: Vec<(String, crate::event::Gap)> = readings
+        .of(Quantity::Flatness)
+        .filter_map(|r| match r.value {
+            Value::Gap(gap) => Some((r.part.map(|p| p.to_string()).unwrap_or_default(), gap)),
+            _ => None,
+        })
+        .collect();
+    if lines.is_empty() {
+        return None;
+    }
+    let lines: Vec<_> = lines.iter().map(|(l, g)| (l.as_str(), *g)).collect();
+    let key = Quantity::Flatness.key();
+    Some(
+        readings.item("head face", "flatness", (key, None), |against| {
+            flatness(&lines, blades, against)
+        }),
+    )
+}
+
+/// Each lobe against its limit, and the ones that do not agree with their sisters.
+fn lobes(readings: &Readings<'_>) -> Vec<Item> {
+    let mut items = Vec::new();
+    for side in [Side::Inlet, Side::Exhaust] {
+        let sisters: Vec<_> = readings
+            .of(Quantity::LobeHeight)
+            .filter_map(|r| Some((r.position.filter(|p| p.side == side)?, r)))
+            .filter_map(|(p, r)| Some((p, *lengths(std::iter::once(r)).first()?)))
+            .collect();
+        let odd = odd_ones_out(&sisters, SISTERS_AGREE_NM);
+        for (position, height) in &sisters {
+            let key = Quantity::LobeHeight.key();
+            let called = [Amount::LengthNm(*height)];
+            let mut item = readings.item(position, "lobe height", (key, Some(side)), |against| {
+                direct("lobe height", &called, Extreme::Smallest, against)
+            });
+            let apart = odd.iter().find(|s| s.position == *position);
+            if let (Some(sister), Some(finding)) = (apart, &mut item.finding) {
+                if finding.verdict != Verdict::OutOfLimit {
+                    finding.verdict = Verdict::Doubtful;
+                }
+                finding.reason.push_str(&format!(
+                    "; {} off its sisters: measure it again",
+                    sister.off_nm.show(readings.unit)
+                ));
+            }
+            items.push(item);
+        }
+    }
+    items
+}
+
+/// Lobe centres as called, or from equal lift on both flanks; and what the profile's angles give.
+fn centres(readings: &Readings<'_>) -> Vec<Item> {
+    let mut items = Vec::new();
+    for reading in readings.of(Quantity::LobeCentre) {
+        let Some(Part::Camshaft(side)) = reading.part else {
+            continue;
+        };
+        let centre = match reading.value {
+            Value::Amount(amount) => Some(amount.base()),
+            Value::Pair(up, down) => middle_mdeg(up.base(), down.base()),
+            _ => None,
+        };
+        let Some(centre) = centre else { continue };
+        let key = Quantity::LobeCentre.key();
+        let mut item = readings.item(
+            format!("{} cam", side.key()),
+            "lobe centre",
+            (key, Some(side)),
+            |against| {
+                let figure = Figure::Amount(Amount::Milli(centre, Unit::Degree));
+                judge("lobe centre", figure, against)
+            },
+        );
+        if let (Some(finding), Some(words)) = (&mut item.finding, by_angles(readings, side)) {
+            finding.reason.push_str(&words);
+        }
+        items.push(item);
+    }
+    items
+}
+
+/// Centre, duration and overlap by the opening and closing angles of the profile.
+fn by_angles(readings: &Readings<'_>, side: Side) -> Option<String> {
+    let lobe = |side| {
+        let spec = readings.profile.side(side);
+        Some(Lobe {
+            opens_mdeg: i64::from(spec.opens_deg?) * 1_000,
+            closes_mdeg: i64::from(spec.closes_deg?) * 1_000,
+        })
+    };
+    let own = lobe(side)?;
+    let centre = match side {
+        Side::Inlet => own.inlet_centre_atdc_mdeg(),
+        Side::Exhaust => own.exhaust_centre_btdc_mdeg(),
+    };
+    let show = |mdeg| {
+        let text = Decimal::new(mdeg, 3).to_string();
+        text.trim_end_matches('0').trim_end_matches('.').to_owned()
+    };
+    let overlap = lobe(Side::Inlet).zip(lobe(Side::Exhaust));
+    let overlap = overlap.map_or_else(String::new, |(inlet, exhaust)| {
+        format!(", overlap {}°", show(overlap_mdeg(inlet, exhaust)))
+    });
+    Some(format!(
+        "; by the profile's angles the centre is {}°, the duration {}°{overlap}",
+        show(centre),
+        show(own.duration_mdeg())
+    ))
+}
+
+fn pins(readings: &Readings<'_>) -> Option<Item> {
+    let reading = readings.of(Quantity::ChainPins).last()?;
+    let called = amounts(std::iter::once(reading)).first()?.base() / 1_000;
+    let figure = Figure::Amount(Amount::Milli(called * 1_000, Unit::Count));
+    let chain = readings.profile.chain;
+    let wanted = chain.and_then(|c| Some((c.cam_teeth, c.pins_between_marks?)));
+    let Some((teeth, wanted)) = wanted else {
+        return Some(
+            readings.item("", "chain pins", ("chain_pins", None), |against| {
+                judge("chain pins", figure, against)
+            }),
+        );
+    };
+    let counted = |pins: i64| (pins, Counting::MarkIsOne);
+    let found = check_pins(
+        counted(called),
+        counted(i64::from(wanted)),
+        i64::from(teeth),
+    );
+    let found = found.map_err(|e| e.to_string());
+    Some(Item::of(
+        "",
+        "chain pins",
+        found.map(|check| crate::engine::inspect::Finding {
+            verdict: if check.off_pins == 0 {
+                Verdict::Good
+            } else {
+                Verdict::OutOfLimit
+            },
+            value: figure,
+            reason: format!(
+                "{called} called, {wanted} wanted, the pin at the mark counted as one in both: {}",
+                check.words
+            ),
+            limit_source: Some(readings.profile.source.clone()),
+        }),
+    ))
+}

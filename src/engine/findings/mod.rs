@@ -1,0 +1,159 @@
+//! What the readings of an inspection come to: each computed figure with its verdict, its reason
+//! and the source of its limit. A fold over the job's events, as the clearance sheet is.
+//!
+//! Limits are the profile's own `[[limit]]` tables; where it has none, the figure is given without
+//! a verdict, because none may be invented.
+
+mod bolts;
+mod cams;
+mod cylinders;
+mod valves;
+
+use super::inspect::{Against, Finding, InspectError, Limit};
+use super::profile::Profile;
+use crate::event::review::counting;
+use crate::event::{Event, Fact, Part, Position, Reading, Side, Value};
+use crate::measure::{Amount, Length, LengthUnit, Quantity};
+use serde::Serialize;
+
+/// One computed figure.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Item {
+    /// Of which valve, part or cylinder; empty for the whole engine.
+    pub place: String,
+    /// What was worked out.
+    pub what: &'static str,
+    /// What it came to; `None` where the readings give nothing.
+    pub finding: Option<Finding>,
+    /// Why they give nothing.
+    pub error: Option<String>,
+}
+
+/// All that the inspection readings of a job come to.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Findings {
+    /// In the order of the work: valves, camshafts, bolts, cylinders.
+    pub items: Vec<Item>,
+}
+
+impl Findings {
+    /// Folds a job's events. `height_m` is the height above the sea at which compression was
+    /// tested; an absolute minimum of the profile holds at sea level.
+    #[must_use]
+    pub fn of(profile: &Profile, blades: &[Length], events: &[Event], height_m: i64) -> Self {
+        let readings = Readings::live(profile, events);
+        let mut items = valves::items(&readings);
+        items.extend(cams::items(&readings, blades));
+        items.extend(bolts::items(&readings));
+        items.extend(cylinders::items(&readings, height_m));
+        Self { items }
+    }
+}
+
+/// The readings that count, oldest first, and what they are judged by.
+struct Readings<'a> {
+    profile: &'a Profile,
+    unit: LengthUnit,
+    all: Vec<Reading>,
+}
+
+impl<'a> Readings<'a> {
+    fn live(profile: &'a Profile, events: &[Event]) -> Self {
+        let live = counting(events);
+        let mut unit = LengthUnit::Millimetre;
+        let mut all: Vec<Reading> = Vec::new();
+        for fact in live.into_iter().flat_map(|(_, facts)| facts) {
+            match fact {
+                Fact::Begun { unit: of_job, .. } => unit = *of_job,
+                Fact::Read(reading) => {
+                    // Of a quantity that does not gather, the last of a place holds.
+                    if !reading.quantity.gathers() {
+                        all.retain(|r| !same_place(r, reading));
+                    }
+                    all.push(*reading);
+                }
+                _ => {}
+            }
+        }
+        Self { profile, unit, all }
+    }
+
+    fn of(&self, quantity: Quantity) -> impl Iterator<Item = &Reading> {
+        self.all.iter().filter(move |r| r.quantity == quantity)
+    }
+
+    fn at(&self, quantity: Quantity, position: Position) -> impl Iterator<Item = &Reading> {
+        self.of(quantity)
+            .filter(move |r| r.position == Some(position))
+    }
+
+    /// The limit of the profile; an unreadable one is an error of the item.
+    fn limit(&self, quantity: &str, side: Option<Side>) -> Result<Option<Limit>, String> {
+        self.profile
+            .limit_for(quantity, side)
+            .map_err(|e| e.to_string())
+    }
+
+    /// Works out one item against the limit of that name.
+    fn item(
+        &self,
+        place: impl ToString,
+        what: &'static str,
+        limit: (&str, Option<Side>),
+        work: impl FnOnce(Against<'_>) -> Result<Finding, InspectError>,
+    ) -> Item {
+        let found = self.limit(limit.0, limit.1).and_then(|limit| {
+            let against = Against {
+                limit: limit.as_ref(),
+                unit: self.unit,
+            };
+            work(against).map_err(|e| e.to_string())
+        });
+        Item::of(place, what, found)
+    }
+}
+
+impl Item {
+    fn of(place: impl ToString, what: &'static str, found: Result<Finding, String>) -> Self {
+        let (finding, error) = match found {
+            Ok(finding) => (Some(finding), None),
+            Err(error) => (None, Some(error)),
+        };
+        Self {
+            place: place.to_string(),
+            what,
+            finding,
+            error,
+        }
+    }
+}
+
+fn same_place(a: &Reading, b: &Reading) -> bool {
+    let part = match (a.part, b.part) {
+        // Each stage of a bolt is a step of its own.
+        (Some(a @ Part::Bolt { .. }), Some(b)) => a == b,
+        (Some(a), Some(b)) => a.same(b),
+        (a, b) => a == b,
+    };
+    a.quantity == b.quantity && a.position == b.position && part
+}
+
+/// The single amounts among some readings.
+fn amounts<'a>(readings: impl Iterator<Item = &'a Reading>) -> Vec<Amount> {
+    readings
+        .filter_map(|r| match r.value {
+            Value::Amount(amount) => Some(amount),
+            _ => None,
+        })
+        .collect()
+}
+
+fn lengths<'a>(readings: impl Iterator<Item = &'a Reading>) -> Vec<Length> {
+    amounts(readings)
+        .into_iter()
+        .filter_map(Amount::length)
+        .collect()
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,202 @@
+//! Stem and guide, runout, margin, seat, springs, buckets: what belongs to one valve.
+
+use super::{Item, Readings, amounts, lengths};
+use crate::engine::inspect::{Extreme, Figure, Finding, SpringLine, SpringPoint, Verdict};
+use crate::engine::inspect::{
+    direct, fit, judge, out_of_square, rate_from_free_length, seat_width,
+};
+use crate::event::{Part, Position, Reading, Value};
+use crate::measure::{Amount, Decimal, Length, Quantity};
+
+pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
+    let valves = readings.profile.valves();
+    valves.iter().flat_map(|p| of(readings, *p)).collect()
+}
+
+fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
+    let side = Some(position.side);
+    let at = |quantity| readings.at(quantity, position);
+    let mut items = Vec::new();
+    for (part, bore, what, limit) in [
+        (
+            Quantity::StemDiameter,
+            Quantity::GuideBore,
+            "stem to guide clearance",
+            "stem_clearance",
+        ),
+        (
+            Quantity::BucketDiameter,
+            Quantity::BucketBore,
+            "bucket clearance",
+            "bucket_clearance",
+        ),
+    ] {
+        let (parts, bores) = (lengths(at(part)), lengths(at(bore)));
+        if !parts.is_empty() || !bores.is_empty() {
+            items.push(readings.item(position, what, (limit, side), |against| {
+                fit(what, &parts, &bores, against).map(|f| f.finding)
+            }));
+        }
+        let part_limit = part.key();
+        if !parts.is_empty() && readings.limit(part_limit, side) != Ok(None) {
+            items.push(
+                readings.item(position, "diameter", (part_limit, side), |against| {
+                    direct("diameter", &amounts(at(part)), Extreme::Smallest, against)
+                }),
+            );
+        }
+    }
+    for (quantity, what, worst) in [
+        (Quantity::Runout, "runout", Extreme::Largest),
+        (Quantity::ValveMargin, "valve margin", Extreme::Smallest),
+        (
+            Quantity::InstalledHeight,
+            "installed height",
+            Extreme::Largest,
+        ),
+    ] {
+        let called = amounts(at(quantity));
+        if !called.is_empty() {
+            items.push(
+                readings.item(position, what, (quantity.key(), side), |against| {
+                    direct(what, &called, worst, against)
+                }),
+            );
+        }
+    }
+    items.extend(seat(readings, position));
+    for spring in [
+        None,
+        Some(crate::event::Coil::Inner),
+        Some(crate::event::Coil::Outer),
+    ] {
+        items.extend(springs(readings, position, spring.map(Part::Spring)));
+    }
+    items
+}
+
+/// Width as called, the widest and the narrowest place judged, or from two rings.
+fn seat(readings: &Readings<'_>, position: Position) -> Vec<Item> {
+    let limit = (Quantity::SeatWidth.key(), Some(position.side));
+    let mut items = Vec::new();
+    let called = amounts(readings.at(Quantity::SeatWidth, position));
+    let (mut ends, what) = (vec![Extreme::Largest], "seat width");
+    if called.len() > 1 {
+        ends.push(Extreme::Smallest);
+    }
+    for end in ends.into_iter().filter(|_| !called.is_empty()) {
+        items.push(readings.item(position, what, limit, |against| {
+            direct(what, &called, end, against)
+        }));
+    }
+    for reading in readings.at(Quantity::SeatWidth, position) {
+        let Value::Pair(Amount::LengthNm(outer), Amount::LengthNm(inner)) = reading.value else {
+            continue;
+        };
+        items.push(match readings.profile.seat_angle_deg {
+            Some(deg) => readings.item(position, what, limit, |against| {
+                seat_width(outer, inner, i64::from(deg) * 1_000, against)
+            }),
+            None => Item::of(
+                position,
+                what,
+                Err("the profile gives no seat angle: expected [seat] angle_deg".to_owned()),
+            ),
+        });
+    }
+    items
+}
+
+/// Free length, squareness, rate and loads of one spring.
+fn springs(readings: &Readings<'_>, position: Position, part: Option<Part>) -> Vec<Item> {
+    let place = part.map_or_else(|| position.to_string(), |p| format!("{position}, {p}"));
+    let side = Some(position.side);
+    let at = |quantity| {
+        readings
+            .at(quantity, position)
+            .filter(move |r| r.part == part)
+    };
+    let mut items = Vec::new();
+    let free = amounts(at(Quantity::SpringFreeLength));
+    if !free.is_empty() {
+        let key = Quantity::SpringFreeLength.key();
+        items.push(
+            readings.item(&place, "free length", (key, side), |against| {
+                direct("free length", &free, Extreme::Smallest, against)
+            }),
+        );
+    }
+    let free = free.last().and_then(|a| a.length());
+    for gap in lengths(at(Quantity::SpringOutOfSquare)) {
+        let key = Quantity::SpringOutOfSquare.key();
+        let mut item = readings.item(&place, "out of square", (key, side), |against| {
+            judge("out of square", Figure::length(gap), against)
+        });
+        let lean = free.and_then(|f| out_of_square(gap, f).ok());
+        if let (Some(finding), Some(lean)) = (&mut item.finding, lean) {
+            finding
+                .reason
+                .push_str(&format!("; it leans {} degrees", Decimal::new(lean, 3)));
+        }
+        items.push(item);
+    }
+    let points: Vec<SpringPoint> = at(Quantity::SpringLoad).filter_map(point).collect();
+    if let [first, .., last] = points[..] {
+        items.push(rate(readings, &place, SpringLine::new(first, last)));
+    } else if let ([point], Some(free)) = (&points[..], free) {
+        let rate = rate_from_free_length(free, *point).map_err(|e| e.to_string());
+        items.push(Item::of(&place, "spring rate", rate.map(plain_rate)));
+    }
+    items
+}
+
+fn point(reading: &Reading) -> Option<SpringPoint> {
+    match reading.value {
+        Value::Pair(load, Amount::LengthNm(height_nm)) => Some(SpringPoint {
+            height_nm,
+            load_mn: load.base(),
+        }),
+        _ => None,
+    }
+}
+
+fn rate(
+    readings: &Readings<'_>,
+    place: &str,
+    line: Result<SpringLine, crate::engine::inspect::InspectError>,
+) -> Item {
+    let what = "spring rate";
+    let found = line.map_err(|e| e.to_string()).and_then(|line| {
+        let rate = line
+            .rate_un_per_mm()
+            .ok_or_else(|| "the rate does not fit a number".to_owned())?;
+        let mut finding = plain_rate(rate);
+        if let Some(free) = line.free_length_nm() {
+            let free: Length = free;
+            finding.reason.push_str(&format!(
+                "; it would be {} long free",
+                free.show(readings.unit)
+            ));
+        }
+        if let Some(doubt) = line.doubt() {
+            finding.verdict = Verdict::Doubtful;
+            finding.reason.push_str(&format!("; {doubt}"));
+        }
+        Ok(finding)
+    });
+    Item::of(place, what, found)
+}
+
+/// A rate has no limit of its own in profiles: makers print loads at heights.
+fn plain_rate(rate: i64) -> Finding {
+    let value = Figure::RateUnPerMm(rate);
+    Finding {
+        verdict: Verdict::NoLimit,
+        value,
+        reason: format!(
+            "spring rate {}; compare the loads with the maker's manual",
+            value.show(crate::measure::LengthUnit::Millimetre)
+        ),
+        limit_source: None,
+    }
+}

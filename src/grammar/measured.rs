@@ -1,0 +1,175 @@
+//! Readings other than clearances and shims: what was measured, on which part, how much.
+
+use super::amount::{self, Found};
+use super::gap::blades;
+use super::interpret::{Meaning, Whereabouts};
+use super::net::Match;
+use super::refusal::{Refusal, refuse};
+use super::scope::Scope;
+use crate::event::{Coil, Escape, Fastener, Line, Part, Side, Value};
+use crate::measure::{Amount, Bounds, Decimal, Home, Place, Quantity, Unit, Zone, bounds};
+
+/// As much of a place as belongs to a valve; a cylinder alone is a part.
+pub(super) fn valve_place(quantity: Quantity, place: Whereabouts) -> Whereabouts {
+    if quantity.home() == Home::Valve {
+        place
+    } else {
+        Whereabouts::default()
+    }
+}
+
+/// What one phrase says was measured; several meanings where the number has several.
+pub(super) fn readings(
+    m: &Match,
+    quantity: Quantity,
+    place: &Whereabouts,
+    scope: &Scope,
+) -> Result<Vec<Meaning>, Refusal> {
+    let row = bounds(quantity, Place::Any);
+    let part = part(m, quantity, place, scope);
+    if quantity == Quantity::Flatness {
+        return blades(m, row, part, scope);
+    }
+    let reading = |value, unit, unusual| Meaning::Reading {
+        quantity,
+        part,
+        value,
+        unit,
+        fix: m.slot("fix").is_some(),
+        fresh: false,
+        unusual,
+    };
+    let Some(raw) = m.slot("value") else {
+        return Ok(vec![reading(Value::Done, scope.unit, false)]);
+    };
+    // The second of a pair is a height, an angle, a pressure: in the row of its own.
+    let second_row = match quantity {
+        Quantity::SpringLoad => bounds(Quantity::InstalledHeight, Place::Any),
+        Quantity::SeatWidth => bounds(quantity, Place::Ring),
+        _ => row,
+    };
+    let first_row = match (quantity, m.slot("second")) {
+        (Quantity::SeatWidth, Some(_)) => second_row,
+        _ => row,
+    };
+    let firsts = match (quantity, m.slot("second")) {
+        // The pressure behind and in the cylinder: the loss is worked out, never spoken.
+        (Quantity::LeakDown, Some(second)) => {
+            let (supply, cylinder) = pressures(raw, second, m, scope).ok_or(refuse(raw, row))?;
+            return Ok(vec![reading(
+                Value::Pair(supply, cylinder),
+                scope.unit,
+                false,
+            )]);
+        }
+        // The flanks of a lobe stand on both sides of its centre: only the mean has a range.
+        (Quantity::LobeCentre, Some(second)) => {
+            return flanks(raw, second, row)
+                .map(|(value, unusual)| vec![reading(value, scope.unit, unusual)]);
+        }
+        _ => amount::amounts(raw, m.slot("unit"), first_row, scope),
+    };
+    if firsts.is_empty() {
+        return Err(refuse(raw, first_row));
+    }
+    let Some(second) = m.slot("second") else {
+        let one = |f: &Found| reading(Value::Amount(f.amount), f.unit, f.zone != Zone::Usual);
+        return Ok(firsts.iter().map(one).collect());
+    };
+    let unit = m
+        .slot("second_unit")
+        .or(m.slot("unit").filter(|_| quantity == Quantity::SeatWidth));
+    let seconds = amount::amounts(second, unit, second_row, scope);
+    if seconds.is_empty() {
+        return Err(refuse(second, second_row));
+    }
+    let pair = |a: &Found, b: &Found| {
+        let unusual = a.zone != Zone::Usual || b.zone != Zone::Usual;
+        reading(Value::Pair(a.amount, b.amount), a.unit, unusual)
+    };
+    Ok(firsts
+        .iter()
+        .flat_map(|a| seconds.iter().map(move |b| pair(a, b)))
+        .collect())
+}
+
+fn part(m: &Match, quantity: Quantity, place: &Whereabouts, scope: &Scope) -> Option<Part> {
+    let number = |slot: &str| m.slot(slot).and_then(|n| n.parse::<u8>().ok());
+    let cam = m.slot("cam").map(|side| {
+        if side == "inlet" {
+            Side::Inlet
+        } else {
+            Side::Exhaust
+        }
+    });
+    let again = m.slot("fix").is_some().then_some(scope.last_part).flatten();
+    match quantity.home() {
+        Home::Cylinder => place.cylinder.map(|number| Part::Cylinder {
+            number,
+            wet: m.slot("wet").is_some(),
+            heard: m.slot("heard").and_then(Escape::from_key),
+        }),
+        Home::Camshaft => cam.map(Part::Camshaft),
+        Home::Journal => number("number").map(|number| Part::Journal { cam, number }),
+        Home::Bolt => match (m.slot("bolt").and_then(Fastener::from_key), scope.last_part) {
+            (Some(kind), _) => Some(Part::Bolt {
+                kind,
+                cam: place.side,
+                number: number("number"),
+                stage: number("stage"),
+            }),
+            // "Plus ninety": the bolts that were named last.
+            (
+                None,
+                Some(Part::Bolt {
+                    kind,
+                    cam,
+                    number: last,
+                    ..
+                }),
+            ) => Some(Part::Bolt {
+                kind,
+                cam,
+                number: number("number").or(last.filter(|_| m.slot("every").is_none())),
+                stage: number("stage"),
+            }),
+            _ => None,
+        },
+        Home::Head => m.slot("line").and_then(Line::from_key).map(Part::Line),
+        Home::Valve => m.slot("coil").and_then(Coil::from_key).map(Part::Spring),
+        Home::Spares => None,
+    }
+    .or(again)
+}
+
+/// A leak-down as two pressures: behind the orifice, and in the cylinder.
+fn pressures(raw: &str, second: &str, m: &Match, scope: &Scope) -> Option<(Amount, Amount)> {
+    let unit = match m.slot("unit") {
+        Some("psi") => Unit::Psi,
+        Some("kpa") => Unit::Kilopascal,
+        Some("bar") => Unit::Bar,
+        _ => scope.gauge,
+    };
+    let read = |raw: &str| {
+        let milli = raw.parse::<Decimal>().ok()?.milli()?;
+        Some(Amount::Milli(milli, unit))
+    };
+    // "Seventy-four over eighty": the cylinder is never above its supply.
+    let (cylinder, supply) = (read(raw)?, read(second)?);
+    (cylinder.base() <= supply.base() && supply.base() > 0).then_some((supply, cylinder))
+}
+
+/// Equal lift on both flanks of a lobe, in degrees of crank.
+fn flanks(raw: &str, second: &str, row: &Bounds) -> Result<(Value, bool), Refusal> {
+    let read = |raw: &str| {
+        let milli = raw.parse::<Decimal>().ok()?.milli()?;
+        Some((milli, Amount::Milli(milli, Unit::Degree)))
+    };
+    let (Some((up, first)), Some((down, last))) = (read(raw), read(second)) else {
+        return Err(refuse(raw, row));
+    };
+    match row.zone(Amount::Milli((up + down) / 2, Unit::Degree)) {
+        Zone::Impossible => Err(refuse(raw, row)),
+        zone => Ok((Value::Pair(first, last), zone != Zone::Usual)),
+    }
+}

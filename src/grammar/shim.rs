@@ -1,0 +1,90 @@
+//! Shims: fitted ones as marked or by micrometer, spares in the box, and steps along the series.
+
+use super::amount::{self, Candidate};
+use super::interpret::Meaning;
+use super::net::Match;
+use super::refusal::{Refusal, refuse};
+use super::scope::Scope;
+use crate::event::Value;
+use crate::measure::{LengthUnit, Place, Quantity, Zone, bounds};
+
+fn shim_lengths(m: &Match, slot: &str, scope: &Scope) -> Result<Option<Vec<Candidate>>, Refusal> {
+    let Some(raw) = m.slot(slot) else {
+        return Ok(None);
+    };
+    let row = bounds(Quantity::ShimFitted, scope.shims);
+    let all = amount::lengths(raw, m.slot("unit"), Quantity::ShimFitted, row, scope);
+    if all.is_empty() {
+        Err(refuse(raw, row))
+    } else {
+        Ok(Some(all))
+    }
+}
+
+/// A fitted shim.
+pub(super) fn shim(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
+    let value = shim_lengths(m, "value", scope)?;
+    let marked = shim_lengths(m, "marked", scope)?;
+    let measured = shim_lengths(m, "measured", scope)?;
+    let (fix, fresh) = (m.slot("fix").is_some(), m.slot("fresh").is_some());
+    let reading = |marked: Option<&Candidate>, measured: Option<&Candidate>| {
+        let both = [marked, measured];
+        Meaning::Reading {
+            quantity: Quantity::ShimFitted,
+            part: None,
+            value: Value::Shim {
+                marked_nm: marked.map(|c| c.length),
+                measured_nm: measured.map(|c| c.length),
+            },
+            unit: both
+                .iter()
+                .flatten()
+                .next()
+                .map_or(LengthUnit::Millimetre, |c| c.unit),
+            fix,
+            fresh,
+            unusual: both.iter().flatten().any(|c| c.zone != Zone::Usual),
+        }
+    };
+    Ok(match (value, marked, measured) {
+        (Some(value), None, None) => value.iter().map(|c| reading(Some(c), None)).collect(),
+        (None, Some(marked), None) => marked.iter().map(|c| reading(Some(c), None)).collect(),
+        (None, None, Some(measured)) => measured.iter().map(|c| reading(None, Some(c))).collect(),
+        (None, Some(marked), Some(measured)) => marked
+            .iter()
+            .flat_map(|a| measured.iter().map(move |b| (a, b)))
+            .map(|(a, b)| reading(Some(a), Some(b)))
+            .collect(),
+        _ => Vec::new(),
+    })
+}
+
+/// Spares in the box.
+pub(super) fn spare(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
+    let count = m.slot("count").and_then(|c| c.parse().ok()).unwrap_or(1);
+    let values = shim_lengths(m, "value", scope)?.unwrap_or_default();
+    let spare = |c: &Candidate| Meaning::Spare {
+        size: c.length,
+        count,
+        unusual: c.zone != Zone::Usual || m.slot("doubt").is_some(),
+    };
+    Ok(values.iter().map(spare).collect())
+}
+
+/// "Up one size": another shim by steps of the series or by a length.
+pub(super) fn step(m: &Match, scope: &Scope) -> Result<Meaning, Refusal> {
+    let sign = if m.slot("way") == Some("down") { -1 } else { 1 };
+    let steps = m.slot("steps").and_then(|n| n.parse::<i8>().ok());
+    let by = m.slot("by").map(|raw| {
+        let row = bounds(Quantity::Clearance, Place::Any);
+        let all = amount::lengths(raw, m.slot("unit"), Quantity::Clearance, row, scope);
+        all.first()
+            .map(|c| c.length)
+            .ok_or_else(|| refuse(raw, row))
+    });
+    let by = by.transpose()?;
+    Ok(Meaning::ShimStep {
+        steps: steps.unwrap_or(0) * sign,
+        by: by.map(|b| if sign < 0 { -b } else { b }),
+    })
+}

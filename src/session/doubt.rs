@@ -1,0 +1,56 @@
+//! Asks for just the word in doubt: "seven or eleven?"
+
+use super::{Certainty, Decision, Desk, Hearing, State, decide};
+use crate::event::{Doubt, Fact};
+
+/// Names the one word in which what was heard differs from its best rival, before the question
+/// that `asked` asks; for two values of one place, either can be answered.
+pub(super) fn named(
+    desk: &Desk,
+    state: &State,
+    hearing: &Hearing,
+    mut asked: Decision,
+) -> Decision {
+    let Some(rival) = &hearing.rival else {
+        return asked;
+    };
+    let other = Hearing {
+        said: rival.clone(),
+        certainty: Certainty::Sure,
+        rival: None,
+        ..hearing.clone()
+    };
+    let other = decide::decide(desk, state, &other);
+    let words = differing(desk, &hearing.said, rival);
+    for fact in &mut asked.facts {
+        let Fact::Asked(question) = fact else {
+            continue;
+        };
+        if question.doubt != Doubt::Uncertain {
+            continue;
+        }
+        let read = |f: &&Fact| matches!(f, Fact::Read(_));
+        let mine = question.proposed.iter().find(read);
+        let theirs = other.facts.iter().find(read);
+        if let (Some(Fact::Read(a)), Some(Fact::Read(b))) = (mine, theirs)
+            && a.position == b.position
+        {
+            question.choices = vec![Fact::Read(*a), Fact::Read(*b)];
+        }
+        if let Some((one, another)) = &words {
+            question.words = format!("{one} or {another}. {}", question.words);
+            asked.spoken.clone_from(&question.words);
+        }
+    }
+    asked
+}
+
+/// The one word in which two texts of equal length differ, where the voice has both.
+fn differing(desk: &Desk, said: &str, rival: &str) -> Option<(String, String)> {
+    let (a, b) = (desk.grammar.words_of(said), desk.grammar.words_of(rival));
+    let mut pairs = a.iter().zip(&b).filter(|(a, b)| a != b);
+    let (one, another) = pairs.next()?;
+    let spoken = |word: &String| desk.grammar.wording.pieces().contains(word);
+    (a.len() == b.len() && pairs.next().is_none() && spoken(one) && spoken(another))
+        .then(|| (one.clone(), another.clone()))
+}

@@ -1,0 +1,159 @@
+//! What is looked at, what is still to be done, and the stages of the job.
+
+use super::place::{self, Placed};
+use super::{Decision, Desk, State};
+use crate::event::{Fact, Outcome, Position};
+use crate::grammar::Whereabouts;
+
+/// The valve that was named, or the open one.
+pub(super) fn on(desk: &Desk, state: &State, said: &Whereabouts) -> Option<Position> {
+    match place::resolve(desk, state, said) {
+        Placed::At(position) => Some(position),
+        Placed::Missing(_) => None,
+    }
+}
+
+/// "Plugs in", "dowels two": looked at and found as it should be, or not.
+pub(super) fn check(
+    desk: &Desk,
+    position: Option<Position>,
+    item: String,
+    count: Option<u16>,
+    good: bool,
+) -> Decision {
+    let fact = Fact::Checked {
+        item,
+        count,
+        good,
+        position,
+    };
+    let spoken = desk.grammar.wording.fact(&fact);
+    Decision::new(Outcome::Stored, "something looked at")
+        .about(position)
+        .say(spoken)
+        .adds([fact])
+}
+
+/// "Remind me …", "order …", "mark that one for lapping".
+pub(super) fn task(
+    desk: &Desk,
+    state: &State,
+    said: &Whereabouts,
+    kind: String,
+    text: String,
+) -> Decision {
+    // A task in free words belongs to the job; one without words to a valve.
+    let position = on(desk, state, said).filter(|_| text.is_empty() || !said.is_empty());
+    if text.is_empty() && position.is_none() {
+        return Decision::new(Outcome::Refused, "no valve was named and none is open")
+            .say(desk.answer("which_position", &[]));
+    }
+    let place = position.map(|p| desk.grammar.wording.place(p));
+    let spoken = desk.answer("listed", &[("place", place.as_deref().unwrap_or_default())]);
+    Decision::new(Outcome::Stored, "on the list of what is still open")
+        .about(position)
+        .say(spoken)
+        .adds([Fact::Task {
+            kind,
+            text,
+            position,
+        }])
+}
+
+/// "Tick off …": the one open task that has these words.
+pub(super) fn tick(desk: &Desk, state: &State, text: &str) -> Decision {
+    let wanted: Vec<&str> = text.split(' ').collect();
+    let found: Vec<_> = state
+        .tasks()
+        .into_iter()
+        .filter(|t| {
+            let has: Vec<&str> = t.text.split(' ').collect();
+            wanted.iter().all(|w| has.contains(w))
+        })
+        .collect();
+    match found[..] {
+        [one] => Decision::new(Outcome::Stored, format!("done: {}", one.text))
+            .about(one.position)
+            .say(desk.answer("ticked", &[]))
+            .adds([Fact::Ticked(one.event)]),
+        [] => Decision::new(
+            Outcome::Refused,
+            format!("nothing on the list has the words \"{text}\""),
+        )
+        .say(desk.answer("not_listed", &[])),
+        _ => Decision::new(
+            Outcome::Asked,
+            format!("{} tasks have the words \"{text}\"", found.len()),
+        )
+        .say(desk.answer("not_understood", &[])),
+    }
+}
+
+/// A stage is begun, its cautions read out the first time, or finished.
+pub(super) fn stage(desk: &Desk, state: &State, stage: String, done: bool) -> Decision {
+    let Some(known) = desk.grammar.stage(&stage) else {
+        return Decision::new(Outcome::Ignored, "no stage of the job");
+    };
+    let name = known.name.as_str();
+    let key = if done { "stage_done" } else { "stage_begun" };
+    let mut spoken = desk.answer(key, &[("stage", name)]);
+    if !done && !state.was_begun(&stage) {
+        for caution in &known.cautions {
+            spoken.push_str(". ");
+            spoken.push_str(caution);
+        }
+    }
+    Decision::new(
+        Outcome::Stored,
+        "the order of stages is advice, never a lock",
+    )
+    .say(spoken)
+    .adds([Fact::Stage { stage, done }])
+}
+
+/// What is still open, in words.
+pub(super) fn open(desk: &Desk, state: &State) -> String {
+    let tasks = state.tasks();
+    if tasks.is_empty() {
+        return desk.answer("nothing_open", &[]);
+    }
+    let wording = &desk.grammar.wording;
+    let one = |task: &super::Task<'_>| {
+        let kind = wording.tasks.get(task.kind).cloned().unwrap_or_default();
+        let place = task.position.map(|p| wording.place(p)).unwrap_or_default();
+        [place, kind, task.text.to_owned()]
+            .into_iter()
+            .filter(|part| !part.is_empty())
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    tasks.iter().map(one).collect::<Vec<_>>().join(". ")
+}
+
+/// The stage, the last thing done, and what is open.
+pub(super) fn where_am_i(desk: &Desk, state: &State) -> String {
+    let mut parts = Vec::new();
+    if let Some((key, done)) = state.stage()
+        && let Some(stage) = desk.grammar.stage(key)
+    {
+        let form = if done { "stage_done" } else { "stage_now" };
+        parts.push(desk.answer(form, &[("stage", &stage.name)]));
+    }
+    if let Some(fact) = state.last_done() {
+        let last = desk.grammar.wording.fact(fact);
+        parts.push(desk.answer("last_done", &[("reading", &last)]));
+    }
+    let left = state.unmeasured(&desk.profile).len();
+    if left > 0 {
+        let count = desk.grammar.wording.number(&left.to_string());
+        parts.push(desk.answer("to_measure", &[("count", &count)]));
+    }
+    let tasks = state.tasks().len();
+    let count = desk.grammar.wording.number(&tasks.to_string());
+    parts.push(if tasks == 0 {
+        desk.answer("nothing_open", &[])
+    } else {
+        desk.answer("open_tasks", &[("count", &count)])
+    });
+    parts.join(". ")
+}

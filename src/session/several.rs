@@ -1,0 +1,166 @@
+//! One phrase for several valves, another shim by steps, and a reading that belonged elsewhere.
+//! Each of them is shown whole and asked before it is stored.
+
+use super::place::{self, Placed};
+use super::{Decision, Desk, State, reading};
+use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Value};
+use crate::grammar::{Group, Whereabouts};
+use crate::measure::{Length, LengthUnit, Quantity};
+
+fn ask(doubt: Doubt, words: String, proposed: Vec<Fact>, why: String) -> Decision {
+    let question = Question {
+        doubt,
+        proposed,
+        unplaced: None,
+        choices: Vec::new(),
+        words,
+    };
+    Decision::new(Outcome::Asked, why).asks(question)
+}
+
+/// "All four inlets are fifteen": the list is read out, and only a yes stores it.
+pub(super) fn group(
+    desk: &Desk,
+    state: &State,
+    said: &Whereabouts,
+    group: Group,
+    gap: Gap,
+    unit: LengthUnit,
+) -> Decision {
+    let wanted = |p: &Position| {
+        let cylinder = match group {
+            Group::Range(from, to) => (from..=to).contains(&p.cylinder),
+            _ => said.cylinder.is_none_or(|c| c == p.cylinder),
+        };
+        cylinder
+            && said.side.is_none_or(|s| s == p.side)
+            && said.valve.is_none_or(|v| Some(v) == p.valve)
+    };
+    let unmeasured = state.unmeasured(&desk.profile);
+    let valves: Vec<Position> = desk
+        .profile
+        .valves()
+        .into_iter()
+        .filter(wanted)
+        .filter(|p| group != Group::Rest || unmeasured.contains(p))
+        .collect();
+    if valves.is_empty() || (group == Group::Both && valves.len() != 2) {
+        return Decision::new(
+            Outcome::Refused,
+            format!("{} valves fit what was said", valves.len()),
+        )
+        .say(desk.answer("no_such_valve", &[]));
+    }
+    let read = |position: Position| {
+        Fact::Read(Reading {
+            position: Some(position),
+            part: None,
+            quantity: Quantity::Clearance,
+            value: Value::Gap(gap),
+            unit,
+        })
+    };
+    let wording = &desk.grammar.wording;
+    let places: Vec<String> = valves.iter().map(|p| wording.place(*p)).collect();
+    let value = wording.reading(&Reading {
+        position: None,
+        part: None,
+        quantity: Quantity::Clearance,
+        value: Value::Gap(gap),
+        unit,
+    });
+    let words = desk.answer(
+        "confirm",
+        &[("reading", &format!("{}, {value}", places.join(", ")))],
+    );
+    let facts = valves.iter().map(|p| read(*p)).collect();
+    ask(
+        Doubt::Several,
+        words,
+        facts,
+        format!("{} valves at once", valves.len()),
+    )
+}
+
+/// "Up one size": the shim that would follow the one that is in.
+pub(super) fn shim_step(desk: &Desk, state: &State, steps: i8, by: Option<Length>) -> Decision {
+    let fitted = state
+        .open
+        .and_then(|p| state.latest(p, Quantity::ShimFitted));
+    let now = fitted.and_then(|(_, r)| match r.value {
+        Value::Shim {
+            marked_nm,
+            measured_nm,
+        } => [measured_nm, marked_nm].into_iter().flatten().next(),
+        _ => None,
+    });
+    let series = &desk.profile.shims.series;
+    let size = now.and_then(|now| match by {
+        Some(by) => Some(now + by).filter(|s| series.contains(s)),
+        None => {
+            let at = series
+                .iter()
+                .enumerate()
+                .min_by_key(|(_, s)| (**s - now).abs())?
+                .0;
+            series
+                .get(at.checked_add_signed(isize::from(steps))?)
+                .copied()
+        }
+    });
+    let (Some(position), Some(size)) = (state.open, size) else {
+        return Decision::new(
+            Outcome::Refused,
+            "no shim is known at the open valve, or the series has none there",
+        )
+        .say(desk.answer("no_step", &[]));
+    };
+    let reading = Reading {
+        position: Some(position),
+        part: None,
+        quantity: Quantity::ShimFitted,
+        value: Value::Shim {
+            marked_nm: Some(size),
+            measured_nm: None,
+        },
+        unit: LengthUnit::Millimetre,
+    };
+    let spoken = desk.grammar.wording.reading(&reading);
+    let words = desk.answer("confirm", &[("reading", &spoken)]);
+    ask(
+        Doubt::Several,
+        words,
+        vec![Fact::Read(reading)],
+        "another shim, by steps from the one that is in".to_owned(),
+    )
+    .about(Some(position))
+}
+
+/// "Wrong hole, that was two": the last reading, moved to where it belongs.
+pub(super) fn moved(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
+    let last = state.last_reading();
+    let Some((id, old, from)) = last.and_then(|(id, r)| Some((id, r, r.position?))) else {
+        return Decision::new(Outcome::Refused, "there is no reading to move")
+            .say(desk.answer("nothing_to_correct", &[]));
+    };
+    let joined = place::join(said, &place::whereabouts(from));
+    let Placed::At(position) = place::complete(&desk.profile, &joined) else {
+        return Decision::new(Outcome::Refused, "which valve was not said")
+            .say(desk.answer("which_position", &[]));
+    };
+    let reading = Reading {
+        position: Some(position),
+        ..old
+    };
+    reading::settle(
+        desk,
+        state,
+        reading,
+        reading::Force {
+            fixes: Some(id),
+            // Moving a reading changes two valves: always asked.
+            unusual: true,
+            fresh: false,
+        },
+    )
+}

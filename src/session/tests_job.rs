@@ -1,0 +1,243 @@
+//! Conversations beyond clearances: inspection, several valves at once, lists, stages, long notes.
+
+use super::tests::{desk, hear, talk};
+use super::{Certainty, State};
+use crate::event::{
+    Coil, Escape, Fact, Fastener, Gap, Line, Part, Position, Reading, Side, Value, Valve,
+};
+use crate::measure::LengthUnit::{Millimetre, Thou};
+use crate::measure::{Amount, Length, Quantity, Unit};
+
+#[test]
+fn an_inspection_is_called_and_corrected() {
+    let state = talk("triple", Millimetre, "
+        stem two exhaust left five four six five => stored | cylinder two exhaust left, stem five point four six five
+        stem five four six four => stored | cylinder two exhaust left, stem five point four six four
+        correction five four six three => stored | cylinder two exhaust left, stem five point four six three
+        guide two exhaust left five five oh two => stored | cylinder two exhaust left, guide five point five zero two
+        seat one exhaust point five => asked | cylinder one exhaust. which valve, left or right
+        left => stored | cylinder one exhaust left, seat zero point five zero
+        lobe two inlet left thirty five point four one => stored | cylinder two inlet left, lobe three five point four one
+        lobe two inlet left thirty five point two => asked | cylinder two inlet left, lobe three five point two zero. not the same. confirm
+        negative => stored | nothing stored
+        compression one twelve and a half bar => stored | cylinder one, compression one two point five bar
+        correction twelve bar => stored | cylinder one, compression one two bar
+        compression two one eight five => asked | cylinder two, compression one eight five p s i. confirm
+        yes => stored | cylinder two, compression one eight five p s i
+        leak down three eight per cent exhaust => stored | cylinder three exhaust, leak down eight per cent
+        head bolt seven stage two done => stored | head bolt seven stage two, done
+        thirty five newton metres all ten => stored | each head bolt, three five newton metres
+        plus ninety => stored | each head bolt, plus nine zero degrees
+        end float inlet cam oh four five => asked | end float zero point zero four five, or end float zero point four five. say again
+        inlet cam end float zero point zero four five => stored | inlet cam, end float zero point zero four five
+        disregard => stored | inlet cam, end float zero point zero four five, disregarded
+    ");
+    assert_eq!(state.events().len(), 20);
+}
+
+/// What is read back of an inspection, heard again, is the same reading.
+#[test]
+#[rustfmt::skip]
+fn every_read_back_of_an_inspection_is_itself_a_phrase() {
+    let mm = |um: i64| Amount::LengthNm(Length::from_um(um));
+    let in_unit = |milli: i64, unit| Amount::Milli(milli, unit);
+    let bolt = |number: Option<u8>, stage| Part::Bolt {
+        kind: Fastener::CamCap,
+        cam: number.map(|_| Side::Inlet),
+        number,
+        stage,
+    };
+    let cylinder = |wet, heard| Part::Cylinder {
+        number: 2,
+        wet,
+        heard,
+    };
+    let cam = Part::Camshaft(Side::Exhaust);
+    let at = Some(Position {
+        cylinder: 2,
+        side: Side::Exhaust,
+        valve: Some(Valve::Left),
+    });
+    let one = Value::Amount;
+    let cases = [
+        (at, None, Quantity::StemDiameter, one(mm(5_465))),
+        (at, None, Quantity::GuideBore, one(mm(5_502))),
+        (at, None, Quantity::Runout, one(mm(10))),
+        (at, None, Quantity::ValveMargin, one(mm(900))),
+        (at, None, Quantity::SeatWidth, one(mm(1_100))),
+        (at, None, Quantity::SeatWidth, Value::Pair(mm(29_000), mm(27_300))),
+        (at, None, Quantity::SpringFreeLength, one(mm(39_800))),
+        (at, Some(Part::Spring(Coil::Inner)), Quantity::SpringFreeLength, one(mm(36_000))),
+        (at, None, Quantity::SpringOutOfSquare, one(mm(1_200))),
+        (at, None, Quantity::InstalledHeight, one(mm(33_500))),
+        (at, None, Quantity::SpringLoad, Value::Pair(in_unit(180_000, Unit::Newton), mm(33_500))),
+        (at, None, Quantity::LobeHeight, one(mm(35_410))),
+        (at, None, Quantity::BucketDiameter, one(mm(25_970))),
+        (at, None, Quantity::BucketBore, one(mm(26_010))),
+        (None, Some(Part::Journal { cam: Some(Side::Inlet), number: 3 }), Quantity::JournalClearance, one(mm(45))),
+        (None, Some(cam), Quantity::EndFloat, one(mm(120))),
+        (None, Some(cam), Quantity::LobeCentre, one(in_unit(104_500, Unit::Degree))),
+        (None, Some(cam), Quantity::LobeCentre, Value::Pair(in_unit(151_500, Unit::Degree), in_unit(58_500, Unit::Degree))),
+        (None, Some(Part::Line(Line::Diagonal)), Quantity::Flatness, Value::Gap(Gap::Below(Length::from_um(40)))),
+        (None, None, Quantity::Flatness, Value::Gap(Gap::AtLeast(Length::from_um(50)))),
+        (None, Some(bolt(Some(7), Some(2))), Quantity::Torque, Value::Done),
+        (None, Some(bolt(None, Some(2))), Quantity::Torque, one(in_unit(10_000, Unit::NewtonMetre))),
+        (None, Some(bolt(Some(3), None)), Quantity::AngleStage, one(in_unit(90_000, Unit::Degree))),
+        (None, None, Quantity::ChainPins, one(in_unit(22_000, Unit::Count))),
+        (None, Some(cylinder(false, None)), Quantity::Compression, one(in_unit(12_500, Unit::Bar))),
+        (None, Some(cylinder(true, None)), Quantity::Compression, one(in_unit(185_000, Unit::Psi))),
+        (None, Some(cylinder(false, Some(Escape::OilFiller))), Quantity::LeakDown, one(in_unit(8_000, Unit::Percent))),
+        (None, Some(cylinder(false, None)), Quantity::LeakDown, Value::Pair(in_unit(80_000, Unit::Psi), in_unit(74_000, Unit::Psi))),
+        (None, None, Quantity::RoomTemperature, one(in_unit(18_000, Unit::Celsius))),
+    ];
+    let desk = desk("triple", Millimetre);
+    for (position, part, quantity, value) in cases {
+        let reading = Reading {
+            position,
+            part,
+            quantity,
+            value,
+            unit: Millimetre,
+        };
+        let spoken = desk.grammar.wording.reading(&reading);
+        let (_, event) = hear(&desk, &State::default(), &spoken, Certainty::Sure);
+        assert!(
+            event.facts.contains(&Fact::Read(reading)),
+            "{spoken} -> {event:?}"
+        );
+    }
+}
+
+#[test]
+fn cap_three_of_one_cam_is_not_cap_three_of_the_other() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        cap three inlet ten newton metres => stored | cam cap three inlet, one zero newton metres
+        cap three exhaust nine newton metres => stored | cam cap three exhaust, nine newton metres
+        cap three inlet twelve newton metres => asked | cam cap three inlet, one two newton metres. not the same. confirm
+        twenty two foot pounds => asked | cam cap three exhaust, two two pound feet. not the same. confirm
+    ",
+    );
+}
+
+#[test]
+fn pounds_are_the_units_of_a_thou_job_only_where_it_says_so() {
+    talk(
+        "six",
+        Thou,
+        "
+        twelve point five bar compression one => ignored |
+        compression one twelve point five bar => stored | cylinder one, compression one two point five bar
+        journal two point oh oh two => stored | journal two, zero two thou
+    ",
+    );
+}
+
+#[test]
+fn several_valves_at_once_are_listed_and_asked() {
+    let state = talk("triple", Millimetre, "
+        both inlets on two are fifteen => asked | cylinder two inlet left, cylinder two inlet right, zero point one five. confirm
+        roger => ignored |
+        affirm => stored | cylinder two inlet right, zero point one five
+        both inlets are fifteen => refused | no such valve. say again
+        all exhausts on one fifteen goes eighteen won't => asked | cylinder one exhaust left, cylinder one exhaust right, zero point one five goes, zero point one eight does not. confirm
+        disregard => stored | nothing stored
+        how many left => stored | ten more
+    ");
+    assert!(state.question.is_none());
+}
+
+#[test]
+fn a_shim_in_hand_a_step_along_the_series_and_a_reading_moved() {
+    talk("triple", Millimetre, "
+        one inlet left shim two sixty => stored | cylinder one inlet left, shim two point six zero
+        two five => asked | zero point two five, or shim two point five zero. say again
+        clearance fifteen => stored | cylinder one inlet left, zero point one five
+        up one size => asked | cylinder one inlet left, shim two point six five. confirm
+        yes => stored | cylinder one inlet left, shim two point six five
+        two inlet left eighteen => stored | cylinder two inlet left, zero point one eight
+        wrong hole that was three => asked | cylinder three inlet left, zero point one eight. confirm
+        yes => stored | cylinder three inlet left, zero point one eight
+        read back two inlet left => stored | cylinder two inlet left, not measured
+        go back one => stored | cylinder one inlet left
+        same hole exhaust right => stored | cylinder one exhaust right
+    ");
+}
+
+#[test]
+fn what_may_mean_several_things_is_asked_only_where_work_is_going_on() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        eight to ten => ignored |
+        three exhaust left => stored | cylinder three exhaust left
+        eight to ten => asked | say again
+        just nips the fifteen => asked | say again
+        yeah nah => asked | say again
+        hang on => ignored |
+        sorry eighteen => refused | nothing to correct
+        ten plus five => stored | cylinder three exhaust left, zero point one five
+        sorry eighteen => asked | cylinder three exhaust left, zero point one eight. confirm
+    ",
+    );
+}
+
+#[test]
+fn the_list_of_what_is_open_and_where_the_job_stands() {
+    let state = talk("triple", Millimetre, "
+        remind me new cover gasket => stored | on the list
+        order two stem seals => stored | on the list
+        mark that one for lapping => refused | say the position
+        three exhaust left => stored | cylinder three exhaust left
+        mark that one for lapping => stored | cylinder three exhaust left, on the list
+        what's still open => stored | new cover gasket. order two stem seals. cylinder three exhaust left lapping
+        tick off seals => stored | off the list
+        tick off bananas => refused | not on the list
+        dowels two => stored | dowels two
+        still warm => stored | warm
+        numbers face down => stored | cylinder three exhaust left, mark down
+        lapping done => stored | lapping, done
+        where am i => stored | lapping, done. last, cylinder three exhaust left, mark down. one two not measured. two on the list
+    ");
+    assert_eq!(state.tasks().len(), 2);
+    assert_eq!(state.checks().len(), 3);
+}
+
+#[test]
+fn cautions_are_read_once() {
+    let state = talk("triple", Millimetre, "
+        start springs => stored | springs and collets. a spring in the compressor is loaded: goggles on, face out of line, collets seated before you let go.
+        start springs => stored | springs and collets
+        springs done => stored | springs and collets, done
+    ");
+    assert_eq!(state.stage(), Some(("springs", true)));
+}
+
+#[test]
+fn a_long_note_takes_every_sentence_until_it_ends() {
+    let state = talk(
+        "triple",
+        Millimetre,
+        "
+        end of note => ignored |
+        take a note => stored | note
+        the seat ring is even all round => stored |
+        three exhaust left fifteen goes => stored |
+        strike that => stored | removed
+        the face wants another minute => stored |
+        end of note => stored | noted
+        three exhaust left fifteen => stored | cylinder three exhaust left, zero point one five
+    ",
+    );
+    let notes = state.notes();
+    assert_eq!(notes.len(), 1);
+    assert_eq!(
+        notes[0].text,
+        "the seat ring is even all round. the face wants another minute"
+    );
+    let measured = state.unmeasured(&desk("triple", Millimetre).profile);
+    assert_eq!(measured.len(), 11, "a sentence of a note is no reading");
+}
