@@ -1,6 +1,7 @@
 //! `new`, `hear` and `say`: a job begins, and takes recordings or typed phrases.
 
 use super::args::{Hear, New, Say, UnitArg};
+use super::args_units::{GaugeArg, WrenchArg};
 use super::show;
 use crate::app::hear::{Ear, Listener, read_clip};
 use crate::app::job::{Job, Units};
@@ -30,10 +31,8 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
     }
     blades.sort_unstable();
     let mut units = Units::from(unit);
-    units.gauge = args.gauge.map_or(units.gauge, super::args::GaugeArg::unit);
-    units.wrench = args
-        .wrench
-        .map_or(units.wrench, super::args::WrenchArg::unit);
+    units.gauge = args.gauge.map_or(units.gauge, GaugeArg::unit);
+    units.wrench = args.wrench.map_or(units.wrench, WrenchArg::unit);
     let job = Job::create_in(&args.language, &args.job, &args.engine, units, blades)?;
     outln!(
         "{}: {}, {} valves, {}, {}, {}",

@@ -6,6 +6,8 @@ macro_rules! outln {
 }
 
 mod args;
+mod args_shims;
+mod args_units;
 mod check;
 mod demo;
 mod findings;
