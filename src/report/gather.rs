@@ -1,16 +1,15 @@
 //! From the events of a job to its record.
 
-use super::words::{fact, facts, value};
+use super::words::{self, fact, facts, value};
 use super::{
     CAUTIONS, Check, Correction, Engine, Fitted, Lot, Measured, Note, Report, SCHEMA_VERSION,
     Source, Utterances, Valve, Versions,
 };
-use crate::engine::timing::{Counting, check_pins};
-use crate::engine::torque::unit_slip;
-use crate::engine::{Bench, Options, Profile, Sheet, ShimPlan};
+use crate::engine::{Bench, Findings, Options, Profile, Sheet, ShimPlan};
 use crate::event::review::{cancelled, counting, reviewed};
-use crate::event::{Event, Fact, Outcome, Reading, Value};
-use crate::measure::{Amount, Quantity};
+use crate::event::{Event, Fact, Outcome};
+use crate::measure::Quantity;
+use crate::session::State;
 use std::collections::BTreeSet;
 
 pub(super) fn gather(source: &Source<'_>) -> Report {
@@ -52,6 +51,9 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
         spare: lots(|count| count),
         plan: ShimPlan::of(profile, &bench, &Options::default()),
         checks: Vec::new(),
+        findings: Findings::of(profile, source.blades, events, 0).items,
+        looked_at: Vec::new(),
+        open: open(events),
         notes: Vec::new(),
         corrections: corrections(source),
         utterances: utterances(events),
@@ -63,7 +65,22 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
             take(&mut report, source, event, fact);
         }
     }
+    report.notes.retain(|n| !n.text.is_empty());
     report
+}
+
+/// What is still to be done.
+fn open(events: &[Event]) -> Vec<String> {
+    let state = State::fold(events.to_vec());
+    let one = |task: crate::session::Task<'_>| {
+        let place = task.position.map(|p| p.to_string()).unwrap_or_default();
+        [place.as_str(), task.kind, task.text]
+            .into_iter()
+            .filter(|part| !part.is_empty())
+            .collect::<Vec<_>>()
+            .join(" ")
+    };
+    state.tasks().into_iter().map(one).collect()
 }
 
 fn valves(profile: &Profile, bench: &Bench, sheet: &Sheet) -> Vec<Valve> {
@@ -129,15 +146,30 @@ fn take(report: &mut Report, source: &Source<'_>, event: &Event, fact: &Fact) {
             text: text.clone(),
             clip,
         }),
+        Fact::NoteBegun(position) => report.notes.push(Note {
+            event: event.id,
+            at_ms: event.at_ms,
+            position: *position,
+            text: String::new(),
+            clip,
+        }),
+        // The sentences of a long note are one note; its clip is that of the first of them.
+        Fact::NoteLine(line) => {
+            if let Some(note) = report.notes.last_mut() {
+                note.text = format!("{} {line}.", note.text).trim_start().to_owned();
+                note.clip = note.clip.take().or(clip);
+            }
+        }
         Fact::Read(reading) if !is_shim_work(reading.quantity) => report.checks.push(Check {
             event: event.id,
             at_ms: event.at_ms,
             position: reading.position,
+            part: reading.part.map(|p| p.to_string()),
             quantity: reading.quantity.key(),
             value: value(reading, source.unit),
-            against: against(source.profile, reading),
             clip,
         }),
+        Fact::Checked { .. } => report.looked_at.push(words::fact(fact, source.unit)),
         _ => {}
     }
 }
@@ -147,45 +179,6 @@ const fn is_shim_work(quantity: Quantity) -> bool {
         quantity,
         Quantity::Clearance | Quantity::ShimFitted | Quantity::ShimSpare
     )
-}
-
-/// What the profile says to a torque or a count of chain pins.
-fn against(profile: &Profile, reading: &Reading) -> String {
-    let Value::Amount(Amount::Milli(milli, _)) = reading.value else {
-        return String::new();
-    };
-    match reading.quantity {
-        Quantity::Torque => torque(profile, milli),
-        Quantity::ChainPins => {
-            let chain = profile.chain.and_then(|c| Some((c, c.pins_between_marks?)));
-            let Some((chain, wanted)) = chain else {
-                return String::new();
-            };
-            let called = (milli / 1_000, Counting::MarkIsOne);
-            let wanted = (i64::from(wanted), Counting::MarkIsOne);
-            check_pins(called, wanted, i64::from(chain.cam_teeth))
-                .map_or_else(|e| e.to_string(), |check| check.words)
-        }
-        _ => String::new(),
-    }
-}
-
-fn torque(profile: &Profile, milli: i64) -> String {
-    let stages = profile.torque.iter().flat_map(|t| {
-        let stages = t.stages_newton_metre.iter().zip(1..);
-        stages.filter_map(|(stage, n)| Some((t.name.as_str(), n, stage.milli()?)))
-    });
-    let stages: Vec<(&str, i32, i64)> = stages.collect();
-    let same: Vec<String> = stages
-        .iter()
-        .filter(|(_, _, wanted)| *wanted == milli)
-        .map(|(name, n, _)| format!("{name}, stage {n}"))
-        .collect();
-    if !same.is_empty() {
-        return format!("the profile's {}", same.join(" and "));
-    }
-    let slip = stages.iter().find_map(|(_, _, w)| unit_slip(milli, *w));
-    slip.unwrap_or("no stage of the profile").to_owned()
 }
 
 fn corrections(source: &Source<'_>) -> Vec<Correction> {

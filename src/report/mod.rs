@@ -158,12 +158,12 @@ pub struct Check {
     pub at_ms: i64,
     /// At which valve.
     pub position: Option<Position>,
+    /// Of which part, where it is no valve or a part of one.
+    pub part: Option<String>,
     /// What, in snake case.
     pub quantity: &'static str,
     /// The value with its unit.
     pub value: String,
-    /// Against the profile, in words; empty where it says nothing.
-    pub against: String,
     /// The clip's SHA-256.
     pub clip: Option<String>,
 }
@@ -257,6 +257,12 @@ pub struct Report {
     pub plan: ShimPlan,
     /// Torques, angles, timing, and all other readings.
     pub checks: Vec<Check>,
+    /// What the inspection comes to, each figure with its verdict and the source of its limit.
+    pub findings: Vec<crate::engine::Item>,
+    /// What was looked at, in words.
+    pub looked_at: Vec<String>,
+    /// What is still to be done, in words.
+    pub open: Vec<String>,
     /// Notes.
     pub notes: Vec<Note>,
     /// Corrections.

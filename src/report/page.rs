@@ -2,7 +2,7 @@
 
 use super::html::{escape, list, table};
 use super::plot::plot;
-use super::words::{interval, place, shim, verdict_words, when};
+use super::words::{finding_words, interval, place, shim, verdict_words, when};
 use super::{Compared, Measured, Report};
 use crate::measure::{Length, LengthUnit};
 
@@ -15,7 +15,10 @@ pub(super) fn page(report: &Report, before: Option<&Compared>) -> String {
         clearances(report),
         before.map(|b| since(b, report.unit)).unwrap_or_default(),
         shims(report),
+        findings(report),
         checks(report),
+        looked_at(report),
+        open(report),
         notes(report),
         corrections(report),
         origin(report),
@@ -224,22 +227,18 @@ fn checks(report: &Report) -> String {
         .map(|c| {
             vec![
                 c.quantity.replace('_', " "),
-                place(c.position),
+                format!(
+                    "{} {}",
+                    place(c.position),
+                    c.part.as_deref().unwrap_or_default()
+                ),
                 c.value.clone(),
-                c.against.clone(),
                 when(c.at_ms),
                 format!("{}, {}", c.event, clip_name(c.clip.as_ref())),
             ]
         })
         .collect();
-    let heads = [
-        "What",
-        "Where",
-        "Value",
-        "Against the profile",
-        "When",
-        "Event, clip",
-    ];
+    let heads = ["What", "Where", "Value", "When", "Event, clip"];
     let inside = table("As called", &heads, &rows);
     section(
         "Torque, timing and other checks",
@@ -249,6 +248,48 @@ fn checks(report: &Report) -> String {
             &inside
         },
     )
+}
+
+/// What the readings come to, each figure with its verdict and the source of its limit.
+fn findings(report: &Report) -> String {
+    let rows: Vec<Vec<String>> = report
+        .findings
+        .iter()
+        .map(|item| {
+            let (verdict, reason, source) = match &item.finding {
+                Some(finding) => (
+                    finding_words(finding.verdict),
+                    finding.reason.clone(),
+                    finding.limit_source.clone().unwrap_or_default(),
+                ),
+                None => (
+                    "cannot be",
+                    item.error.clone().unwrap_or_default(),
+                    String::new(),
+                ),
+            };
+            vec![
+                item.what.to_owned(),
+                item.place.clone(),
+                verdict.to_owned(),
+                reason,
+                source,
+            ]
+        })
+        .collect();
+    let heads = ["What", "Where", "Verdict", "Why", "Limit from"];
+    section(
+        "Inspection",
+        &table("Worked out from the checks", &heads, &rows),
+    )
+}
+
+fn looked_at(report: &Report) -> String {
+    section("Looked at", &list(report.looked_at.iter().cloned()))
+}
+
+fn open(report: &Report) -> String {
+    section("Still to be done", &list(report.open.iter().cloned()))
 }
 
 fn notes(report: &Report) -> String {

@@ -1,6 +1,6 @@
 //! Words for what a report shows: verdicts, values, times.
 
-use crate::engine::{Interval, Verdict};
+use crate::engine::{Interval, Verdict, inspect};
 use crate::event::{Fact, Gap, Position, Reading, Value};
 use crate::measure::{Length, LengthUnit};
 
@@ -17,6 +17,17 @@ pub const fn verdict_words(verdict: Verdict) -> &'static str {
         Verdict::Contradictory => "contradictory",
         Verdict::Refitted => "measure again",
         Verdict::Unmeasured => "not measured",
+    }
+}
+
+/// The verdict of an inspection in a word or two.
+pub(super) const fn finding_words(verdict: inspect::Verdict) -> &'static str {
+    match verdict {
+        inspect::Verdict::Good => "good",
+        inspect::Verdict::Worn => "worn",
+        inspect::Verdict::OutOfLimit => "out of limit",
+        inspect::Verdict::Doubtful => "doubtful",
+        inspect::Verdict::NoLimit => "no limit given",
     }
 }
 
