@@ -45,6 +45,7 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     // With a talk key the ear is shut until it is pressed.
     let mut shut = keys.as_ref().is_some_and(|k| k.push_to_talk);
     if let Some(pages) = &pages {
+        listener.on_partial(pages.on_partial());
         pages.show(&listener.job)?;
     }
     let begun = Instant::now();

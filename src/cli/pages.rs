@@ -2,6 +2,7 @@
 //! standard error.
 
 use crate::app::board::Board;
+use crate::app::hear::OnPartial;
 use crate::app::house::LiveHouse;
 use crate::app::job::Job;
 use crate::web::{House, Live, Options, PhoneLink, Server};
@@ -73,6 +74,7 @@ pub(super) struct Pages {
     board: Board,
     _server: Server,
     shown: Instant,
+    spoken: Instant,
     floor_dbfs: f32,
 }
 
@@ -93,6 +95,7 @@ impl Pages {
             board,
             _server: server,
             shown: Instant::now(),
+            spoken: Instant::now(),
             floor_dbfs: 0.0,
         })
     }
@@ -101,6 +104,12 @@ impl Pages {
     pub(super) fn show(&self, job: &Job) -> Result<()> {
         self.live.board(&self.board.json(job, None)?);
         Ok(())
+    }
+
+    /// Shows the words while they are being heard.
+    pub(super) fn on_partial(&self) -> OnPartial {
+        let live = self.live.clone();
+        Box::new(move |text| live.on_partial(text))
     }
 
     /// Shows that nobody listens any more.
@@ -120,6 +129,11 @@ impl Pages {
         // The floor follows quiet at once and loudness slowly.
         self.floor_dbfs = dbfs.min(self.floor_dbfs + 0.1);
         let heard = dbfs > self.floor_dbfs + 10.0 && dbfs > -60.0;
+        if heard {
+            self.spoken = Instant::now();
+        } else if self.spoken.elapsed() > Duration::from_secs(2) {
+            self.live.on_partial(""); // it was no utterance after all
+        }
         self.live.level(dbfs, heard);
     }
 }

@@ -81,6 +81,9 @@ function take(message) {
     if (live) {
       $("hearing-tag").textContent = "hearing";
       $("hearing-text").textContent = `${message.partial} …`;
+    } else if (!message.board && shown) {
+      $("hearing-tag").textContent = "heard";
+      $("hearing-text").textContent = shown.said || "(typed)";
     }
   }
 }
