@@ -4,7 +4,7 @@
 # Rust and the model files. Changes nothing that is already in place.
 #
 #   ./setup.sh          what building and running need
-#   ./setup.sh --test   also what the live capture test needs
+#   ./setup.sh --test   also what the tests of live capture and of the pages need
 set -eu
 
 RUST_MINOR=92 # rust-version = "1.92" in Cargo.toml
@@ -14,7 +14,11 @@ RUST_MINOR=92 # rust-version = "1.92" in Cargo.toml
 # the word bank lacks; certificates for fetching crates.
 PACKAGES="build-essential cmake clang libclang-dev pkg-config libasound2-dev espeak-ng ca-certificates"
 # A sound server for the live capture test, and ALSA's way into it.
-TEST_PACKAGES="pulseaudio pulseaudio-utils libasound2-plugins"
+# A browser for the tests of the pages, with a font, and curl for its accessibility checker.
+TEST_PACKAGES="pulseaudio pulseaudio-utils libasound2-plugins chromium chromium-driver fonts-dejavu-core curl"
+# The accessibility checker of the browser tests (MPL-2.0); only tests use it.
+AXE_VERSION=4.14.1
+AXE_SHA256=29348999450cdf2849a8e70b7912fc2da85a849da39c0d0d5394f51d4a9ed95c
 
 say() { printf 'setup: %s\n' "$*"; }
 fail() {
@@ -133,14 +137,15 @@ rust() {
     say "Rust: cargo $version"
 }
 
-# Every model named in models/manifest.toml is there with its size; the program itself
+# Every model that models/manifest.toml says ships is there with its size; the program itself
 # checks the SHA-256 when it loads one.
 models() {
     [ -f models/manifest.toml ] || fail "models/manifest.toml is missing: this copy of Benchcall is incomplete, clone it again"
     awk -F' *= *' '
-        function row() { if (file != "") print bytes, file }
+        function row() { if (file != "" && ships) print bytes, file }
         { gsub(/\r/, ""); sub(/[ \t]+#.*$/, "") }
-        /^\[\[/ { row(); file = ""; bytes = 0 }
+        /^\[\[/ { row(); file = ""; bytes = 0; ships = 1 }
+        $1 == "ships" && $2 == "false" { ships = 0 }
         $1 == "file" { file = $2; gsub(/"/, "", file) }
         $1 == "bytes" { bytes = $2; gsub(/_/, "", bytes) }
         END { row() }
@@ -158,11 +163,28 @@ models() {
     }
 }
 
+# axe-core from the npm registry, into .tools, which git ignores.
+axe() {
+    file=.tools/axe-core-$AXE_VERSION.min.js
+    if [ -f "$file" ] && printf '%s  %s\n' "$AXE_SHA256" "$file" | sha256sum -c --quiet - 2>/dev/null; then
+        say "axe-core: $AXE_VERSION"
+        return
+    fi
+    mkdir -p .tools
+    curl -sSfL "https://registry.npmjs.org/axe-core/-/axe-core-$AXE_VERSION.tgz" |
+        tar -xzO package/axe.min.js >"$file.part" || fail "axe-core could not be fetched from registry.npmjs.org"
+    printf '%s  %s\n' "$AXE_SHA256" "$file.part" | sha256sum -c --quiet - ||
+        fail "axe-core is not what was expected; nothing of it is used"
+    mv "$file.part" "$file"
+    say "axe-core: $AXE_VERSION, fetched"
+}
+
 if have apt-get && have dpkg-query; then
     system_packages_apt
 else
     system_packages_elsewhere
 fi
 models
+[ $tests = no ] || ! have apt-get || axe
 rust
 say "ready"

@@ -5,7 +5,7 @@
 //! | 0 values | [`measure`], [`event`] |
 //! | 1 logic | [`engine`], [`grammar`], [`session`] |
 //! | 2 signal | [`audio`] |
-//! | 3 edges | [`device`], [`recognise`], [`voice`], [`store`], [`models`] |
+//! | 3 edges | [`device`], [`recognise`], [`voice`], [`store`], [`models`], [`report`], [`web`] |
 //! | 4 wiring | [`app`], [`cli`] |
 //!
 //! A module may know those of lower floors; `engine` and `grammar` never meet, and edges do not
@@ -21,6 +21,8 @@ pub mod grammar;
 pub mod measure;
 pub mod models;
 pub mod recognise;
+pub mod report;
 pub mod session;
 pub mod store;
 pub mod voice;
+pub mod web;

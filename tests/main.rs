@@ -1,6 +1,7 @@
 //! The one integration-test binary: the C++ link is paid once.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic)]
 
+mod browser;
 mod cli;
 mod demo;
 mod ear;

@@ -36,6 +36,7 @@ fn event(id: u64) -> Event {
         blades_nm: Vec::new(),
         gauge: Unit::Bar,
         wrench: Unit::NewtonMetre,
+        language: "en".to_owned(),
     };
     let note = Fact::Note {
         position: None,

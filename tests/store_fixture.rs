@@ -82,6 +82,7 @@ fn events() -> Vec<Event> {
         blades_nm: vec![um(130), um(150), um(180)],
         gauge: Unit::Bar,
         wrench: Unit::NewtonMetre,
+        language: "en".to_owned(),
     };
     let note = Fact::Note {
         position: Some(position()),

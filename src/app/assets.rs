@@ -6,41 +6,46 @@ use crate::models::{Entry, Manifest, verify};
 use anyhow::{Context, Result, bail};
 use std::path::{Path, PathBuf};
 
-const ENGLISH: &[(&str, &str)] = &[
-    (
-        "grammars/en/numbers.toml",
-        include_str!("../../grammars/en/numbers.toml"),
-    ),
-    (
-        "grammars/en/positions.toml",
-        include_str!("../../grammars/en/positions.toml"),
-    ),
-    (
-        "grammars/en/phrases.toml",
-        include_str!("../../grammars/en/phrases.toml"),
-    ),
-    (
-        "grammars/en/inspect.toml",
-        include_str!("../../grammars/en/inspect.toml"),
-    ),
-    (
-        "grammars/en/job.toml",
-        include_str!("../../grammars/en/job.toml"),
-    ),
-    (
-        "grammars/en/readback.toml",
-        include_str!("../../grammars/en/readback.toml"),
-    ),
+/// The files of a language's folder.
+macro_rules! language {
+    ($key:literal: $($file:literal),+) => {
+        ($key, &[$((
+            concat!("grammars/", $key, "/", $file, ".toml"),
+            include_str!(concat!("../../grammars/", $key, "/", $file, ".toml")),
+        )),+])
+    };
+}
+
+/// Each language that ships with the program, by its key: its files as name and text.
+const LANGUAGES: &[(&str, &[(&str, &str)])] = &[
+    language!("en": "numbers", "positions", "phrases", "inspect", "job", "readback"),
+    language!("de": "numbers", "positions", "phrases", "inspect", "job", "readback"),
 ];
 
 const MANIFEST: &str = include_str!("../../models/manifest.toml");
+
+/// A grammar that ships with the program, by its language.
+///
+/// # Errors
+/// A language that does not, with those that do.
+pub fn grammar(language: &str) -> Result<Grammar> {
+    let found = LANGUAGES.iter().find(|(key, _)| *key == language);
+    let known = || {
+        let keys: Vec<&str> = LANGUAGES.iter().map(|(key, _)| *key).collect();
+        format!(
+            "there is no language \"{language}\": expected {}",
+            keys.join(" or ")
+        )
+    };
+    Ok(Grammar::from_files(found.with_context(known)?.1)?)
+}
 
 /// The English grammar that ships with the program.
 ///
 /// # Errors
 /// Only where the shipped files are wrong, which a test excludes.
 pub fn english() -> Result<Grammar> {
-    Ok(Grammar::from_files(ENGLISH)?)
+    grammar("en")
 }
 
 /// A grammar from a folder of TOML files.

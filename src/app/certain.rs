@@ -54,6 +54,11 @@ fn margin(phrase: &Fit, rival: Option<&Fit>) -> f32 {
 /// Words, zone and probability.
 pub(super) fn weigh(meanings: &Meanings, e: &Evidence) -> (String, Certainty, f32) {
     let free = e.free.first().cloned().unwrap_or_default();
+    if meanings.dictating
+        && let Some(found) = sentence(meanings, e, &free)
+    {
+        return found;
+    }
     let Some(phrase) = &e.phrase else {
         return (free, Certainty::Noise, 0.0);
     };
@@ -85,8 +90,28 @@ pub(super) fn weigh(meanings: &Meanings, e: &Evidence) -> (String, Certainty, f3
     )
 }
 
+/// A sentence of a long note: its words as they were heard freely. `None` for a command, which is
+/// weighed as ever, and for what is more likely noise.
+fn sentence(meanings: &Meanings, e: &Evidence, free: &str) -> Option<(String, Certainty, f32)> {
+    let is_command = |phrase: &Fit| matches!(meanings.of(&phrase.text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Command(_)));
+    let command = e
+        .phrase
+        .as_ref()
+        .is_some_and(|p| p.deficit_nats <= CLEAR.deficit && is_command(p));
+    let mean_logp = e.mean_logp.iter().copied().fold(0.0, f32::min);
+    (!command && !free.is_empty() && mean_logp >= NOTE.mean_logp)
+        .then(|| (free.to_owned(), Certainty::Sure, mean_logp.exp()))
+}
+
+/// Free words, kept with their sound: they change no sum.
 fn is_note(meaning: &Heard) -> bool {
-    matches!(meaning, Heard::Accepted(said) if matches!(said.meaning, Meaning::Note(_)))
+    matches!(
+        meaning,
+        Heard::Accepted(said) if matches!(
+            &said.meaning,
+            Meaning::Note(_) | Meaning::Tick(_) | Meaning::Task { .. }
+        )
+    )
 }
 
 /// A value or a part of a place: never a command, which a noise would give by chance.

@@ -26,6 +26,8 @@ pub struct Meanings<'a> {
     pub scope: &'a Scope,
     /// A question waits for an answer.
     pub answering: bool,
+    /// A long note is open: whatever is said is a sentence of it.
+    pub dictating: bool,
 }
 
 impl<'a> Meanings<'a> {
@@ -36,14 +38,25 @@ impl<'a> Meanings<'a> {
             grammar,
             scope,
             answering,
+            dictating: false,
         }
+    }
+
+    /// The same while a long note is open.
+    #[must_use]
+    pub const fn dictating(mut self, dictating: bool) -> Self {
+        self.dictating = dictating;
+        self
     }
 
     /// What a text means; the words of a note do not matter.
     pub(super) fn of(&self, text: &str) -> Heard {
         match self.grammar.parse(text, self.scope) {
             Heard::Accepted(mut said) => {
-                if let Meaning::Note(words) = &mut said.meaning {
+                if let Meaning::Note(words)
+                | Meaning::Tick(words)
+                | Meaning::Task { text: words, .. } = &mut said.meaning
+                {
                     words.clear();
                 }
                 Heard::Accepted(said)

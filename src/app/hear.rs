@@ -7,14 +7,16 @@ use super::turn::Waits;
 use super::{assets, certain, ear, now_ms};
 use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig, Utterance, decode, encode_wav};
 use crate::event::{Event, Outcome, Sound};
-use crate::recognise::Recogniser;
+use crate::recognise::{Recogniser, Whisper, Window};
 use crate::session::Hearing;
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 use std::path::{Path, PathBuf};
 use std::time::Instant;
 
 /// The key of the shipped ear in the manifest.
 const EAR: &str = "tiny-en-bench";
+/// The key of the ear for every other language; its file does not ship with the program.
+const MULTILINGUAL: &str = "base-multilingual";
 /// The most threads of the ear; it takes one where two turn out to be slower.
 const THREADS: usize = 2;
 /// Samples fed at a time: 20 ms.
@@ -80,12 +82,46 @@ struct Turn {
 }
 
 impl Ear {
+    /// Loads the ear of a language: the shipped one for English, else the multilingual one of the
+    /// manifest, where its file is there; or another ggml Whisper file.
+    ///
+    /// # Errors
+    /// A missing, truncated, altered or foreign file; one that hears English only.
+    pub fn of(language: &str, model: Option<&Path>) -> Result<Self> {
+        if language == "en" {
+            return Self::load(model);
+        }
+        let path = match model {
+            Some(path) => path.to_owned(),
+            None => {
+                let entry = assets::model_entry(MULTILINGUAL)?;
+                let folder = assets::models_folder();
+                if !folder.join(&entry.file).is_file() {
+                    bail!(
+                        "sound in the language \"{language}\" needs the model {}, which does not ship with the program: put it into {} ({} bytes, sha256 {}), or give a multilingual Whisper model with --model",
+                        entry.file,
+                        folder.display(),
+                        entry.bytes,
+                        entry.sha256
+                    );
+                }
+                assets::model(MULTILINGUAL)?
+            }
+        };
+        let hash = crate::models::sha256(&path)
+            .with_context(|| format!("cannot read the model {}", path.display()))?;
+        let ear = Whisper::load(&path, Window::Full, THREADS)?.speaking(language)?;
+        Ok(Self {
+            recogniser: Box::new(ear),
+            model: hash.chars().take(16).collect(),
+        })
+    }
+
     /// Loads the shipped ear, or another ggml Whisper file (heard with the full window).
     ///
     /// # Errors
     /// A missing, truncated, altered or foreign file.
     pub fn load(model: Option<&Path>) -> Result<Self> {
-        use crate::recognise::{Whisper, Window};
         let entry = assets::model_entry(EAR)?;
         let (path, window, hash): (PathBuf, Window, String) = match model {
             None => (assets::model(EAR)?, Window::Fitted, entry.sha256),

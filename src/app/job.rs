@@ -8,7 +8,7 @@ use crate::measure::{Length, LengthUnit, Unit};
 use crate::session::{Certainty, Desk, Effect, Hearing, State, step};
 use crate::store::{JobFolder, Store};
 use crate::{engine::Profile, grammar::Grammar};
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 use std::path::Path;
 
 /// A job that is open.
@@ -17,6 +17,8 @@ pub struct Job {
     pub desk: Desk,
     /// The fold of its events.
     pub state: State,
+    /// The language that is spoken, by its folder in `grammars`.
+    pub language: String,
     store: Box<dyn Store>,
 }
 
@@ -60,6 +62,7 @@ impl From<LengthUnit> for Units {
 /// The first event of a job.
 fn begun(
     engine: &str,
+    language: &str,
     units: Units,
     profile: String,
     blades_nm: Vec<Length>,
@@ -84,31 +87,46 @@ fn begun(
             blades_nm,
             gauge: units.gauge,
             wrench: units.wrench,
+            language: language.to_owned(),
         }],
     }
 }
 
 impl Job {
-    /// Makes the folder of a new job.
+    /// Makes the folder of a new job, spoken in English.
     ///
     /// # Errors
-    /// An unknown engine, a wrong profile, a folder that exists or cannot be written.
+    /// As [`Job::create_in`].
     pub fn create(
         folder: &Path,
         engine: &str,
         units: impl Into<Units>,
         blades: Vec<Length>,
     ) -> Result<Self> {
-        let grammar = assets::english()?;
+        Self::create_in("en", folder, engine, units, blades)
+    }
+
+    /// Makes the folder of a new job, spoken in a language.
+    ///
+    /// # Errors
+    /// An unknown language or engine, a wrong profile, a folder that exists or cannot be written.
+    pub fn create_in(
+        language: &str,
+        folder: &Path,
+        engine: &str,
+        units: impl Into<Units>,
+        blades: Vec<Length>,
+    ) -> Result<Self> {
+        let grammar = assets::grammar(language)?;
         let (profile, text) = assets::engine(engine)?;
         let blades = if blades.is_empty() {
             profile.blades.clone()
         } else {
             blades
         };
-        let first = begun(engine, units.into(), text, blades, &grammar);
+        let first = begun(engine, language, units.into(), text, blades, &grammar);
         let store = JobFolder::create(folder, &first)?;
-        Self::of(Box::new(store), grammar)
+        Self::of(Box::new(store), Some(grammar))
     }
 
     /// Opens a job to add to it.
@@ -116,7 +134,7 @@ impl Job {
     /// # Errors
     /// No job there, another program has it open, a newer version, a damaged file.
     pub fn open(folder: &Path) -> Result<Self> {
-        Self::of(Box::new(JobFolder::open(folder)?), assets::english()?)
+        Self::of(Box::new(JobFolder::open(folder)?), None)
     }
 
     /// Opens a job to look at it.
@@ -124,10 +142,7 @@ impl Job {
     /// # Errors
     /// As [`Job::open`], except that it may be open elsewhere.
     pub fn look(folder: &Path) -> Result<Self> {
-        Self::of(
-            Box::new(JobFolder::open_read_only(folder)?),
-            assets::english()?,
-        )
+        Self::of(Box::new(JobFolder::open_read_only(folder)?), None)
     }
 
     /// A job that is kept nowhere: for scoring and for samples.
@@ -138,50 +153,48 @@ impl Job {
         let (profile, text) = assets::engine(engine)?;
         let blades = profile.blades.clone();
         let mut store = crate::store::MemoryStore::new();
-        store.append(&begun(engine, unit.into(), text, blades, &grammar), None)?;
-        Self::of(Box::new(store), grammar)
+        let first = begun(engine, "en", unit.into(), text, blades, &grammar);
+        store.append(&first, None)?;
+        Self::of(Box::new(store), Some(grammar))
     }
 
-    fn of(store: Box<dyn Store>, grammar: Grammar) -> Result<Self> {
+    /// A job on its store; its grammar is the one of its language, where none is given.
+    fn of(store: Box<dyn Store>, grammar: Option<Grammar>) -> Result<Self> {
         let state = State::fold(store.events()?);
         let begun = state
             .events()
             .iter()
             .flat_map(|e| &e.facts)
-            .find_map(|f| match f {
-                Fact::Begun {
-                    engine,
-                    unit,
-                    profile,
-                    blades_nm,
-                    gauge,
-                    wrench,
-                } => {
-                    let units = Units {
-                        length: *unit,
-                        gauge: *gauge,
-                        wrench: *wrench,
-                    };
-                    Some((engine.clone(), units, profile.clone(), blades_nm.clone()))
-                }
-                _ => None,
-            });
-        let (engine, units, profile, blades) = begun
-            .context("the job does not say which engine it is for: its first event is missing")?;
+            .find(|f| matches!(f, Fact::Begun { .. }))
+            .cloned();
+        let Some(Fact::Begun {
+            engine,
+            unit,
+            profile,
+            blades_nm,
+            gauge,
+            wrench,
+            language,
+        }) = begun
+        else {
+            bail!("the job does not say which engine it is for: its first event is missing");
+        };
         let profile = Profile::parse(
             &profile,
             &format!("the profile of {engine} kept in the job"),
         )?;
+        let grammar = grammar.map_or_else(|| assets::grammar(&language), Ok)?;
         Ok(Self {
             desk: Desk {
                 grammar,
                 profile,
-                unit: units.length,
-                gauge: units.gauge,
-                wrench: units.wrench,
-                blades,
+                unit,
+                gauge,
+                wrench,
+                blades: blades_nm,
             },
             state,
+            language,
             store,
         })
     }
@@ -212,6 +225,25 @@ impl Job {
     #[must_use]
     pub fn meanings<'a>(&'a self, scope: &'a Scope) -> Meanings<'a> {
         Meanings::new(&self.desk.grammar, scope, self.state.question.is_some())
+            .dictating(self.state.dictating_since_ms.is_some())
+    }
+
+    /// Adds an event that needs no conversation, such as a review.
+    ///
+    /// # Errors
+    /// The disk; then the state is as before.
+    pub fn add(&mut self, event: &Event) -> Result<()> {
+        self.store.append(event, None)?;
+        self.state.apply(event);
+        Ok(())
+    }
+
+    /// The sound of that hash, a WAV file.
+    ///
+    /// # Errors
+    /// No such sound, or a damaged one.
+    pub fn clip(&self, sha256: &str) -> Result<Vec<u8>> {
+        Ok(self.store.clip(sha256)?)
     }
 
     /// Typed text, as if it had been heard with certainty.

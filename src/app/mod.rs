@@ -1,15 +1,22 @@
 //! Wiring: opens models, jobs and sound, and performs the session's effects.
 
 pub mod assets;
+pub mod board;
 mod certain;
 pub mod ear;
+pub mod export;
 pub mod figures;
 pub mod hear;
+pub mod hear_again;
+pub mod house;
 pub mod job;
 mod mixture;
+pub mod phone;
 mod plot;
 pub mod record;
+pub mod report;
 pub mod score;
+pub mod session_view;
 pub mod spoken;
 mod statistics;
 pub mod truth;

@@ -176,6 +176,10 @@ impl Line {
             | Fact::NoteEnded
             | Fact::StandBy
             | Fact::Listening => {}
+            Fact::Reviewed { event, facts, .. } => {
+                self.replaces = Some(*event);
+                facts.iter().for_each(|f| self.fact(f));
+            }
         }
     }
 

@@ -27,18 +27,27 @@ pub fn bank() -> Result<Bank> {
 }
 
 impl Mouth {
-    /// A voice with the shipped bank; silent where `speaker` is `None`.
+    /// An English voice with the shipped bank; silent where `speaker` is `None`.
     ///
     /// # Errors
     /// As [`bank`].
     pub fn new(speaker: Option<Box<dyn Speaker>>) -> Result<Self> {
-        Ok(Self {
-            voice: Box::new(Spoken {
+        Self::of("en", speaker)
+    }
+
+    /// A voice for a language: the shipped bank is English, every other is a speech program's.
+    ///
+    /// # Errors
+    /// As [`bank`].
+    pub fn of(language: &str, speaker: Option<Box<dyn Speaker>>) -> Result<Self> {
+        let voice: Box<dyn Voice> = match language {
+            "en" => Box::new(Spoken {
                 bank: bank()?,
                 fallback: Some(Box::new(Process::espeak_ng("en-gb"))),
             }),
-            speaker,
-        })
+            other => Box::new(Process::espeak_ng(other)),
+        };
+        Ok(Self { voice, speaker })
     }
 
     /// A text as sound.

@@ -14,7 +14,7 @@ mod wav;
 pub use decode::{DecodeError, decode};
 pub use detect::FRAME;
 pub use encode::{EncodeError, encode_wav};
-pub use pcm::Clip;
+pub use pcm::{Clip, SILENCE_DBFS, rms_dbfs};
 pub use resample::{ResampleError, Resampler, resample};
 pub use utterance::{Cut, Segmenter, SegmenterConfig, Utterance};
 

@@ -1,6 +1,7 @@
 //! What can be asked for on the command line.
 
-use crate::measure::Unit;
+use super::args_shims::Shims;
+use super::args_units::{GaugeArg, WrenchArg};
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
 
@@ -44,6 +45,10 @@ pub(super) enum Command {
     Cut(Cut),
     /// Show where to turn the crank, and which valves to measure at each stop
     Turns(Turns),
+    /// Go through a session in a browser: every utterance with its clip
+    Review(Review),
+    /// Write the record of a job: HTML, CSV, JSON
+    Report(Report),
     /// Print what can be said; draw random phrases; check grammar files
     Phrases(Phrases),
     /// Score the ear on clips with known words
@@ -75,49 +80,6 @@ pub(super) enum UnitArg {
     Thou,
 }
 
-#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
-pub(super) enum GaugeArg {
-    /// "Twelve and a half" is 12.5 bar
-    Bar,
-    /// "One eighty-five" is 185 psi
-    Psi,
-    /// Kilopascals
-    Kpa,
-}
-
-impl GaugeArg {
-    pub(super) const fn unit(self) -> Unit {
-        match self {
-            Self::Bar => Unit::Bar,
-            Self::Psi => Unit::Psi,
-            Self::Kpa => Unit::Kilopascal,
-        }
-    }
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
-pub(super) enum WrenchArg {
-    /// Newton metres
-    Nm,
-    /// Pound-force feet
-    LbfFt,
-    /// Pound-force inches
-    LbfIn,
-    /// Kilogram-force metres
-    KgfM,
-}
-
-impl WrenchArg {
-    pub(super) const fn unit(self) -> Unit {
-        match self {
-            Self::Nm => Unit::NewtonMetre,
-            Self::LbfFt => Unit::PoundFoot,
-            Self::LbfIn => Unit::PoundInch,
-            Self::KgfM => Unit::KilogramMetre,
-        }
-    }
-}
-
 /// The unit is fixed here, before the first reading, since "eight" is a clearance in either.
 #[derive(clap::Args, Debug)]
 pub(super) struct New {
@@ -138,6 +100,9 @@ pub(super) struct New {
     /// Feeler blades owned, in the job's unit, separated by commas; the profile's set otherwise
     #[arg(long, value_delimiter = ',', value_name = "SIZE")]
     pub(super) blades: Vec<String>,
+    /// Language that is spoken: en or de
+    #[arg(long, default_value = "en", value_name = "KEY")]
+    pub(super) language: String,
 }
 
 /// WAV of any common rate, depth and channel count, FLAC, Ogg Vorbis, MP3.
@@ -188,6 +153,24 @@ pub(super) struct Listen {
     /// This key says "disregard"
     #[arg(long, value_name = "KEY")]
     pub(super) disregard_key: Option<String>,
+    /// Show the board in a browser; its address is printed first
+    #[arg(long)]
+    pub(super) board: bool,
+    /// Serve the board on the local network, over TLS, to paired devices only
+    #[arg(long, requires = "board")]
+    pub(super) lan: bool,
+    /// The microphone and loudspeaker are those of the device that shows the board
+    #[arg(long, requires = "board", conflicts_with_all = ["microphone", "recording"])]
+    pub(super) phone: bool,
+    /// Port of the board; any free one otherwise
+    #[arg(
+        long,
+        default_value_t = 0,
+        requires = "board",
+        value_name = "PORT",
+        hide_default_value = true
+    )]
+    pub(super) port: u16,
     /// Stop after this many seconds
     #[arg(long, value_name = "SECONDS")]
     pub(super) stop_after: Option<u64>,
@@ -217,88 +200,6 @@ pub(super) struct Sheet {
     /// As JSON
     #[arg(long)]
     pub(super) json: bool,
-}
-
-#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
-pub(super) enum AimArg {
-    /// Shims bought, then shims changed, then distance from the target
-    FewestPurchases,
-    /// Shims changed, then shims bought: no good valve is disturbed to save a purchase
-    FewestChanges,
-    /// Distinct sizes to order
-    FewestSizes,
-    /// The valve furthest from its target
-    WorstValve,
-    /// Money, by --pack and --single
-    LowestPrice,
-}
-
-/// A camshaft.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, ValueEnum)]
-pub(super) enum CamArg {
-    /// Over the inlet valves
-    Inlet,
-    /// Over the exhaust valves
-    Exhaust,
-}
-
-/// "5:12.50": five shims of one size for 12.50.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) struct Pack {
-    pub(super) pieces: u16,
-    pub(super) cents: u32,
-}
-
-impl std::str::FromStr for Pack {
-    type Err = String;
-
-    fn from_str(text: &str) -> Result<Self, String> {
-        let (pieces, price) = text
-            .split_once(':')
-            .ok_or("expected PIECES:PRICE, such as 5:12.50")?;
-        let pieces = pieces.trim().parse().ok().filter(|n| *n > 0);
-        Ok(Self {
-            pieces: pieces.ok_or("the pieces of a pack are a whole number above zero")?,
-            cents: cents(price)?,
-        })
-    }
-}
-
-/// A price in hundredths.
-pub(super) fn cents(text: &str) -> Result<u32, String> {
-    let price = text.trim().parse::<crate::measure::Decimal>();
-    let hundredths = price.ok().and_then(|p| p.milli()).filter(|m| m % 10 == 0);
-    hundredths
-        .and_then(|m| u32::try_from(m / 10).ok())
-        .ok_or_else(|| format!("\"{text}\" is no price: expected one such as 12.50"))
-}
-
-/// Purchases first, then swaps, then how near each valve comes to its target: each only matters
-/// where the one before it is equal.
-#[derive(clap::Args, Debug)]
-pub(super) struct Shims {
-    /// The job's folder
-    #[arg(long, value_name = "FOLDER")]
-    pub(super) job: PathBuf,
-    /// As JSON
-    #[arg(long)]
-    pub(super) json: bool,
-    /// What is kept smallest first
-    #[arg(long, value_enum, default_value = "fewest-purchases")]
-    pub(super) aim: AimArg,
-    /// A camshaft that stays in: its valves keep their shims. May be given once for each
-    #[arg(long, value_enum, value_name = "CAM")]
-    pub(super) keep_cam: Vec<CamArg>,
-    /// Shims are sold in packs of one size: PIECES:PRICE, such as 5:12.50; for --aim lowest-price
-    #[arg(long, value_name = "PIECES:PRICE")]
-    pub(super) pack: Option<Pack>,
-    /// Price of a single shim; for --aim lowest-price
-    #[arg(long, value_name = "PRICE", value_parser = cents)]
-    pub(super) single: Option<u32>,
-    /// Answer for other conditions, without touching the job, in millimetres: inlet_target=0.15,
-    /// exhaust_target=0.25, series=2.00:3.50:0.025, spares=2.50,2.55 or spares=none
-    #[arg(long, value_name = "KEY=VALUE")]
-    pub(super) what_if: Vec<String>,
 }
 
 /// The order of the stages is advice: any of them can be begun at any time.
@@ -371,6 +272,64 @@ pub(super) struct Turns {
     pub(super) all: bool,
 }
 
+/// Prints its address first. Every edit is a new entry; nothing is changed or deleted.
+#[derive(clap::Args, Debug)]
+pub(super) struct Review {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// Another ear, to hear the whole session again and see what differs: a Whisper model in ggml
+    /// format
+    #[arg(long, value_name = "FILE")]
+    pub(super) model: Option<PathBuf>,
+    /// Write the checked clips with what was really said into this new folder, for `score`, and end
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) export: Option<PathBuf>,
+    /// Serve on the local network, over TLS, to paired devices only
+    #[arg(long)]
+    pub(super) lan: bool,
+    /// Port; any free one otherwise
+    #[arg(
+        long,
+        default_value_t = 0,
+        value_name = "PORT",
+        hide_default_value = true
+    )]
+    pub(super) port: u16,
+    /// Stop after this many seconds
+    #[arg(long, value_name = "SECONDS")]
+    pub(super) stop_after: Option<u64>,
+}
+
+/// The HTML is one file that prints well on A4 and Letter. The JSON holds every event, so that
+/// `--import` makes the same job of it elsewhere.
+#[derive(clap::Args, Debug)]
+#[command(group(clap::ArgGroup::new("what").required(true).multiple(true)))]
+pub(super) struct Report {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// As a page
+    #[arg(long, value_name = "OUT", group = "what", num_args = 0..=1, default_missing_value = "-")]
+    pub(super) html: Option<PathBuf>,
+    /// One line a valve
+    #[arg(long, value_name = "OUT", group = "what", num_args = 0..=1, default_missing_value = "-")]
+    pub(super) csv: Option<PathBuf>,
+    /// Everything
+    #[arg(long, value_name = "OUT", group = "what", num_args = 0..=1, default_missing_value = "-")]
+    pub(super) json: Option<PathBuf>,
+    /// Put the sounds into the JSON too
+    #[arg(long, requires = "json")]
+    pub(super) with_sound: bool,
+    /// An earlier job of the same engine (its folder, or its report as JSON): how each clearance
+    /// moved since
+    #[arg(long, value_name = "JOB")]
+    pub(super) before: Option<PathBuf>,
+    /// Bring a report's JSON back, into a new folder or an empty job
+    #[arg(long, value_name = "FILE", group = "what", conflicts_with_all = ["html", "csv", "json"])]
+    pub(super) import: Option<PathBuf>,
+}
+
 #[derive(clap::Args, Debug)]
 pub(super) struct Phrases {
     /// Show the patterns behind the examples
@@ -392,6 +351,9 @@ pub(super) struct Phrases {
     /// What bare numbers are in the drawn phrases
     #[arg(long, value_enum, default_value = "mm")]
     pub(super) unit: UnitArg,
+    /// Language of the phrases: en or de
+    #[arg(long, default_value = "en", value_name = "KEY")]
+    pub(super) language: String,
 }
 
 #[derive(clap::Args, Debug)]

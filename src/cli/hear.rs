@@ -1,6 +1,7 @@
 //! `new`, `hear` and `say`: a job begins, and takes recordings or typed phrases.
 
 use super::args::{Hear, New, Say, UnitArg};
+use super::args_units::{GaugeArg, WrenchArg};
 use super::show;
 use crate::app::hear::{Ear, Listener, read_clip};
 use crate::app::job::{Job, Units};
@@ -30,11 +31,9 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
     }
     blades.sort_unstable();
     let mut units = Units::from(unit);
-    units.gauge = args.gauge.map_or(units.gauge, super::args::GaugeArg::unit);
-    units.wrench = args
-        .wrench
-        .map_or(units.wrench, super::args::WrenchArg::unit);
-    let job = Job::create(&args.job, &args.engine, units, blades)?;
+    units.gauge = args.gauge.map_or(units.gauge, GaugeArg::unit);
+    units.wrench = args.wrench.map_or(units.wrench, WrenchArg::unit);
+    let job = Job::create_in(&args.language, &args.job, &args.engine, units, blades)?;
     outln!(
         "{}: {}, {} valves, {}, {}, {}",
         args.job.display(),
@@ -49,7 +48,8 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
 
 pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     let job = Job::open(&args.job)?;
-    let mut listener = Listener::new(job, Ear::load(args.model.as_deref())?);
+    let ear = Ear::of(&job.language, args.model.as_deref())?;
+    let mut listener = Listener::new(job, ear);
     let progress = args.files.len() > 1 && args.json && std::io::stderr().is_terminal();
     let mut broken = 0;
     for (i, file) in args.files.iter().enumerate() {

@@ -2,12 +2,15 @@
 
 use super::args::Listen;
 use super::keys::{Keys, Press};
+use super::pages::{Pages, Place};
 use super::show;
 use crate::app::hear::{Ear, Listener, read_clip};
 use crate::app::job::Job;
+use crate::app::phone::phone;
 use crate::app::spoken::Mouth;
 use crate::device::{Microphone, Pace, Recording, Speaker};
 use crate::grammar::Means;
+use crate::web::PhoneLink;
 use anyhow::Result;
 use std::process::ExitCode;
 use std::time::{Duration, Instant};
@@ -16,25 +19,34 @@ use std::time::{Duration, Instant};
 const TAIL: Duration = Duration::from_millis(200);
 
 pub(super) fn run(args: &Listen) -> Result<ExitCode> {
-    let mut microphone: Box<dyn Microphone> = match &args.recording {
-        Some(path) => Box::new(Recording::new(read_clip(path)?, Pace::RealTime)),
-        None => open_microphone(args.microphone.as_deref())?,
-    };
+    let Sound {
+        mut microphone,
+        speaker,
+        source,
+        phone,
+    } = Sound::open(args)?;
     let job = Job::open(&args.job)?;
-    let mut listener = Listener::new(job, Ear::load(args.model.as_deref())?);
-    let mut mouth = Mouth::new(if args.silent { None } else { open_speaker() })?;
-    let source = match (&args.recording, &args.microphone) {
-        (Some(path), _) => path.display().to_string(),
-        (None, Some(name)) => name.clone(),
-        (None, None) => "the default microphone".to_owned(),
+    let place = Place {
+        lan: args.lan,
+        port: args.port,
     };
+    let mut pages = if args.board {
+        Some(Pages::start(place, &job, &args.job, &source, phone)?)
+    } else {
+        None
+    };
+    let ear = Ear::of(&job.language, args.model.as_deref())?;
+    let mut mouth = Mouth::of(&job.language, speaker)?;
+    let mut listener = Listener::new(job, ear);
     eprintln!(
-        "Listening to {source} at {} Hz. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored.",
-        microphone.native_rate_hz()
+        "Listening to {source}. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored."
     );
     let mut keys = Keys::open(args)?;
     // With a talk key the ear is shut until it is pressed.
     let mut shut = keys.as_ref().is_some_and(|k| k.push_to_talk);
+    if let Some(pages) = &pages {
+        pages.show(&listener.job)?;
+    }
     let begun = Instant::now();
     let mut samples = Vec::new();
     let mut overruns = 0;
@@ -61,6 +73,9 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         if shut {
             samples.fill(0.0);
         }
+        if let Some(pages) = &mut pages {
+            pages.level(&samples);
+        }
         let mut heard = listener.feed(&samples)?;
         let over = ended
             || read.ended
@@ -72,6 +87,10 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         }
         for one in heard {
             shut = keys.as_ref().is_some_and(|k| k.push_to_talk);
+            // On the disk already: now the board, then the voice.
+            if let Some(pages) = &pages {
+                pages.show(&listener.job)?;
+            }
             show::utterance(&one.reply.line(Some(&one.timing)), args.json)?;
             if one.reply.spoken.is_empty() {
                 continue;
@@ -85,6 +104,9 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             }
         }
         if over {
+            if let Some(pages) = &pages {
+                pages.end(&listener.job)?;
+            }
             return Ok(ExitCode::SUCCESS);
         }
     }
@@ -105,6 +127,65 @@ fn tell(listener: &mut Listener, mouth: &mut Mouth, means: Means, args: &Listen)
         eprintln!("benchcall: the read-back is on screen only: {error:#}");
     }
     Ok(())
+}
+
+/// Where sound comes from and goes to.
+struct Sound {
+    microphone: Box<dyn Microphone>,
+    speaker: Option<Box<dyn Speaker>>,
+    source: String,
+    phone: Option<PhoneLink>,
+}
+
+impl Sound {
+    fn open(args: &Listen) -> Result<Self> {
+        if let Some(path) = &args.recording {
+            return Ok(Self {
+                microphone: Box::new(Recording::new(read_clip(path)?, Pace::RealTime)),
+                speaker: if args.silent { None } else { open_speaker() },
+                source: path.display().to_string(),
+                phone: None,
+            });
+        }
+        if args.phone {
+            return Ok(Self::of_page(args.silent));
+        }
+        match open_microphone(args.microphone.as_deref()) {
+            Ok(microphone) => Ok(Self {
+                source: format!(
+                    "{} at {} Hz",
+                    args.microphone
+                        .as_deref()
+                        .unwrap_or("the default microphone"),
+                    microphone.native_rate_hz()
+                ),
+                microphone,
+                speaker: if args.silent { None } else { open_speaker() },
+                phone: None,
+            }),
+            Err(error) if args.board && args.microphone.is_none() => {
+                eprintln!("benchcall: {error:#}; the device that shows the board is used instead");
+                Ok(Self::of_page(args.silent))
+            }
+            Err(error) => Err(error),
+        }
+    }
+
+    /// The microphone of the device that shows the board.
+    fn of_page(silent: bool) -> Self {
+        let (link, port) = crate::web::link();
+        let (microphone, speaker) = phone(port);
+        Self {
+            microphone: Box::new(microphone),
+            speaker: if silent {
+                None
+            } else {
+                Some(Box::new(speaker))
+            },
+            source: "the device that shows the board".to_owned(),
+            phone: Some(link),
+        }
+    }
 }
 
 /// Drops what was captured while the tool spoke, and its tail.

@@ -6,14 +6,19 @@ macro_rules! outln {
 }
 
 mod args;
+mod args_shims;
+mod args_units;
 mod check;
 mod demo;
 mod findings;
 mod hear;
 mod keys;
 mod listen;
+mod pages;
 mod phrases;
 mod progress;
+mod report;
+mod review;
 mod score;
 mod sheet;
 mod show;
@@ -44,6 +49,8 @@ pub fn run(args: Args) -> Result<ExitCode> {
         Command::Turns(a) => turns::run(&a),
         Command::Phrases(a) => phrases::run(&a),
         Command::Score(a) => score::run(&a),
+        Command::Report(a) => report::run(&a),
+        Command::Review(a) => review::run(&a),
         Command::Check(a) => check::run(&a),
     }
 }

@@ -1,6 +1,7 @@
 //! `sheet` and `shims`: what the readings come to.
 
-use super::args::{AimArg, CamArg, Sheet as SheetArgs, Shims};
+use super::args::Sheet as SheetArgs;
+use super::args_shims::{AimArg, CamArg, Shims};
 use crate::app::job::Job;
 use crate::engine::{
     Aim, Bench, Options, Remeasure, Row, Sheet, ShimPlan, Tariff, Verdict, WhatIf,

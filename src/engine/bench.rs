@@ -3,9 +3,10 @@
 
 use super::clearance::{GapError, Interval};
 use super::profile::Profile;
+use crate::event::review::counting;
 use crate::event::{Event, Fact, Gap, Position, Reading, Value};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// Two shim readings of one valve that differ by more than this are two shims, once the valve's
 /// clearance was measured. Common practice, no source: the smallest usual step is 0.02 mm and a
@@ -172,9 +173,8 @@ impl Bench {
             room_milli_celsius: None,
             conflicts: Vec::new(),
         };
-        let cancelled = cancelled(events);
-        for event in events.iter().filter(|e| !cancelled.contains(&e.id)) {
-            for fact in &event.facts {
+        for (event, facts) in counting(events) {
+            for fact in facts {
                 bench.take(event.id, fact);
             }
         }
@@ -332,22 +332,4 @@ impl Bench {
             self.note(Some(position), event, Some(old.event), words);
         }
     }
-}
-
-/// Events that no longer count. A cancellation that was itself cancelled does not count either.
-pub(super) fn cancelled(events: &[Event]) -> BTreeSet<u64> {
-    let mut gone = BTreeSet::new();
-    for event in events.iter().rev().filter(|e| e.id > 0) {
-        if gone.contains(&event.id) {
-            continue;
-        }
-        for fact in &event.facts {
-            if let Fact::Cancelled(id) = fact
-                && *id < event.id
-            {
-                gone.insert(*id);
-            }
-        }
-    }
-    gone
 }

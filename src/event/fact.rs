@@ -137,6 +137,9 @@ pub enum Fact {
         /// The unit of bare torques. (Since version 2.)
         #[serde(default = "newton_metre")]
         wrench: Unit,
+        /// The language that is spoken, by its folder in `grammars`. (Since version 2.)
+        #[serde(default = "english")]
+        language: String,
     },
     /// A valve was opened: values called from now on belong to it.
     Opened(Position),
@@ -201,6 +204,15 @@ pub enum Fact {
     StandBy,
     /// Listening again.
     Listening,
+    /// An earlier event was looked at again: it now counts as having added `facts`.
+    Reviewed {
+        /// Which.
+        event: u64,
+        /// What was really said; empty where nothing was meant for the tool.
+        truth: String,
+        /// What it adds.
+        facts: Vec<Fact>,
+    },
 }
 
 const fn bar() -> Unit {
@@ -209,6 +221,10 @@ const fn bar() -> Unit {
 
 const fn newton_metre() -> Unit {
     Unit::NewtonMetre
+}
+
+fn english() -> String {
+    "en".to_owned()
 }
 
 /// What became of an utterance.

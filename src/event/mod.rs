@@ -3,6 +3,7 @@
 mod fact;
 mod part;
 mod position;
+pub mod review;
 
 pub use fact::{Doubt, Event, Fact, Gap, Outcome, Question, Reading, Sound, Unplaced, Value};
 pub use part::{Coil, Escape, Fastener, Line, Part};

@@ -65,6 +65,7 @@ fn with_unit(raw: &str, said: Decimal, unit: &str) -> Vec<Expanded> {
     };
     match unit {
         "mm" => vec![(said, LengthUnit::Millimetre, false)],
+        "dmm" => vec![(said.shifted(1), LengthUnit::Millimetre, false)],
         "cmm" => vec![(said.shifted(2), LengthUnit::Millimetre, false)],
         "um" => vec![(said, LengthUnit::Micron, false)],
         // A tenth is 0.1 mm to most and 0.0001 in to an inch machinist: the range decides, or asks.

@@ -56,16 +56,33 @@ impl Grammar {
     /// The words of a text as the grammar reads them.
     #[must_use]
     pub fn words_of(&self, text: &str) -> Vec<String> {
-        let words = normalise::words(text, &self.wording.digits, &self.wording.point);
-        let spelled = words
+        let spelled = normalise::words(text, &self.wording)
             .into_iter()
-            .map(|w| self.spelling.get(&w).cloned().unwrap_or(w))
-            .collect::<Vec<_>>();
-        spelled
-            .iter()
+            .map(|w| self.spelling.get(&w).cloned().unwrap_or(w));
+        let all: Vec<String> = spelled.collect();
+        all.iter()
             .flat_map(|w| w.split(' '))
-            .map(str::to_owned)
+            .flat_map(|w| self.cut(w))
             .collect()
+    }
+
+    /// A word that no phrase uses, cut where a part of it is one that is written together, if all
+    /// pieces then are words of phrases: "zweihundertfünf" is "zwei hundert fünf".
+    fn cut(&self, word: &str) -> Vec<String> {
+        let whole = || vec![word.to_owned()];
+        if self.known.contains(word) {
+            return whole();
+        }
+        let mut cut = word.to_owned();
+        for part in &self.compound {
+            cut = cut.replace(part.as_str(), &format!(" {part} "));
+        }
+        let pieces: Vec<String> = cut.split_whitespace().map(str::to_owned).collect();
+        if pieces.iter().all(|p| self.known.contains(p)) {
+            pieces
+        } else {
+            whole()
+        }
     }
 
     /// All phrases that a text matches; exact ones only, where there are any.

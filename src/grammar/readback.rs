@@ -17,6 +17,12 @@ pub struct Wording {
     pub point: String,
     /// Said after a number of thou.
     pub thou: String,
+    /// Stands between two choices.
+    #[serde(default = "or")]
+    pub or: String,
+    /// What the decimal point is in figures.
+    #[serde(default = "dot")]
+    pub decimal_mark: char,
     /// Words of sides and valves, by key.
     pub places: BTreeMap<String, String>,
     /// Forms of readings.
@@ -35,6 +41,14 @@ pub struct Wording {
     pub items: BTreeMap<String, String>,
     /// Kinds of tasks, by their keys.
     pub tasks: BTreeMap<String, String>,
+}
+
+fn or() -> String {
+    "or".to_owned()
+}
+
+const fn dot() -> char {
+    '.'
 }
 
 /// Forms of readings; each of them is itself a phrase of the grammar.

@@ -35,8 +35,17 @@ struct File {
     #[serde(default)]
     spelling: BTreeMap<String, String>,
     #[serde(default)]
+    compound: Compound,
+    #[serde(default)]
     stage: Vec<StageText>,
     readback: Option<Wording>,
+}
+
+/// Words that are written together in longer ones.
+#[derive(Default, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Compound {
+    parts: Vec<String>,
 }
 
 #[derive(Deserialize)]
@@ -89,6 +98,10 @@ pub struct Grammar {
     pub(super) ways: BTreeMap<String, u64>,
     pub(super) alike: BTreeMap<String, Vec<String>>,
     pub(super) spelling: BTreeMap<String, String>,
+    /// Where a word that no phrase uses is cut.
+    pub(super) compound: Vec<String>,
+    /// Every word of the phrases.
+    pub(super) known: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
     pub hash: String,
 }
@@ -124,6 +137,7 @@ impl Grammar {
         let mut alike_at = Vec::new();
         let mut wording = None;
         let mut spelling = BTreeMap::new();
+        let mut compound = Vec::new();
         let mut stages = Vec::new();
         let mut references: Vec<(At<'_>, usize, String, BTreeSet<String>)> = Vec::new();
         let mut examples = Vec::new();
@@ -174,6 +188,7 @@ impl Grammar {
                 }
             }
             spelling.extend(file.spelling);
+            compound.extend(file.compound.parts);
             stages.extend(file.stage);
             wording = wording.or(file.readback);
         }
@@ -217,6 +232,7 @@ impl Grammar {
             .error(0, "no file has the table `[readback]`")
         })?;
         let hash = fingerprint(files);
+        let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
             phrases,
             wording,
@@ -226,6 +242,8 @@ impl Grammar {
             rules,
             alike,
             spelling,
+            compound,
+            known,
             hash,
         };
         for (at, example) in examples {

@@ -311,7 +311,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[rule]\na = \"x\"",
-            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `spelling`, `stage`, `readback`",
+            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `spelling`, `compound`, `stage`, `readback`",
         ),
         (
             "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexamples = [\"one\"]\nsay = [\"{value:a}\"]\n[sound_alike]\none = [\"won\"]",

@@ -46,6 +46,13 @@ pub struct Entry {
     pub kind: Kind,
     /// Window of an ear; a voice has none.
     pub window: Option<Window>,
+    /// Whether its file comes with the program.
+    #[serde(default = "yes")]
+    pub ships: bool,
+}
+
+const fn yes() -> bool {
+    true
 }
 
 /// All model files, in the order of the file.
@@ -135,6 +142,7 @@ mod tests {
         let manifest = one("key", "key").unwrap();
         let ear = manifest.get("tiny-en-bench").unwrap();
         assert_eq!((ear.kind, ear.window), (Kind::Ear, Some(Window::Fitted)));
+        assert!(ear.ships && !manifest.get("base-multilingual").unwrap().ships);
         let error = manifest.get("tiny").unwrap_err().to_string();
         assert!(
             error.contains("\"tiny\"") && error.contains("tiny-en-bench"),

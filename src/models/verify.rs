@@ -108,6 +108,7 @@ mod tests {
             sha256: "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad".to_owned(),
             licence: "MIT".to_owned(),
             card: "small.md".to_owned(),
+            ships: true,
             kind: Kind::Ear,
             window: Some(Window::Fitted),
         }

@@ -197,6 +197,17 @@ pub enum Error {
         /// The most there may be.
         accepted: usize,
     },
+    /// The model does not know the language.
+    #[error(
+        "this model cannot hear the language \"{language}\": {}",
+        if *multilingual { "whisper.cpp has no such language" } else { "it hears English only; expected a multilingual one" }
+    )]
+    Language {
+        /// What was asked for.
+        language: String,
+        /// Whether the model hears more than English.
+        multilingual: bool,
+    },
     /// The script of the fake has run out.
     #[error("the script has ended: nothing is left to hear")]
     ScriptEnded,

@@ -1,7 +1,7 @@
 //! What the model wrote -> plain words; and whether it repeats itself.
 
-/// Lower-case words with single spaces. Keeps apostrophes inside words and points inside numbers;
-/// drops other punctuation and whatever stands in brackets (`[MUSIC PLAYING]` is no speech).
+/// Lower-case words with single spaces. Keeps apostrophes inside words, points and commas
+/// inside numbers; drops other punctuation and whatever stands in brackets (`[MUSIC PLAYING]` is no speech).
 pub fn words(raw: &str) -> String {
     let mut depth = 0_u32;
     let mut plain: Vec<char> = Vec::new();
@@ -21,7 +21,7 @@ pub fn words(raw: &str) -> String {
         let between = |is: fn(&char) -> bool| before.is_some_and(is) && after.is_some_and(is);
         let keep = match c {
             '\'' => between(|c| c.is_alphabetic()),
-            '.' => between(char::is_ascii_digit),
+            '.' | ',' => between(char::is_ascii_digit),
             _ => c.is_alphanumeric(),
         };
         if keep {
@@ -59,6 +59,7 @@ mod tests {
                 "three exhaust left point two five",
             ),
             (" Three, exhaust-left; 0.25.", "three exhaust left 0.25"),
+            (" Drei, Auslass links: 0,25", "drei auslass links 0,25"),
             (
                 " fifteen goes, eighteen won’t",
                 "fifteen goes eighteen won't",

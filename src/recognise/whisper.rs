@@ -8,7 +8,7 @@ use std::time::Instant;
 
 use whisper_rs::{
     FullParams, SamplingStrategy, WhisperContext, WhisperContextParameters, WhisperError,
-    WhisperState,
+    WhisperState, get_lang_id, get_lang_str,
 };
 
 use super::header::check_header;
@@ -32,6 +32,9 @@ const MARGIN_FRAMES: usize = 16;
 /// Frames of the 30 s window.
 const FULL_FRAMES: usize = 1500;
 
+/// Number of English among whisper.cpp's languages.
+const ENGLISH: i32 = 0;
+
 /// How much sound a pass looks at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Window {
@@ -45,6 +48,8 @@ pub enum Window {
 struct Special {
     /// What every text starts from, as whisper.cpp's own decoding has it.
     prompt: Vec<i32>,
+    /// The mark of the first language, English; the others follow in whisper.cpp's order.
+    first_language: i32,
     eot: i32,
     no_speech: i32,
 }
@@ -56,6 +61,8 @@ pub struct Whisper {
     special: Special,
     window: Window,
     pace: Pace,
+    language: &'static str,
+    multilingual: bool,
     text_room: usize,
     /// The steps known of the utterance heard last.
     memory: Option<Memory>,
@@ -92,6 +99,8 @@ impl Whisper {
             special: special(&context),
             window,
             pace: Pace::new(threads),
+            language: "en",
+            multilingual: context.is_multilingual(),
             text_room: usize::try_from(context.n_text_ctx()).unwrap_or(0) / 2 - 4,
             memory: None,
             spelt: HashMap::new(),
@@ -106,6 +115,24 @@ impl Whisper {
         Ok(whisper)
     }
 
+    /// Hears another language than English, by its two letters.
+    ///
+    /// # Errors
+    /// [`Error::Language`] where the model or whisper.cpp does not know it.
+    pub fn speaking(mut self, language: &str) -> Result<Self, Error> {
+        let unknown = || Error::Language {
+            language: language.to_owned(),
+            multilingual: self.multilingual,
+        };
+        let id = get_lang_id(language).filter(|_| self.multilingual);
+        let id = id.ok_or_else(unknown)?;
+        self.language = get_lang_str(id).ok_or_else(unknown)?;
+        if let Some(mark) = self.special.prompt.get_mut(1) {
+            *mark = self.special.first_language + id;
+        }
+        Ok(self)
+    }
+
     /// Encodes the sound and feeds the prompt. Gives the window, in frames.
     fn encode(&mut self, pcm: &[f32]) -> Result<usize, Error> {
         let sound = padded(pcm)?;
@@ -116,7 +143,7 @@ impl Whisper {
         let mut params = FullParams::new(SamplingStrategy::Greedy { best_of: 1 });
         params.set_n_threads(i32::try_from(self.pace.threads()).unwrap_or(1));
         params.set_audio_ctx(i32::try_from(frames).unwrap_or(0));
-        params.set_language(Some("en"));
+        params.set_language(Some(self.language));
         params.set_no_timestamps(true);
         params.set_single_segment(true);
         params.set_no_context(true);
@@ -333,12 +360,12 @@ fn tokeniser(context: &WhisperContext) -> Result<Tokeniser, Error> {
 fn special(context: &WhisperContext) -> Special {
     let mut prompt = vec![context.token_sot()];
     if context.is_multilingual() {
-        let english = 0;
-        prompt.extend([context.token_lang(english), context.token_transcribe()]);
+        prompt.extend([context.token_lang(ENGLISH), context.token_transcribe()]);
     }
     prompt.push(context.token_not());
     Special {
         prompt,
+        first_language: context.token_lang(ENGLISH),
         eot: context.token_eot(),
         no_speech: context.token_nosp(),
     }

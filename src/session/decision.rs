@@ -109,7 +109,7 @@ pub(super) fn ask_place(
                 "which_valve",
                 &[
                     ("place", &wording.place(partial)),
-                    ("choices", &names.join(" or ")),
+                    ("choices", &names.join(&format!(" {} ", wording.or))),
                 ],
             )
         }

@@ -8,6 +8,9 @@ mod doubt;
 mod errands;
 mod place;
 mod reading;
+mod review;
+#[cfg(test)]
+mod review_tests;
 mod several;
 mod state;
 #[cfg(test)]
@@ -16,6 +19,7 @@ mod tests;
 mod tests_job;
 
 pub use answers::turn_plan;
+pub use review::{Review, ReviewError, review};
 pub use state::{NoteText, State, Task};
 
 use crate::engine::Profile;

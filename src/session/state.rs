@@ -1,6 +1,7 @@
 //! The state of a job: nothing but the fold of its events.
 
 use crate::engine::Profile;
+use crate::event::review::{cancelled, reviewed};
 use crate::event::{Event, Fact, Part, Position, Question, Reading};
 use crate::measure::{Length, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
@@ -10,6 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 pub struct State {
     events: Vec<Event>,
     cancelled: BTreeSet<u64>,
+    reviewed: BTreeMap<u64, Vec<Fact>>,
     /// The valve that values belong to now.
     pub open: Option<Position>,
     /// Not listening until "listen".
@@ -35,6 +37,7 @@ impl State {
 
     /// Adds one event.
     pub fn apply(&mut self, event: &Event) {
+        let mut looked_again = false;
         for fact in &event.facts {
             match fact {
                 Fact::Opened(position) => self.open = Some(*position),
@@ -49,6 +52,10 @@ impl State {
                 Fact::NoteEnded => self.dictating_since_ms = None,
                 Fact::StandBy => self.standing_by = true,
                 Fact::Listening => self.standing_by = false,
+                Fact::Reviewed { event, facts, .. } => {
+                    self.reviewed.insert(*event, facts.clone());
+                    looked_again = true;
+                }
                 Fact::Begun { .. }
                 | Fact::Read(_)
                 | Fact::Spare { .. }
@@ -63,6 +70,9 @@ impl State {
             self.last_spoken.clone_from(&event.spoken);
         }
         self.events.push(event.clone());
+        if looked_again {
+            self.cancelled = cancelled(&self.events, &reviewed(&self.events));
+        }
     }
 
     /// All events, cancelled ones too.
@@ -84,7 +94,10 @@ impl State {
             .iter()
             .rev()
             .filter(|e| !self.cancelled.contains(&e.id));
-        live.flat_map(|e| e.facts.iter().rev().map(move |f| (e.id, f)))
+        live.flat_map(|e| {
+            let facts = self.reviewed.get(&e.id).unwrap_or(&e.facts);
+            facts.iter().rev().map(move |f| (e.id, f))
+        })
     }
 
     /// The latest reading that counts.
@@ -159,11 +172,9 @@ impl State {
     pub fn notes(&self) -> Vec<NoteText> {
         let mut all: Vec<NoteText> = Vec::new();
         let mut open = None;
-        let live = self
-            .events
-            .iter()
-            .filter(|e| !self.cancelled.contains(&e.id));
-        for (event, fact) in live.flat_map(|e| e.facts.iter().map(move |f| (e.id, f))) {
+        let mut live: Vec<(u64, &Fact)> = self.live().collect();
+        live.reverse();
+        for (event, fact) in live {
             match fact {
                 Fact::Note { position, text } => all.push(NoteText {
                     events: vec![event],

@@ -160,16 +160,17 @@ fn unplaced() -> impl Strategy<Value = Unplaced> {
 /// Any fact but a question.
 fn plain() -> impl Strategy<Value = Fact> {
     prop_oneof![
-        (".*", unit(), ".*", vec(length(), 0..4)).prop_map(|(engine, unit, profile, blades_nm)| {
-            Fact::Begun {
+        (".*", unit(), ".*", vec(length(), 0..4), ".*").prop_map(
+            |(engine, unit, profile, blades_nm, language)| Fact::Begun {
                 engine,
                 unit,
                 profile,
                 blades_nm,
                 gauge: Unit::Psi,
                 wrench: Unit::PoundFoot,
+                language,
             }
-        }),
+        ),
         position().prop_map(Fact::Opened),
         reading().prop_map(Fact::Read),
         (length(), any::<u16>()).prop_map(|(size_nm, count)| Fact::Spare { size_nm, count }),
@@ -269,10 +270,17 @@ fn the_written_form_stays_as_it_is() {
 fn version_1_is_read_with_what_it_lacks() {
     let old = r#"{"v":1,"id":1,"at_ms":0,"said":"","outcome":"stored","why":"","spoken":"","command":null,"subject":null,"confidence":1.0,"sound":null,"grammar":"","facts":[{"begun":{"engine":"triple","unit":"mm","profile":"","blades_nm":[150000]}},{"read":{"position":null,"quantity":"compression","value":{"amount":{"milli":[12500,"bar"]}},"unit":"mm"}}]}"#;
     let facts = decode(old).unwrap().facts;
-    let Fact::Begun { gauge, wrench, .. } = &facts[0] else {
+    let Fact::Begun {
+        gauge,
+        wrench,
+        language,
+        ..
+    } = &facts[0]
+    else {
         unreachable!("the first fact begins the job")
     };
     assert_eq!((*gauge, *wrench), (Unit::Bar, Unit::NewtonMetre));
+    assert_eq!(language, "en");
     assert!(matches!(&facts[1], Fact::Read(r) if r.part.is_none()));
 }
 

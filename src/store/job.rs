@@ -117,18 +117,16 @@ impl JobFolder {
         &self.folder
     }
 
-    #[cfg(test)]
-    pub(super) fn connection(&self) -> &Connection {
-        &self.connection
+    /// Keeps an event of another job. Where `clip` is `None` its sound stayed behind there: the
+    /// event names it all the same, and reading the sound gives [`Error::ClipMissing`].
+    ///
+    /// # Errors
+    /// As [`Store::append`], except for the missing clip.
+    pub fn adopt(&mut self, event: &Event, clip: Option<&[u8]>) -> Result<(), Error> {
+        self.put(event, clip, true)
     }
 
-    fn database(&self) -> PathBuf {
-        self.folder.join(schema::NAME)
-    }
-}
-
-impl Store for JobFolder {
-    fn append(&mut self, event: &Event, clip: Option<&[u8]>) -> Result<(), Error> {
+    fn put(&mut self, event: &Event, clip: Option<&[u8]>, adopted: bool) -> Result<(), Error> {
         if self.lock.is_none() {
             return Err(Error::OpenedToRead {
                 path: self.folder.clone(),
@@ -142,7 +140,7 @@ impl Store for JobFolder {
             .query_row("SELECT coalesce(max(id), 0) FROM event", [], |r| r.get(0))
             .map_err(failed)?;
         clips::check_append(event, clip, last.unsigned_abs() + 1, |name| {
-            clips::file(&folder, name).is_file()
+            adopted || clips::file(&folder, name).is_file()
         })?;
         let body = codec::encode(event).map_err(Error::Encode)?;
         if let (Some(sound), Some(clip)) = (&event.sound, clip) {
@@ -154,6 +152,21 @@ impl Store for JobFolder {
             .map_err(failed)?;
         insert(&path, &transaction, event, &body)?;
         transaction.commit().map_err(failed)
+    }
+
+    #[cfg(test)]
+    pub(super) fn connection(&self) -> &Connection {
+        &self.connection
+    }
+
+    fn database(&self) -> PathBuf {
+        self.folder.join(schema::NAME)
+    }
+}
+
+impl Store for JobFolder {
+    fn append(&mut self, event: &Event, clip: Option<&[u8]>) -> Result<(), Error> {
+        self.put(event, clip, false)
     }
 
     fn events(&self) -> Result<Vec<Event>, Error> {

@@ -9,9 +9,9 @@ mod cams;
 mod cylinders;
 mod valves;
 
-use super::bench::cancelled;
 use super::inspect::{Against, Finding, InspectError, Limit};
 use super::profile::Profile;
+use crate::event::review::counting;
 use crate::event::{Event, Fact, Part, Position, Reading, Side, Value};
 use crate::measure::{Amount, Length, LengthUnit, Quantity};
 use serde::Serialize;
@@ -59,11 +59,10 @@ struct Readings<'a> {
 
 impl<'a> Readings<'a> {
     fn live(profile: &'a Profile, events: &[Event]) -> Self {
-        let gone = cancelled(events);
-        let live = events.iter().filter(|e| !gone.contains(&e.id));
+        let live = counting(events);
         let mut unit = LengthUnit::Millimetre;
         let mut all: Vec<Reading> = Vec::new();
-        for fact in live.flat_map(|e| &e.facts) {
+        for fact in live.into_iter().flat_map(|(_, facts)| facts) {
             match fact {
                 Fact::Begun { unit: of_job, .. } => unit = *of_job,
                 Fact::Read(reading) => {

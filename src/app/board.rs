@@ -1,0 +1,228 @@
+//! What the board shows, worked out from the state of the job.
+
+use super::job::Job;
+use crate::engine::turns::{Places, TurnPlan};
+use crate::engine::{Bench, Row, Sheet, Verdict};
+use crate::event::{Event, Fact, Gap, Outcome, Position, Reading, Value};
+use crate::measure::{Length, LengthUnit};
+use crate::report::{fact_words, verdict_words};
+use crate::session::turn_plan;
+use anyhow::Result;
+use serde::Serialize;
+
+/// Makes the board's JSON, event by event.
+pub struct Board {
+    plan: Option<TurnPlan>,
+    source: String,
+}
+
+#[derive(Serialize)]
+struct Shown<'a> {
+    engine: &'a str,
+    numbering: &'a str,
+    unit: &'static str,
+    /// `starting`, `listening`, `stand_by`, `asking`, `ended`.
+    state: &'static str,
+    source: &'a str,
+    /// The last utterance that was for the tool.
+    last: Option<Last>,
+    /// The last one that was not.
+    ignored: Option<&'a str>,
+    open: Option<String>,
+    next: Option<Next>,
+    measured: usize,
+    total: usize,
+    valves: Vec<Valve>,
+    crank_deg: &'a [u16],
+    assumed_timing: bool,
+}
+
+#[derive(Serialize)]
+struct Last {
+    event: u64,
+    at_ms: i64,
+    outcome: Outcome,
+    said: String,
+    /// Where, in figures.
+    place: String,
+    /// What, in figures: large.
+    value: String,
+    /// What is said aloud.
+    words: String,
+}
+
+#[derive(Serialize)]
+struct Next {
+    place: String,
+    /// Where the crank stands for it, in whole degrees after cylinder 1 fires, 0–719.
+    crank_deg: Option<i64>,
+    /// The valves of this stop that are still to measure.
+    here: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct Valve {
+    place: String,
+    cylinder: u8,
+    side: &'static str,
+    name: &'static str,
+    verdict: &'static str,
+    words: &'static str,
+    value: String,
+    open: bool,
+    next: bool,
+}
+
+impl Board {
+    /// The board of a job; `source` names the microphone.
+    #[must_use]
+    pub fn new(job: &Job, source: &str) -> Self {
+        let profile = &job.desk.profile;
+        Self {
+            plan: turn_plan(profile, &profile.valves(), Places::default()).ok(),
+            source: source.to_owned(),
+        }
+    }
+
+    /// The board as it is now, as JSON. `state` is `None` for what the job itself says.
+    ///
+    /// # Errors
+    /// None that can be met; serde's type asks for it.
+    pub fn json(&self, job: &Job, state: Option<&'static str>) -> Result<String> {
+        let desk = &job.desk;
+        let events = job.state.events();
+        let sheet = Sheet::of(
+            &desk.profile,
+            &Bench::fold(&desk.profile, &desk.blades, events),
+        );
+        let next = self.next(job, &sheet);
+        let next_place = next.as_ref().map(|n| n.place.clone());
+        let spoken = |e: &&Event| e.outcome != Outcome::Ignored && !e.spoken.is_empty();
+        let last = events.iter().rev().find(spoken);
+        let talk = events.last().filter(|e| e.outcome == Outcome::Ignored);
+        let said = match (job.state.standing_by, job.state.question.is_some()) {
+            (true, _) => "stand_by",
+            (_, true) => "asking",
+            _ => "listening",
+        };
+        let valve = |row: &Row| {
+            let p = row.position;
+            Valve {
+                place: p.to_string(),
+                cylinder: p.cylinder,
+                side: p.side.key(),
+                name: p.valve.map_or("", |v| v.key()),
+                verdict: row.verdict.key(),
+                words: verdict_words(row.verdict),
+                value: gap(row, desk.unit),
+                open: job.state.open == Some(p),
+                next: next_place.as_deref() == Some(p.to_string().as_str()),
+            }
+        };
+        let shown = Shown {
+            engine: &desk.profile.name,
+            numbering: &desk.profile.numbering,
+            unit: desk.unit.sign(),
+            state: state.unwrap_or(said),
+            source: &self.source,
+            last: last.map(|e| of(e, desk.unit)),
+            ignored: talk.map(|e| e.said.as_str()),
+            open: job.state.open.map(|p| p.to_string()),
+            measured: sheet.measured,
+            total: sheet.rows.len(),
+            valves: sheet.rows.iter().map(valve).collect(),
+            next,
+            crank_deg: &desk.profile.crank_deg,
+            assumed_timing: self.plan.as_ref().is_some_and(|p| p.assumed_timing),
+        };
+        Ok(serde_json::to_string(&shown)?)
+    }
+
+    /// The valve after the open one: at this stop of the crank, or at the next with work left.
+    fn next(&self, job: &Job, sheet: &Sheet) -> Option<Next> {
+        let left: Vec<Position> = sheet
+            .rows
+            .iter()
+            .filter(|r| {
+                matches!(
+                    r.verdict,
+                    Verdict::Unmeasured | Verdict::Refitted | Verdict::Contradictory
+                )
+            })
+            .map(|r| r.position)
+            .collect();
+        let waits = |p: &Position| left.contains(p) && job.state.open != Some(*p);
+        let stops = self.plan.iter().flat_map(|p| &p.stops);
+        let stop = stops.clone().find(|s| s.valves.iter().any(waits));
+        let place = stop
+            .and_then(|s| s.valves.iter().copied().find(waits))
+            .or_else(|| left.iter().copied().find(waits))?;
+        let here = stop.map(|s| s.valves.iter().filter(|p| left.contains(p)));
+        Some(Next {
+            place: place.to_string(),
+            crank_deg: stop.map(|s| s.crank_mdeg / 1_000),
+            here: here
+                .into_iter()
+                .flatten()
+                .map(ToString::to_string)
+                .collect(),
+        })
+    }
+}
+
+fn of(event: &Event, unit: LengthUnit) -> Last {
+    let facts = event.facts.iter().flat_map(|f| match f {
+        Fact::Asked(question) => question.proposed.as_slice(),
+        other => std::slice::from_ref(other),
+    });
+    let value = facts
+        .map(|f| match f {
+            Fact::Read(r) => large(r, unit),
+            Fact::Spare { .. } => fact_words(f, unit),
+            _ => String::new(),
+        })
+        .find(|w| !w.is_empty());
+    Last {
+        event: event.id,
+        at_ms: event.at_ms,
+        outcome: event.outcome,
+        said: event.said.clone(),
+        place: event.subject.map(|p| p.to_string()).unwrap_or_default(),
+        value: value.unwrap_or_default(),
+        words: event.spoken.clone(),
+    }
+}
+
+/// A value in few figures, to be read from three metres; the words below it say it whole.
+fn large(reading: &Reading, unit: LengthUnit) -> String {
+    let show = |l: Length| l.show(unit);
+    let mm = |l: Length| l.show(LengthUnit::Millimetre);
+    match reading.value {
+        Value::Gap(Gap::Between { goes_nm, stops_nm }) => {
+            let goes = show(goes_nm);
+            let goes = goes.split(' ').next().unwrap_or_default();
+            format!("{goes}–{}", show(stops_nm))
+        }
+        Value::Gap(Gap::Single(l)) => show(l),
+        Value::Shim {
+            marked_nm,
+            measured_nm,
+        } => measured_nm.or(marked_nm).map(mm).unwrap_or_default(),
+        _ => crate::report::value_words(reading, unit),
+    }
+}
+
+/// A clearance in few figures, for a small cell.
+fn gap(row: &Row, unit: LengthUnit) -> String {
+    let bare = |l: Length| {
+        let shown = l.show(unit);
+        shown.split(' ').next().unwrap_or_default().to_owned()
+    };
+    match (row.goes_nm, row.stops_nm) {
+        (Some(goes), Some(_)) if row.single => bare(goes),
+        (Some(goes), Some(stops)) => format!("{}–{}", bare(goes), bare(stops)),
+        (Some(goes), None) => format!("≥{}", bare(goes)),
+        (None, Some(stops)) => format!("<{}", bare(stops)),
+        (None, None) => String::new(),
+    }
+}

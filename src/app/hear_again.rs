@@ -1,0 +1,139 @@
+//! A whole session heard again with another ear, on a thread of its own, and what differs.
+
+use super::ear;
+use super::hear::Ear;
+use super::job::Job;
+use super::session_view::Other;
+use crate::audio::{Utterance, decode};
+use crate::event::Event;
+use crate::session::State;
+use anyhow::{Context, Result};
+use std::collections::BTreeMap;
+use std::path::{Path, PathBuf};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// How far it is.
+#[derive(Clone, Debug, Default)]
+pub struct Progress {
+    /// Utterances heard again.
+    pub done: usize,
+    /// All.
+    pub total: usize,
+    /// Why it ended early.
+    pub fault: Option<String>,
+}
+
+#[derive(Default)]
+struct Seen {
+    begun: bool,
+    progress: Progress,
+    found: BTreeMap<u64, Other>,
+}
+
+/// Another ear for a session.
+pub struct Again {
+    folder: PathBuf,
+    model: PathBuf,
+    name: String,
+    seen: Arc<Mutex<Seen>>,
+}
+
+impl Again {
+    /// A job's folder and a model file; nothing is loaded yet.
+    #[must_use]
+    pub fn new(folder: &Path, model: &Path) -> Self {
+        let name = model.file_name().unwrap_or(model.as_os_str());
+        Self {
+            folder: folder.to_owned(),
+            model: model.to_owned(),
+            name: name.to_string_lossy().into_owned(),
+            seen: Arc::default(),
+        }
+    }
+
+    /// The model's file name.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+
+    /// What was found so far, by event.
+    #[must_use]
+    pub fn found(&self) -> BTreeMap<u64, Other> {
+        lock(&self.seen).found.clone()
+    }
+
+    /// Begins, where it has not begun, and says how far it is.
+    #[must_use]
+    pub fn go(&self) -> Progress {
+        let mut seen = lock(&self.seen);
+        if !seen.begun {
+            seen.begun = true;
+            let (folder, model) = (self.folder.clone(), self.model.clone());
+            let shared = self.seen.clone();
+            std::thread::spawn(move || {
+                if let Err(error) = hear(&folder, &model, &shared) {
+                    lock(&shared).progress.fault = Some(format!("{error:#}"));
+                }
+            });
+        }
+        seen.progress.clone()
+    }
+}
+
+fn lock(seen: &Mutex<Seen>) -> MutexGuard<'_, Seen> {
+    seen.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
+    let job = Job::look(folder)?;
+    let grammar = &job.desk.grammar;
+    let events = job.state.events();
+    lock(seen).progress.total = events.iter().filter(|e| e.sound.is_some()).count();
+    let mut other = Ear::load(Some(model))?;
+    let mut state = State::default();
+    for event in events {
+        if let Some(sound) = &event.sound {
+            let wav = job.clip(&sound.sha256)?;
+            let clip = decode(&wav, &sound.sha256).context("a clip of the job")?;
+            let scope = job.desk.scope(&state);
+            let meanings = ear::Meanings::new(grammar, &scope, state.question.is_some());
+            let judged = ear::judge(other.recogniser.as_mut(), &meanings, &whole(clip.samples))?;
+            let found = compare(&job, &state, event, &judged.said);
+            let mut seen = lock(seen);
+            seen.found.insert(event.id, found);
+            seen.progress.done += 1;
+        }
+        state.apply(event);
+    }
+    Ok(())
+}
+
+/// The words of both, and what they mean in the state the job was in then.
+fn compare(job: &Job, state: &State, event: &Event, said: &str) -> Other {
+    let desk = &job.desk;
+    let scope = desk.scope(state);
+    let words = desk.grammar.words_of(said);
+    Other {
+        same_words: desk.grammar.words_of(&event.said) == words,
+        same_meaning: desk.grammar.parse(&event.said, &scope) == desk.grammar.parse(said, &scope),
+        said: words.join(" "),
+    }
+}
+
+/// A kept clip as the utterance that it was.
+fn whole(samples: Vec<f32>) -> Utterance {
+    let end = samples.len() as u64;
+    Utterance {
+        start_sample: 0,
+        padded: 0,
+        speech_start_sample: 0,
+        speech_end_sample: end,
+        score: 1.0,
+        level_dbfs: crate::audio::rms_dbfs(&samples),
+        noise_dbfs: crate::audio::SILENCE_DBFS,
+        clipped: false,
+        truncated: false,
+        samples,
+    }
+}

@@ -1,0 +1,170 @@
+//! The session as the review page shows it.
+
+use super::job::Job;
+use crate::event::review::{cancelled, reviewed};
+use crate::event::{Event, Fact, Outcome};
+use crate::measure::LengthUnit;
+use crate::report::{fact_words, facts_words};
+use anyhow::Result;
+use serde::Serialize;
+use std::collections::BTreeMap;
+
+/// What another ear made of an utterance.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Other {
+    /// Its words.
+    pub said: String,
+    /// The words are the same.
+    pub same_words: bool,
+    /// They mean the same, in the state that the job was in.
+    pub same_meaning: bool,
+}
+
+#[derive(Serialize)]
+struct Session<'a> {
+    engine: &'a str,
+    unit: LengthUnit,
+    writable: bool,
+    /// The other ear's name, where there is one.
+    other_ear: Option<&'a str>,
+    rows: Vec<Row<'a>>,
+}
+
+#[derive(Serialize)]
+struct Row<'a> {
+    id: u64,
+    at_ms: i64,
+    said: &'a str,
+    outcome: Outcome,
+    why: &'a str,
+    read_back: &'a str,
+    command: Option<&'a str>,
+    place: String,
+    confidence: f32,
+    /// What counts of it now.
+    counts: String,
+    /// What it would have added, had the question been affirmed.
+    proposed: String,
+    /// Other meanings that were offered.
+    choices: Vec<String>,
+    clip: Option<&'a str>,
+    length_ms: u32,
+    lost: u32,
+    /// The event that took it back.
+    cancelled_by: Option<u64>,
+    review: Option<Reviewed<'a>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    other: Option<&'a Other>,
+}
+
+#[derive(Clone, Serialize)]
+struct Reviewed<'a> {
+    event: u64,
+    truth: &'a str,
+    /// `confirmed`, `rejected`, `put right`.
+    how: &'static str,
+}
+
+/// The whole session as JSON.
+///
+/// # Errors
+/// None that can be met; serde's type asks for it.
+pub fn session(
+    job: &Job,
+    writable: bool,
+    other_ear: Option<&str>,
+    others: &BTreeMap<u64, Other>,
+) -> Result<String> {
+    let events = job.state.events();
+    let latest = reviewed(events);
+    let gone = cancelled(events, &latest);
+    let mut takes_back: BTreeMap<u64, u64> = BTreeMap::new();
+    let mut reviews: BTreeMap<u64, Reviewed<'_>> = BTreeMap::new();
+    for event in events {
+        let facts = latest.get(&event.id).copied().unwrap_or(&event.facts);
+        for fact in facts {
+            if let Fact::Cancelled(id) = fact
+                && gone.contains(id)
+            {
+                takes_back.insert(*id, event.id);
+            }
+        }
+        for fact in &event.facts {
+            if let Fact::Reviewed {
+                event: of, truth, ..
+            } = fact
+            {
+                let how = if event.why.ends_with("confirmed") {
+                    "confirmed"
+                } else if truth.is_empty() {
+                    "rejected"
+                } else {
+                    "put right"
+                };
+                reviews.insert(
+                    *of,
+                    Reviewed {
+                        event: event.id,
+                        truth,
+                        how,
+                    },
+                );
+            }
+        }
+    }
+    let utterance = |e: &&Event| {
+        let other = |f: &Fact| matches!(f, Fact::Begun { .. } | Fact::Reviewed { .. });
+        !e.facts.iter().any(other)
+    };
+    let unit = job.desk.unit;
+    let row = |event: &'_ Event| -> (String, String, Vec<String>) {
+        let counts = if gone.contains(&event.id) {
+            String::new()
+        } else {
+            let facts = latest.get(&event.id).copied().unwrap_or(&event.facts);
+            facts_words(facts, unit)
+        };
+        let asked = event.facts.iter().find_map(|f| match f {
+            Fact::Asked(question) => Some(question),
+            _ => None,
+        });
+        let proposed = asked.map(|q| facts_words(&q.proposed, unit));
+        let choices = asked.map(|q| q.choices.iter().map(|f| fact_words(f, unit)).collect());
+        (
+            counts,
+            proposed.unwrap_or_default(),
+            choices.unwrap_or_default(),
+        )
+    };
+    let rows = events.iter().filter(utterance).map(|event| {
+        let (counts, proposed, choices) = row(event);
+        let sound = event.sound.as_ref();
+        Row {
+            id: event.id,
+            at_ms: event.at_ms,
+            said: &event.said,
+            outcome: event.outcome,
+            why: &event.why,
+            read_back: &event.spoken,
+            command: event.command.as_deref(),
+            place: event.subject.map(|p| p.to_string()).unwrap_or_default(),
+            confidence: event.confidence,
+            counts,
+            proposed,
+            choices,
+            clip: sound.map(|s| s.sha256.as_str()),
+            length_ms: sound.map_or(0, |s| s.length_ms),
+            lost: sound.map_or(0, |s| s.overruns),
+            cancelled_by: takes_back.get(&event.id).copied(),
+            review: reviews.get(&event.id).cloned(),
+            other: others.get(&event.id),
+        }
+    });
+    Ok(serde_json::to_string(&Session {
+        engine: &job.desk.profile.name,
+        unit,
+        writable,
+        other_ear,
+        rows: rows.collect(),
+    })?)
+}

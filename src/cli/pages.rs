@@ -1,0 +1,125 @@
+//! The server behind `listen --board` and `review`: its address on standard output, its code on
+//! standard error.
+
+use crate::app::board::Board;
+use crate::app::house::LiveHouse;
+use crate::app::job::Job;
+use crate::web::{House, Live, Options, PhoneLink, Server};
+use anyhow::Result;
+use qrcode::QrCode;
+use qrcode::render::unicode::Dense1x2;
+use std::path::Path;
+use std::sync::{Arc, OnceLock};
+use std::time::{Duration, Instant};
+
+/// Where to serve.
+#[derive(Clone, Copy)]
+pub(super) struct Place {
+    pub(super) lan: bool,
+    pub(super) port: u16,
+}
+
+/// Serves, and prints the address as the first line.
+pub(super) fn address(
+    place: Place,
+    house: Arc<dyn House>,
+    live: Option<Live>,
+    phone: Option<PhoneLink>,
+) -> Result<Server> {
+    let url: Arc<OnceLock<String>> = Arc::default();
+    let known = url.clone();
+    let first: Arc<OnceLock<String>> = Arc::default();
+    let early = first.clone();
+    let on_code = move |code: &str| match known.get() {
+        Some(url) => show_code(url, code),
+        None => {
+            let _ = early.set(code.to_owned());
+        }
+    };
+    let server = Server::start(Options {
+        lan: place.lan.then_some(None),
+        port: place.port,
+        house,
+        live,
+        phone,
+        on_code: Box::new(on_code),
+    })?;
+    outln!("{}", server.url());
+    if let Some(print) = server.fingerprint() {
+        eprintln!(
+            "The certificate was made just now, so the browser will warn once. It is this one:\nSHA-256 {print}"
+        );
+    }
+    let _ = url.set(server.url());
+    if let Some(code) = first.get() {
+        show_code(&server.url(), code);
+    }
+    Ok(server)
+}
+
+fn show_code(url: &str, code: &str) {
+    let link = format!("{url}pair#{code}");
+    if let Ok(picture) = QrCode::new(&link) {
+        let picture = picture.render::<Dense1x2>().quiet_zone(true).build();
+        eprintln!("{picture}");
+    }
+    let (a, b) = code.split_at(code.len() / 2);
+    eprintln!("Pair one device: open {url}pair and type {a} {b} (or scan). The code works once.");
+}
+
+/// The pages of a job that is being listened to.
+pub(super) struct Pages {
+    live: Live,
+    board: Board,
+    _server: Server,
+    shown: Instant,
+    floor_dbfs: f32,
+}
+
+impl Pages {
+    pub(super) fn start(
+        place: Place,
+        job: &Job,
+        folder: &Path,
+        source: &str,
+        phone: Option<PhoneLink>,
+    ) -> Result<Self> {
+        let board = Board::new(job, source);
+        let live = Live::new(&board.json(job, Some("starting"))?);
+        let house = Arc::new(LiveHouse::new(folder));
+        let server = address(place, house, Some(live.clone()), phone)?;
+        Ok(Self {
+            live,
+            board,
+            _server: server,
+            shown: Instant::now(),
+            floor_dbfs: 0.0,
+        })
+    }
+
+    /// Shows the job as it is now.
+    pub(super) fn show(&self, job: &Job) -> Result<()> {
+        self.live.board(&self.board.json(job, None)?);
+        Ok(())
+    }
+
+    /// Shows that nobody listens any more.
+    pub(super) fn end(&self, job: &Job) -> Result<()> {
+        self.live.board(&self.board.json(job, Some("ended"))?);
+        std::thread::sleep(Duration::from_millis(300)); // for the pages to hear of it
+        Ok(())
+    }
+
+    /// Shows how loud the microphone is.
+    pub(super) fn level(&mut self, samples: &[f32]) {
+        if samples.is_empty() || self.shown.elapsed() < Duration::from_millis(80) {
+            return;
+        }
+        self.shown = Instant::now();
+        let dbfs = crate::audio::rms_dbfs(samples);
+        // The floor follows quiet at once and loudness slowly.
+        self.floor_dbfs = dbfs.min(self.floor_dbfs + 0.1);
+        let heard = dbfs > self.floor_dbfs + 10.0 && dbfs > -60.0;
+        self.live.level(dbfs, heard);
+    }
+}

@@ -1,0 +1,52 @@
+//! `report`: the record of a job as HTML, CSV and JSON, and back.
+
+use super::args::Report as Args;
+use crate::app::job::Job;
+use crate::app::report;
+use crate::report::{Compared, Sounds, write};
+use anyhow::{Context, Result};
+use std::fs;
+use std::path::Path;
+use std::process::ExitCode;
+
+pub(super) fn run(args: &Args) -> Result<ExitCode> {
+    if let Some(file) = &args.import {
+        let (events, sounds) = report::import(&args.job, file)?;
+        outln!("{}: {events} events, {sounds} sounds", args.job.display());
+        return Ok(ExitCode::SUCCESS);
+    }
+    let job = Job::look(&args.job)?;
+    let record = report::of(&job);
+    let before = args.before.as_deref().map(report::earlier).transpose()?;
+    let since = before
+        .as_ref()
+        .map(|b| Compared::of(b, &record))
+        .transpose()?;
+    if let Some(path) = &args.html {
+        put(path, &record.html(since.as_ref()))?;
+    }
+    if let Some(path) = &args.csv {
+        put(path, &record.csv())?;
+    }
+    if let Some(path) = &args.json {
+        let sounds = if args.with_sound {
+            report::sounds(&job)
+        } else {
+            Sounds::new()
+        };
+        let events = report::bodies(job.state.events())?;
+        put(path, &write(&record, since.as_ref(), &events, &sounds)?)?;
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Writes a file, or standard output for `-`.
+fn put(path: &Path, text: &str) -> Result<()> {
+    if path == Path::new("-") {
+        outln!("{}", text.trim_end());
+        return Ok(());
+    }
+    fs::write(path, text).with_context(|| format!("cannot write {}", path.display()))?;
+    outln!("{}", path.display());
+    Ok(())
+}

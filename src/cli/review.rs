@@ -1,0 +1,45 @@
+//! `review`: the session in a browser, every utterance with its clip; and the checked ones exported.
+
+use super::args::Review as Args;
+use super::pages::{Place, address};
+use crate::app::export::export;
+use crate::app::house::ReviewHouse;
+use crate::app::job::Job;
+use anyhow::Result;
+use std::process::ExitCode;
+use std::sync::Arc;
+use std::time::{Duration, Instant};
+
+pub(super) fn run(args: &Args) -> Result<ExitCode> {
+    if let Some(folder) = &args.export {
+        let count = export(&Job::look(&args.job)?, folder)?;
+        outln!(
+            "{}: {count} checked clips and manifest.tsv",
+            folder.display()
+        );
+        return Ok(ExitCode::SUCCESS);
+    }
+    if let Some(model) = &args.model {
+        anyhow::ensure!(
+            model.is_file(),
+            "there is no model file {}",
+            model.display()
+        );
+    }
+    let job = Job::open(&args.job)?;
+    let house = ReviewHouse::new(job, &args.job, args.model.as_deref());
+    let place = Place {
+        lan: args.lan,
+        port: args.port,
+    };
+    let _server = address(place, Arc::new(house), None, None)?;
+    eprintln!("Open the address in a browser. Ctrl-C ends; every edit is stored as it is made.");
+    let begun = Instant::now();
+    while args
+        .stop_after
+        .is_none_or(|s| begun.elapsed() < Duration::from_secs(s))
+    {
+        std::thread::sleep(Duration::from_millis(200));
+    }
+    Ok(ExitCode::SUCCESS)
+}

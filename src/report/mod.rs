@@ -1,0 +1,311 @@
+//! The record of a job: what was measured, changed and noted, as HTML, CSV and JSON.
+//!
+//! The schema of the JSON and the columns of the CSV stand in `README.md` beside this file.
+
+mod compare;
+mod csv;
+mod gather;
+mod html;
+mod json;
+mod page;
+mod plot;
+#[cfg(test)]
+mod tests;
+mod words;
+
+pub use compare::{Compared, Moved};
+pub use json::{Imported, Sounds, read, write};
+pub use words::{fact as fact_words, facts as facts_words, value as value_words, verdict_words};
+
+use crate::engine::{Band, Interval, Profile, ShimPlan, Verdict};
+use crate::event::{Event, Position};
+use crate::measure::{Length, LengthUnit};
+use serde::Serialize;
+
+/// The version of the JSON that is written.
+pub const SCHEMA_VERSION: u64 = 1;
+
+/// Why a report cannot be read or compared.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// No JSON.
+    #[error("no report: {0}")]
+    Json(#[from] serde_json::Error),
+    /// JSON, but no report.
+    #[error("no report: {0}; expected what `report --json` writes")]
+    Shape(String),
+    /// Written by later software.
+    #[error("its schema {found} is newer than {SCHEMA_VERSION}, the newest known here")]
+    TooNew {
+        /// The version found.
+        found: u64,
+    },
+    /// A sound in it is not what its name says.
+    #[error("the sound {0} in it is damaged")]
+    Sound(String),
+    /// Two engines.
+    #[error(
+        "{before} and {now} are different engines: only reports of one engine can stand side by side"
+    )]
+    Engines {
+        /// Key of the earlier one.
+        before: String,
+        /// Key of the later one.
+        now: String,
+    },
+}
+
+/// What a report is made from.
+#[derive(Clone, Copy, Debug)]
+pub struct Source<'a> {
+    /// The engine.
+    pub profile: &'a Profile,
+    /// The job's unit.
+    pub unit: LengthUnit,
+    /// Feeler blades owned.
+    pub blades: &'a [Length],
+    /// All events.
+    pub events: &'a [Event],
+    /// Name and version of the program.
+    pub software: &'a str,
+    /// Now, in milliseconds since 1970 UTC.
+    pub made_at_ms: i64,
+}
+
+/// The engine of a report.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Engine {
+    /// Key of its profile.
+    pub key: String,
+    /// Its name.
+    pub name: String,
+    /// What to know about it.
+    pub note: String,
+    /// Where its numbers come from.
+    pub source: String,
+    /// Which end is one.
+    pub numbering: String,
+    /// How many cylinders.
+    pub cylinders: u8,
+}
+
+/// A clearance with the shim it was measured with.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
+pub struct Measured {
+    /// The event.
+    pub event: Option<u64>,
+    /// From the largest blade that goes to the smallest that does not.
+    pub clearance: Interval,
+    /// The shim that was in.
+    pub shim_nm: Option<Length>,
+}
+
+/// One valve.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Valve {
+    /// Which.
+    pub position: Position,
+    /// Ends of the check band.
+    #[serde(serialize_with = "ends")]
+    pub check_nm: Band,
+    /// Ends of the set band.
+    #[serde(serialize_with = "ends")]
+    pub set_nm: Band,
+    /// Target.
+    pub target_nm: Length,
+    /// As found, or as it was before the present shim.
+    pub before: Option<Measured>,
+    /// With a shim that was fitted since.
+    pub after: Option<Measured>,
+    /// The shim that is in now.
+    pub shim_nm: Option<Length>,
+    /// What that shim should give, where it was not measured with yet.
+    pub expected: Option<Interval>,
+    /// Verdict.
+    pub verdict: Verdict,
+    /// Why.
+    pub reason: String,
+}
+
+/// A shim that was changed.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Fitted {
+    /// At which valve.
+    pub position: Position,
+    /// Event that named the new one.
+    pub event: u64,
+    /// Out.
+    pub old_nm: Length,
+    /// In.
+    pub new_nm: Length,
+}
+
+/// So many shims of a size.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Lot {
+    /// Thickness.
+    pub size_nm: Length,
+    /// How many.
+    pub count: u32,
+}
+
+/// Any other reading, with what the profile says to it.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Check {
+    /// The event.
+    pub event: u64,
+    /// When, in milliseconds since 1970 UTC.
+    pub at_ms: i64,
+    /// At which valve.
+    pub position: Option<Position>,
+    /// What, in snake case.
+    pub quantity: &'static str,
+    /// The value with its unit.
+    pub value: String,
+    /// Against the profile, in words; empty where it says nothing.
+    pub against: String,
+    /// The clip's SHA-256.
+    pub clip: Option<String>,
+}
+
+/// A note.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Note {
+    /// The event.
+    pub event: u64,
+    /// When, in milliseconds since 1970 UTC.
+    pub at_ms: i64,
+    /// On which valve.
+    pub position: Option<Position>,
+    /// Its words as heard.
+    pub text: String,
+    /// The clip's SHA-256.
+    pub clip: Option<String>,
+}
+
+/// Something that was changed afterwards.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Correction {
+    /// The event that changed it.
+    pub event: u64,
+    /// When, in milliseconds since 1970 UTC.
+    pub at_ms: i64,
+    /// The event that was changed.
+    pub of: u64,
+    /// What it was.
+    pub was: String,
+    /// What it is now; empty for nothing.
+    pub now: String,
+    /// How: `spoken` or `review`.
+    pub how: &'static str,
+}
+
+/// How many utterances came to what.
+#[derive(Clone, PartialEq, Eq, Debug, Default, Serialize)]
+pub struct Utterances {
+    /// All.
+    pub total: usize,
+    /// Stored, commands too.
+    pub stored: usize,
+    /// Asked.
+    pub asked: usize,
+    /// Refused.
+    pub refused: usize,
+    /// Ignored.
+    pub ignored: usize,
+    /// With a clip in which sound was lost.
+    pub with_lost_sound: usize,
+}
+
+/// Which software heard and understood.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Versions {
+    /// The program that made the report.
+    pub software: String,
+    /// Ears: first 16 hex digits of each model file's SHA-256.
+    pub models: Vec<String>,
+    /// Hashes of the grammars.
+    pub grammars: Vec<String>,
+}
+
+/// The whole record.
+#[derive(Clone, PartialEq, Debug, Serialize)]
+pub struct Report {
+    /// [`SCHEMA_VERSION`].
+    pub report: u64,
+    /// When it was made, in milliseconds since 1970 UTC.
+    pub made_at_ms: i64,
+    /// First and last event, in milliseconds since 1970 UTC.
+    pub worked_ms: [i64; 2],
+    /// The engine.
+    pub engine: Engine,
+    /// The job's unit.
+    pub unit: LengthUnit,
+    /// Feeler blades owned, smallest first.
+    pub blades_nm: Vec<Length>,
+    /// Every valve, in the order of the engine.
+    pub valves: Vec<Valve>,
+    /// Readings that overturned others, and what the room did to them.
+    pub remarks: Vec<String>,
+    /// Shims that were changed.
+    pub fitted: Vec<Fitted>,
+    /// Shims that came from outside: fitted, and neither in the box nor in the head before.
+    pub bought: Vec<Lot>,
+    /// Shims left in the box.
+    pub spare: Vec<Lot>,
+    /// What is still to be done with the shims.
+    pub plan: ShimPlan,
+    /// Torques, angles, timing, and all other readings.
+    pub checks: Vec<Check>,
+    /// Notes.
+    pub notes: Vec<Note>,
+    /// Corrections.
+    pub corrections: Vec<Correction>,
+    /// Counts.
+    pub utterances: Utterances,
+    /// Versions.
+    pub versions: Versions,
+    /// What to mind.
+    pub cautions: Vec<&'static str>,
+}
+
+/// What stands under every report.
+pub const CAUTIONS: [&str; 5] = [
+    "Bands, targets, torques and sequences belong to the maker's manual of this very engine; where it and this record differ, the manual is right.",
+    "Before the cover goes on: two full turns by hand, stop at any resistance, and measure every valve again.",
+    "A feeler reading is an interval: the largest blade that goes and the smallest that does not. One value alone reaches to the next blade owned.",
+    "A voice heard wrongly and confirmed by habit looks like any other reading: listen to the clips of what matters.",
+    "\"No gap\" is a bound, not zero: the valve may be held open.",
+];
+
+impl Report {
+    /// Gathers the record of a job.
+    #[must_use]
+    pub fn of(source: &Source<'_>) -> Self {
+        gather::gather(source)
+    }
+
+    /// The record as one self-contained HTML page; with `before`, how each clearance moved since.
+    #[must_use]
+    pub fn html(&self, before: Option<&Compared>) -> String {
+        page::page(self, before)
+    }
+
+    /// One line a valve, as CSV (RFC 4180) with a heading.
+    #[must_use]
+    pub fn csv(&self) -> String {
+        csv::csv(self)
+    }
+}
+
+impl Valve {
+    /// The last measured clearance.
+    #[must_use]
+    pub fn last(&self) -> Option<Measured> {
+        self.after.or(self.before)
+    }
+}
+
+fn ends<S: serde::Serializer>(band: &Band, to: S) -> Result<S::Ok, S::Error> {
+    [band.low, band.high].serialize(to)
+}

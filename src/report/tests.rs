@@ -1,0 +1,233 @@
+//! Tests of the report.
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+use crate::engine::SHIPPED;
+use crate::event::{Fact, Gap, Outcome, Reading, Side, Sound, Value};
+use crate::event::{Position, Valve as Name};
+use crate::measure::{Amount, Quantity, Unit};
+
+fn profile() -> Profile {
+    Profile::parse(SHIPPED[0].1, "triple").unwrap()
+}
+
+fn event(id: u64, facts: Vec<Fact>) -> Event {
+    Event {
+        id,
+        at_ms: 1_700_000_000_000 + i64::try_from(id).unwrap() * 60_000,
+        said: format!("<b>line {id}</b>"),
+        outcome: Outcome::Stored,
+        why: String::new(),
+        spoken: "yes".to_owned(),
+        command: None,
+        subject: None,
+        confidence: 1.0,
+        sound: Some(Sound {
+            sha256: format!("{id:064x}"),
+            length_ms: 1_000,
+            overruns: u32::from(id == 3),
+            model: "abcd".to_owned(),
+        }),
+        grammar: "ef01".to_owned(),
+        facts,
+    }
+}
+
+fn left() -> Position {
+    Position {
+        cylinder: 1,
+        side: Side::Inlet,
+        valve: Some(Name::Left),
+    }
+}
+
+fn reading_of(quantity: Quantity, value: Value, position: Option<Position>) -> Fact {
+    Fact::Read(Reading {
+        position,
+        part: None,
+        quantity,
+        value,
+        unit: LengthUnit::Millimetre,
+    })
+}
+
+fn gap(goes: i64, stops: i64) -> Fact {
+    let value = Value::Gap(Gap::Between {
+        goes_nm: Length::from_um(goes),
+        stops_nm: Length::from_um(stops),
+    });
+    reading_of(Quantity::Clearance, value, Some(left()))
+}
+
+fn shim(um: i64) -> Fact {
+    let value = Value::Shim {
+        marked_nm: Some(Length::from_um(um)),
+        measured_nm: None,
+    };
+    reading_of(Quantity::ShimFitted, value, Some(left()))
+}
+
+fn amount(quantity: Quantity, milli: i64, unit: Unit) -> Fact {
+    reading_of(quantity, Value::Amount(Amount::Milli(milli, unit)), None)
+}
+
+/// Tight at 0.06, shim changed from 2.70 to 2.60, then 0.16.
+fn job() -> Vec<Event> {
+    vec![
+        event(1, vec![shim(2_700)]),
+        event(2, vec![gap(60, 80)]),
+        event(
+            3,
+            vec![Fact::Note {
+                position: Some(left()),
+                text: "score mark <here>".to_owned(),
+            }],
+        ),
+        event(4, vec![shim(2_600)]),
+        event(5, vec![gap(160, 180)]),
+        event(6, vec![amount(Quantity::Torque, 10_000, Unit::NewtonMetre)]),
+        event(7, vec![amount(Quantity::ChainPins, 25_000, Unit::Count)]),
+        event(8, vec![Fact::Cancelled(5), gap(150, 180)]),
+    ]
+}
+
+fn report(events: &[Event]) -> Report {
+    let profile = profile();
+    Report::of(&Source {
+        profile: &profile,
+        unit: LengthUnit::Millimetre,
+        blades: &profile.blades.clone(),
+        events,
+        software: "test 1",
+        made_at_ms: 1_700_000_900_000,
+    })
+}
+
+#[test]
+fn before_and_after_stand_apart() {
+    let report = report(&job());
+    let valve = &report.valves[0];
+    assert_eq!(valve.position, left());
+    let before = valve.before.unwrap();
+    assert_eq!(before.clearance.low, Some(Length::from_um(60)));
+    assert_eq!(before.shim_nm, Some(Length::from_um(2_700)));
+    let after = valve.after.unwrap();
+    assert_eq!(after.clearance.low, Some(Length::from_um(150)));
+    assert_eq!(after.shim_nm, Some(Length::from_um(2_600)));
+    let (one, none) = (&report.fitted[0], report.valves[1].before);
+    assert_eq!((one.old_nm.nm(), one.new_nm.nm()), (2_700_000, 2_600_000));
+    assert_eq!(none, None);
+    // 2.60 was neither in the box nor in the head.
+    assert_eq!(report.bought[0].size_nm, Length::from_um(2_600));
+    assert_eq!(report.spare[0].size_nm, Length::from_um(2_700));
+}
+
+#[test]
+fn checks_are_held_against_the_profile() {
+    let report = report(&job());
+    let against: Vec<&str> = report.checks.iter().map(|c| c.against.as_str()).collect();
+    assert_eq!(
+        against[0],
+        "the profile's camshaft caps, stage 2 and cover bolts, stage 1"
+    );
+    assert_eq!(against[1], "1 pin more than wanted: 21.2 degrees of crank");
+}
+
+#[test]
+fn corrections_lost_sound_and_versions_are_listed() {
+    let report = report(&job());
+    let correction = &report.corrections[0];
+    assert_eq!((correction.event, correction.of), (8, 5));
+    assert!(correction.was.contains("0.16 goes"), "{}", correction.was);
+    assert!(correction.now.contains("0.15 goes"), "{}", correction.now);
+    assert_eq!(report.utterances.with_lost_sound, 1);
+    assert_eq!(report.versions.models, ["abcd"]);
+    assert_eq!(report.versions.grammars, ["ef01"]);
+}
+
+#[test]
+fn the_page_is_whole_and_nothing_spoken_becomes_markup() {
+    let report = report(&job());
+    let page = report.html(None);
+    assert!(page.contains("score mark &lt;here&gt;"));
+    assert!(!page.contains("<here>") && !page.contains("<b>line"));
+    for outside in ["http:", "https:", "<script", "src=", "url(", "@import"] {
+        assert!(!page.contains(outside), "{outside}");
+    }
+    for part in [
+        "<svg",
+        "0.06 to 0.08 mm",
+        "0.15 to 0.18 mm",
+        "Cautions",
+        "maker's manual",
+    ] {
+        let escaped = part.replace('\'', "&#39;");
+        assert!(page.contains(part) || page.contains(&escaped), "{part}");
+    }
+    assert!(page.len() < 150_000, "{} bytes", page.len());
+}
+
+#[test]
+fn an_empty_job_has_a_report_too() {
+    let page = report(&[]).html(None);
+    assert!(page.contains("not measured") && !page.contains("<svg"));
+}
+
+#[test]
+fn csv_has_a_line_for_each_valve_and_as_many_cells_as_heads() {
+    let csv = report(&job()).csv();
+    let lines: Vec<&str> = csv.split_terminator("\r\n").collect();
+    assert_eq!(lines.len(), 13);
+    let cells = lines[0].split(',').count();
+    assert!(lines.iter().all(|l| l.split(',').count() == cells), "{csv}");
+    assert!(lines[1].starts_with("1,inlet,left,100000,200000,160000,"));
+    assert!(
+        lines[1].contains(",60000,80000,2700000,150000,180000,2600000,"),
+        "{}",
+        lines[1]
+    );
+}
+
+#[test]
+fn json_comes_back_with_events_and_sounds() {
+    let events: Vec<serde_json::Value> = job()
+        .iter()
+        .map(|e| serde_json::to_value(e).unwrap())
+        .collect();
+    let sounds = Sounds::from([("ab".to_owned(), vec![0, 255, 7])]);
+    let text = write(&report(&job()), None, &events, &sounds).unwrap();
+    let back = read(&text).unwrap();
+    assert_eq!((back.events, back.sounds), (events, sounds));
+}
+
+#[test]
+fn what_is_no_report_says_so() {
+    let said = |text: &str| read(text).unwrap_err().to_string();
+    assert!(said("{").contains("no report"));
+    assert!(said("{}").contains("schema"));
+    assert!(said("{\"report\":99}").contains("newer than 1"));
+    assert!(said("{\"report\":1}").contains("events"));
+    let bad = "{\"report\":1,\"events\":[{}],\"sounds\":{\"ab\":\"*\"}}";
+    assert!(said(bad).contains("sound ab"));
+}
+
+#[test]
+fn two_reports_side_by_side() {
+    let before = report(&job());
+    let later = vec![event(1, vec![shim(2_600)]), event(2, vec![gap(130, 150)])];
+    let now = report(&later);
+    let compared = Compared::of(&before, &now).unwrap();
+    let valve = &compared.valves[0];
+    // Was 0.15 to 0.18, is 0.13 to 0.15: it closed by less than 0.05, or not at all.
+    assert_eq!(valve.from_nm, Some(Length::from_um(-50)));
+    assert_eq!(valve.to_nm, Some(Length::ZERO));
+    assert!(!valve.other_shim);
+    assert!(now.html(Some(&compared)).contains("-0.05 to 0.00 mm"));
+    let other = Profile::parse(SHIPPED[2].1, "six").unwrap();
+    let mut six = now.clone();
+    six.engine.key = other.key;
+    assert!(matches!(
+        Compared::of(&six, &now),
+        Err(Error::Engines { .. })
+    ));
+}

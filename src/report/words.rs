@@ -1,0 +1,153 @@
+//! Words for what a report shows: verdicts, values, times.
+
+use crate::engine::{Interval, Verdict};
+use crate::event::{Fact, Gap, Position, Reading, Value};
+use crate::measure::{Length, LengthUnit};
+
+/// A verdict in a word or two.
+#[must_use]
+pub const fn verdict_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::InBand => "in band",
+        Verdict::Tight => "tight",
+        Verdict::Loose => "loose",
+        Verdict::OnTheLimit => "on the limit",
+        Verdict::NoGap => "no gap",
+        Verdict::Open => "one end open",
+        Verdict::Contradictory => "contradictory",
+        Verdict::Refitted => "measure again",
+        Verdict::Unmeasured => "not measured",
+    }
+}
+
+/// An interval without saying its unit twice.
+pub(super) fn interval(interval: Interval, unit: LengthUnit) -> String {
+    match (interval.low, interval.high) {
+        (Some(low), Some(high)) if low != high => {
+            format!("{} to {}", bare(low, unit), high.show(unit))
+        }
+        _ => interval.show(unit),
+    }
+}
+
+/// A length without its unit.
+pub(super) fn bare(length: Length, unit: LengthUnit) -> String {
+    let shown = length.show(unit);
+    let sign = format!(" {}", unit.sign());
+    shown.strip_suffix(&sign).unwrap_or(&shown).to_owned()
+}
+
+/// A shim: always in millimetres, as marked.
+pub(super) fn shim(size: Option<Length>) -> String {
+    size.map_or_else(|| "–".to_owned(), |s| s.show(LengthUnit::Millimetre))
+}
+
+/// The value of a reading.
+#[must_use]
+pub fn value(reading: &Reading, unit: LengthUnit) -> String {
+    let show = |l: Length| l.show(unit);
+    let mm = |l: Length| l.show(LengthUnit::Millimetre);
+    match reading.value {
+        Value::Gap(Gap::Between { goes_nm, stops_nm }) => {
+            format!("{} goes, {} does not", bare(goes_nm, unit), show(stops_nm))
+        }
+        Value::Gap(Gap::Single(l)) => format!("{} (one value)", show(l)),
+        Value::Gap(Gap::AtLeast(l)) => format!("{} goes", show(l)),
+        Value::Gap(Gap::Below(l)) => format!("{} does not go", show(l)),
+        Value::Gap(Gap::None) => "no gap".to_owned(),
+        Value::Shim {
+            marked_nm: Some(a),
+            measured_nm: Some(b),
+        } => format!("marked {}, measures {}", mm(a), mm(b)),
+        Value::Shim {
+            marked_nm: Some(a), ..
+        } => format!("marked {}", mm(a)),
+        Value::Shim { measured_nm, .. } => {
+            format!("measures {}", measured_nm.map(mm).unwrap_or_default())
+        }
+        Value::Amount(amount) => amount.show(reading.unit),
+        Value::Pair(first, second) => {
+            let show = |a: crate::measure::Amount| a.show(reading.unit);
+            format!("{}, {}", show(first), show(second))
+        }
+        Value::Done => "done".to_owned(),
+    }
+}
+
+/// A fact that stands in the record; empty for others.
+#[must_use]
+pub fn fact(fact: &Fact, unit: LengthUnit) -> String {
+    match fact {
+        Fact::Read(reading) => {
+            let part = reading.part.map(|p| p.to_string()).unwrap_or_default();
+            let place = format!("{} {part}", place(reading.position));
+            format!(
+                "{} {}: {}",
+                place.trim(),
+                reading.quantity,
+                value(reading, unit)
+            )
+            .trim_start()
+            .to_owned()
+        }
+        Fact::Checked {
+            item,
+            count,
+            good,
+            position,
+        } => {
+            let count = count.map(|n| format!(" {n}")).unwrap_or_default();
+            let bad = if *good { "" } else { ": not as it should be" };
+            format!(
+                "{} {}{count}{bad}",
+                place(*position),
+                item.replace('_', " ")
+            )
+            .trim_start()
+            .to_owned()
+        }
+        Fact::Task {
+            kind,
+            text,
+            position,
+        } => format!("to do: {} {kind} {text}", place(*position))
+            .split_whitespace()
+            .collect::<Vec<_>>()
+            .join(" "),
+        Fact::Stage { stage, done } => {
+            let how = if *done { "done" } else { "begun" };
+            format!("{} {how}", stage.replace('_', " "))
+        }
+        Fact::NoteLine(line) => format!("note: {line}"),
+        Fact::Spare { size_nm, count } => {
+            format!(
+                "{count} of {} in the box",
+                size_nm.show(LengthUnit::Millimetre)
+            )
+        }
+        Fact::Note { position, text } => format!("{} note: {text}", place(*position))
+            .trim_start()
+            .to_owned(),
+        _ => String::new(),
+    }
+}
+
+/// All facts of an event that stand in the record.
+#[must_use]
+pub fn facts(facts: &[Fact], unit: LengthUnit) -> String {
+    let words: Vec<String> = facts.iter().map(|f| fact(f, unit)).collect();
+    let words: Vec<String> = words.into_iter().filter(|w| !w.is_empty()).collect();
+    words.join("; ")
+}
+
+pub(super) fn place(position: Option<Position>) -> String {
+    position.map(|p| p.to_string()).unwrap_or_default()
+}
+
+/// Date and time in UTC to the minute.
+pub(super) fn when(at_ms: i64) -> String {
+    jiff::Timestamp::from_millisecond(at_ms).map_or_else(
+        |_| "–".to_owned(),
+        |t| t.strftime("%Y-%m-%d %H:%M UTC").to_string(),
+    )
+}

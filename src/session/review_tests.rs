@@ -1,0 +1,126 @@
+//! Tests of reviews: what they add, and that they count in the place of the utterance.
+#![allow(clippy::unwrap_used)]
+
+use super::tests::{desk, hear};
+use super::*;
+use crate::event::{Gap, Side, Value, Valve};
+use crate::measure::Quantity;
+
+fn said(lines: &[&str]) -> (Desk, State) {
+    let desk = desk("triple", LengthUnit::Millimetre);
+    let mut state = State::default();
+    for line in lines {
+        state = hear(&desk, &state, line, Certainty::Sure).0;
+    }
+    (desk, state)
+}
+
+fn reviewed(desk: &Desk, state: &State, id: u64, what: Review) -> State {
+    let event = review(desk, state, id, &what, 7).unwrap();
+    let mut next = state.clone();
+    next.apply(&event);
+    let folded = State::fold(next.events().to_vec());
+    assert_eq!(folded.question, next.question);
+    assert_eq!(folded.last_reading(), next.last_reading());
+    next
+}
+
+fn at(side: Side, valve: Valve) -> Position {
+    Position {
+        cylinder: 1,
+        side,
+        valve: Some(valve),
+    }
+}
+
+fn clearance(state: &State, position: Position) -> Option<Value> {
+    state
+        .latest(position, Quantity::Clearance)
+        .map(|(_, r)| r.value)
+}
+
+const fn single(um: i64) -> Option<Value> {
+    Some(Value::Gap(Gap::Single(Length::from_um(um))))
+}
+
+#[test]
+fn a_correction_counts_in_the_place_of_what_was_heard() {
+    let left = at(Side::Inlet, Valve::Left);
+    let (desk, state) = said(&[
+        "one inlet left shim two sixty-five",
+        "one inlet left point one five",
+        "one inlet left shim two seventy-five",
+        "affirm",
+        "one inlet left point one three",
+    ]);
+    let bench = |s: &State| crate::engine::Bench::fold(&desk.profile, &desk.blades, s.events());
+    assert_eq!(clearance(&state, left), single(130));
+    let next = reviewed(
+        &desk,
+        &state,
+        2,
+        Review::Correct("one inlet left point two".into()),
+    );
+    // The later reading, taken with another shim, still is the one that counts …
+    assert_eq!(clearance(&next, left), single(130));
+    let (before, after) = (&bench(&state).valves[&left], &bench(&next).valves[&left]);
+    assert_eq!(before.clearance, after.clearance);
+    // … and what it is compared with has changed.
+    assert_eq!(
+        after.before.unwrap().interval.low,
+        Some(Length::from_um(200))
+    );
+    assert_eq!(
+        next.events().last().unwrap().said,
+        "one inlet left point two"
+    );
+}
+
+#[test]
+fn a_rejected_reading_is_gone_and_a_rejected_disregard_brings_back() {
+    let left = at(Side::Inlet, Valve::Left);
+    let (desk, state) = said(&["one inlet left point one five", "disregard"]);
+    assert_eq!(clearance(&state, left), None);
+    let back = reviewed(&desk, &state, 2, Review::Reject);
+    assert_eq!(clearance(&back, left), single(150));
+    let gone = reviewed(&desk, &back, 1, Review::Reject);
+    assert_eq!(clearance(&gone, left), None);
+    // The last review of an utterance holds.
+    let again = reviewed(&desk, &gone, 1, Review::Confirm);
+    assert_eq!(clearance(&again, left), single(150));
+}
+
+#[test]
+fn confirming_a_question_that_nobody_answered_stores_what_it_asked() {
+    let right = at(Side::Exhaust, Valve::Right);
+    let (desk, state) = said(&["one exhaust right point four eight"]);
+    assert!(state.question.is_some());
+    let next = reviewed(&desk, &state, 1, Review::Confirm);
+    assert_eq!(clearance(&next, right), single(480));
+    assert!(next.question.is_none());
+}
+
+#[test]
+fn confirming_a_question_that_was_answered_adds_nothing() {
+    let right = at(Side::Exhaust, Valve::Right);
+    let lines = ["one exhaust right point four eight", "affirm"];
+    let (desk, state) = said(&lines);
+    let next = reviewed(&desk, &state, 1, Review::Confirm);
+    assert_eq!(clearance(&next, right), single(480));
+    let gone = reviewed(&desk, &next, 2, Review::Reject);
+    assert_eq!(clearance(&gone, right), None);
+}
+
+#[test]
+fn what_cannot_be_reviewed_says_why() {
+    let (desk, state) = said(&["one inlet left point one five"]);
+    let refused = |id, what| review(&desk, &state, id, &what, 0).unwrap_err().to_string();
+    assert_eq!(refused(9, Review::Confirm), "the job has no event 9");
+    let text = refused(1, Review::Correct("mind the dog".into()));
+    assert!(text.contains("no phrase of the bench"), "{text}");
+    let text = refused(1, Review::Correct("seven inlet left point one".into()));
+    assert!(text.contains("cannot be taken"), "{text}");
+    let next = reviewed(&desk, &state, 1, Review::Reject);
+    let error = review(&desk, &next, 2, &Review::Confirm, 0).unwrap_err();
+    assert_eq!(error, ReviewError::NoUtterance(2));
+}

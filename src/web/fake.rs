@@ -1,0 +1,41 @@
+//! A house for tests: a session that is given, and edits that are remembered.
+
+use super::{Edit, Fault, House};
+use std::collections::BTreeMap;
+use std::sync::{Mutex, PoisonError};
+
+/// Answers from what it was given.
+#[derive(Default, Debug)]
+pub struct ScriptedHouse {
+    /// The session's JSON.
+    pub session: String,
+    /// WAV files by SHA-256.
+    pub clips: BTreeMap<String, Vec<u8>>,
+    /// The edits that came.
+    pub edits: Mutex<Vec<Edit>>,
+}
+
+impl House for ScriptedHouse {
+    fn session(&self) -> Result<String, Fault> {
+        Ok(self.session.clone())
+    }
+
+    fn clip(&self, sha256: &str) -> Result<Vec<u8>, Fault> {
+        let missing = || Fault::NotFound("there is no such clip".to_owned());
+        self.clips.get(sha256).cloned().ok_or_else(missing)
+    }
+
+    fn edit(&self, edit: &Edit) -> Result<String, Fault> {
+        let mut edits = self.edits.lock().unwrap_or_else(PoisonError::into_inner);
+        edits.push(edit.clone());
+        Ok(self.session.clone())
+    }
+
+    fn hear_again(&self) -> Result<String, Fault> {
+        Err(Fault::Refused("there is no other ear".to_owned()))
+    }
+
+    fn report(&self) -> Result<String, Fault> {
+        Ok("<!doctype html><title>report</title>".to_owned())
+    }
+}

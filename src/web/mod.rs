@@ -1,0 +1,108 @@
+//! The pages that a browser shows: board, review, and the phone as a microphone.
+//!
+//! One server, loopback by default; on the local network only over TLS and after pairing. What the
+//! pages show comes through [`House`] and [`Live`]; the real ones are in `app`, the tests script
+//! theirs ([`fake`]).
+
+pub mod fake;
+mod gate;
+mod live;
+mod pages;
+mod pair;
+mod phone;
+mod routes;
+mod serve;
+#[cfg(test)]
+mod tests;
+mod tls;
+
+pub use live::{Level, Live};
+pub use pair::{Pairing, Refused};
+pub use phone::{FromPhone, MAX_FRAME_SAMPLES, PhoneLink, PhonePort, frame, link};
+pub use serve::{Options, Server};
+
+use serde::Deserialize;
+
+/// A review edit as the page sends it.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Edit {
+    /// The event was understood rightly.
+    Confirm(u64),
+    /// The event must not count.
+    Reject(u64),
+    /// This is what was said in the event.
+    Correct(u64, String),
+}
+
+/// Why the house cannot do what was asked.
+#[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
+pub enum Fault {
+    /// There is no such thing.
+    #[error("{0}")]
+    NotFound(String),
+    /// It was asked wrongly; the text says what would do.
+    #[error("{0}")]
+    Refused(String),
+    /// Something broke.
+    #[error("{0}")]
+    Broken(String),
+}
+
+/// Where the pages get what they show. Called off the server's own threads.
+pub trait House: Send + Sync {
+    /// The whole session for the review, as JSON.
+    ///
+    /// # Errors
+    /// [`Fault`].
+    fn session(&self) -> Result<String, Fault>;
+
+    /// The WAV file of that SHA-256.
+    ///
+    /// # Errors
+    /// [`Fault::NotFound`] for any name that is not the hash of a clip of this job.
+    fn clip(&self, sha256: &str) -> Result<Vec<u8>, Fault>;
+
+    /// Makes an edit, and gives the whole session after it, as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::Refused`] where the edit cannot be.
+    fn edit(&self, edit: &Edit) -> Result<String, Fault>;
+
+    /// Begins to hear the session again with the other ear, or says how far that is, as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::Refused`] where there is no other ear.
+    fn hear_again(&self) -> Result<String, Fault>;
+
+    /// The report, as a self-contained HTML page.
+    ///
+    /// # Errors
+    /// [`Fault`].
+    fn report(&self) -> Result<String, Fault>;
+}
+
+/// Why there is no server.
+#[derive(Debug, thiserror::Error)]
+pub enum Error {
+    /// The port cannot be had.
+    #[error("cannot serve on {address}: {source}")]
+    Bind {
+        /// Address and port.
+        address: String,
+        /// Why.
+        source: std::io::Error,
+    },
+    /// No network.
+    #[error("no address on a local network was found: is this machine connected? {0}")]
+    NoNetwork(std::io::Error),
+    /// The certificate could not be made.
+    #[error("the certificate could not be made: {0}")]
+    Certificate(String),
+    /// The system's random numbers failed.
+    #[error("the system gave no random numbers: {0}")]
+    Random(String),
+    /// The server's threads could not be started.
+    #[error("the server could not be started: {0}")]
+    Threads(std::io::Error),
+}

@@ -1,0 +1,89 @@
+// Shapes of the verdicts, the head from above, and the crank. Drawn with elements, never with text
+// that is taken for markup.
+const SVG = "http://www.w3.org/2000/svg";
+
+export function el(name, attributes = {}, ...inside) {
+  const node = document.createElement(name);
+  for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
+  node.append(...inside);
+  return node;
+}
+
+export function svg(name, attributes = {}, ...inside) {
+  const node = document.createElementNS(SVG, name);
+  for (const [key, value] of Object.entries(attributes)) node.setAttribute(key, value);
+  node.append(...inside);
+  return node;
+}
+
+// One shape a verdict, told apart without colour; 40 by 40.
+const SHAPES = {
+  in_band: [["circle", { cx: 20, cy: 20, r: 16, class: "full" }], ["path", { d: "M11 20l6 7 12-14", class: "tick" }]],
+  tight: [["path", { d: "M2 8l15 12L2 32zM38 8L23 20l15 12z", class: "full" }]],
+  loose: [["path", { d: "M15 8L1 20l14 12zM25 8l14 12-14 12z", class: "full" }]],
+  on_the_limit: [["circle", { cx: 20, cy: 20, r: 16 }], ["path", { d: "M20 4a16 16 0 0 1 0 32z", class: "full" }]],
+  no_gap: [["rect", { x: 3, y: 13, width: 34, height: 14, class: "full" }]],
+  open: [["path", { d: "M8 34V8h10M8 20h26m-8-8 8 8-8 8" }]],
+  contradictory: [["path", { d: "M6 6l28 28M34 6L6 34", "stroke-width": 7 }]],
+  refitted: [["path", { d: "M34 20a14 14 0 1 1-5-11M30 2v9h-9" }]],
+  unmeasured: [["circle", { cx: 20, cy: 20, r: 15, "stroke-dasharray": "5 6" }]],
+};
+
+export function shape(verdict) {
+  const parts = (SHAPES[verdict] || SHAPES.unmeasured).map(([name, at]) => svg(name, at));
+  return svg("svg", { viewBox: "0 0 40 40", class: "shape", "aria-hidden": "true" }, ...parts);
+}
+
+export function head(board) {
+  const pots = new Map();
+  for (const valve of board.valves) {
+    if (!pots.has(valve.cylinder)) pots.set(valve.cylinder, { exhaust: [], inlet: [] });
+    pots.get(valve.cylinder)[valve.side].push(valve);
+  }
+  return [...pots].map(([number, sides]) => {
+    const row = (side) => el("div", { class: "side" }, ...sides[side].map(cell));
+    return el("div", { class: "pot" },
+      row("exhaust"), el("h2", {}, `cylinder ${number}`), row("inlet"));
+  });
+}
+
+function cell(valve) {
+  const node = el("div", { class: `valve ${valve.verdict}` });
+  if (valve.open) node.dataset.open = "";
+  else if (valve.next) node.dataset.next = "";
+  const flag = valve.open ? "OPEN" : valve.next ? "NEXT" : "";
+  const words = el("div", {}, el("p", { class: "word" }, valve.words));
+  if (valve.value) words.append(el("p", { class: "figure" }, valve.value));
+  node.append(
+    el("p", { class: "name" }, `${valve.side} ${valve.name}`.trim(), el("span", { class: "flag" }, flag)),
+    shape(valve.verdict), words);
+  return node;
+}
+
+// The crank seen from its end, turning clockwise: 0 is where cylinder 1 stands at the top.
+export function dial(node, next, crank) {
+  node.replaceChildren();
+  if (!next || next.crank_deg === null) return;
+  const at = (deg, r) => {
+    const a = (deg - 90) * Math.PI / 180;
+    return [110 + r * Math.cos(a), 110 + r * Math.sin(a)];
+  };
+  const line = (deg, from, to, kind) => {
+    const [x1, y1] = at(deg, from), [x2, y2] = at(deg, to);
+    return svg("line", { x1, y1, x2, y2, class: kind });
+  };
+  node.append(svg("circle", { cx: 110, cy: 110, r: 74, class: "ring" }));
+  const marks = new Map();
+  crank.forEach((deg, i) => {
+    const one = deg % 360;
+    marks.set(one, [...(marks.get(one) || []), i + 1]);
+  });
+  for (const [deg, numbers] of marks) {
+    const [x, y] = at(deg, 98);
+    node.append(line(deg, 66, 84, "mark"), svg("text", { x, y }, numbers.join("·")));
+  }
+  const deg = next.crank_deg % 360;
+  const [x, y] = at(deg, 62), [lx, ly] = at(deg - 9, 42), [rx, ry] = at(deg + 9, 42);
+  node.append(line(deg, 0, 48, "hand"), svg("path", { d: `M${x} ${y}L${lx} ${ly}L${rx} ${ry}z`, class: "tip" }));
+  node.setAttribute("aria-label", `Crank ${deg} degrees past the top mark of cylinder 1`);
+}

@@ -1,0 +1,236 @@
+// The review: every utterance with its sound; each edit is a new entry of the job.
+import { el } from "./head.js";
+
+const $ = (id) => document.getElementById(id);
+const WORDS = { stored: "stored", asked: "asked", refused: "refused", ignored: "ignored" };
+let rows = [];
+let session = null;
+let current = null;
+
+const FILTERS = {
+  all: () => true,
+  doubt: (r) => r.outcome === "asked" || r.outcome === "refused" || r.lost > 0 || (r.clip && r.outcome === "stored" && r.confidence < 0.98),
+  changed: (r) => r.cancelled_by !== null || (r.review && r.review.how !== "confirmed"),
+  unchecked: (r) => !r.review,
+  stored: (r) => r.counts !== "",
+  ignored: (r) => r.outcome === "ignored",
+  differs: (r) => r.other && !r.other.same_words,
+};
+
+const time = (ms) => new Date(ms).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hour12: false });
+
+function build(row) {
+  const item = el("li", { class: `row ${row.outcome}`, tabindex: "-1", "data-id": row.id });
+  item.classList.toggle("gone", row.cancelled_by !== null);
+  const state = el("div", {}, el("span", { class: "outcome" }, WORDS[row.outcome]));
+  const mark = (text) => state.append(el("span", { class: "mark" }, text));
+  if (row.review) mark(`✓ ${row.review.how}`);
+  if (row.cancelled_by !== null) mark(`taken back by ${row.cancelled_by}`);
+  if (row.lost > 0) mark("sound was lost");
+  const text = el("div", { class: "text" }, el("p", { class: "said" }, row.said || "(nothing)"));
+  const line = (kind, words) => text.append(el("p", { class: kind }, words));
+  if (row.counts) line("counts", row.counts);
+  if (row.proposed) line("asked-for", `asked for: ${row.proposed}`);
+  if (row.choices.length > 0) line("asked-for", `or: ${row.choices.join("; ")}`);
+  if (row.review && row.review.how === "put right") line("truth", `really said: ${row.review.truth}`);
+  if (row.other && !row.other.same_words) line("other", `other ear: ${row.other.said || "(nothing)"}${row.other.same_meaning ? ", the same meaning" : ", another meaning"}`);
+  const sure = row.clip ? `, ${Math.round(row.confidence * 100)} % sure` : "";
+  line("why", `${row.id}: ${row.why}${row.outcome === "ignored" ? "" : sure}`);
+  const sound = el("div", { class: "sound" });
+  if (row.clip) {
+    const button = el("button", { type: "button", tabindex: "-1", "aria-label": `Play utterance ${row.id}` }, "Play");
+    button.addEventListener("click", () => play(row));
+    sound.append(el("canvas", { width: 360, height: 88, role: "img", "aria-label": `Waveform, ${(row.length_ms / 1000).toFixed(1)} s` }), button);
+  } else {
+    sound.append("typed, no sound");
+  }
+  item.append(el("span", { class: "time" }, time(row.at_ms)), state, text, sound);
+  watcher.observe(item);
+  return item;
+}
+
+// Buttons are made for the row that has the focus only.
+function acts(item, row) {
+  if (!session.writable || item.querySelector(".acts")) return;
+  const button = (label, act) => {
+    const node = el("button", { type: "button" }, label);
+    node.addEventListener("click", act);
+    return node;
+  };
+  item.append(el("div", { class: "acts" },
+    button("Right (c)", () => edit({ confirm: row.id })),
+    button("Put right (e)", () => correct(item, row)),
+    button("Must not count (x)", () => edit({ reject: row.id }))));
+}
+
+function correct(item, row) {
+  acts(item, row);
+  const box = item.querySelector(".acts");
+  const input = el("input", { "aria-label": "What was really said", value: row.review?.truth || row.said });
+  const save = el("button", { type: "button" }, "Save");
+  const done = () => edit({ correct: [row.id, input.value] });
+  save.addEventListener("click", done);
+  input.addEventListener("keydown", (event) => {
+    event.stopPropagation();
+    if (event.key === "Enter") done();
+    if (event.key === "Escape") { item.focus(); input.remove(); save.remove(); }
+  });
+  box.querySelector("input")?.remove();
+  box.prepend(input, save);
+  input.focus();
+  input.select();
+}
+
+async function edit(what) {
+  const answer = await fetch("/edit", { method: "POST", body: JSON.stringify(what) });
+  if (!answer.ok) {
+    $("message").textContent = await answer.text();
+    return;
+  }
+  take(await answer.json());
+  $("message").textContent = `Stored: ${Object.keys(what)[0]} ${[Object.values(what)[0]].flat().join(": ")}`;
+  item(current)?.focus();
+}
+
+const item = (id) => $("rows").querySelector(`[data-id="${id}"]`);
+
+function take(fresh) {
+  session = fresh;
+  const before = new Map(rows.map((row) => [row.id, JSON.stringify(row)]));
+  const all = fresh.rows;
+  if (rows.length !== all.length || $("rows").childElementCount === 0) {
+    $("rows").replaceChildren(...all.map(build));
+  } else {
+    for (const row of all) if (before.get(row.id) !== JSON.stringify(row)) item(row.id).replaceWith(build(row));
+  }
+  rows = all;
+  filter();
+}
+
+function filter() {
+  const wanted = FILTERS[$("filter").value];
+  let count = 0;
+  rows.forEach((row, i) => {
+    const on = Boolean(wanted(row));
+    $("rows").children[i].hidden = !on;
+    count += on;
+  });
+  const checked = rows.filter((r) => r.review).length;
+  $("engine").textContent = session.engine;
+  $("counts").textContent = `${count} of ${rows.length} utterances shown; ${checked} checked${session.writable ? "" : "; to read only while the bench listens"}`;
+  $("none").hidden = count > 0;
+  if (current === null || item(current)?.hidden) {
+    const first = visible()[0];
+    if (first) choose(first);
+  }
+  else choose(item(current));
+}
+
+const visible = () => [...$("rows").children].filter((node) => !node.hidden);
+
+function choose(node) {
+  if (current !== null) item(current)?.setAttribute("tabindex", "-1");
+  current = Number(node.dataset.id);
+  node.setAttribute("tabindex", "0");
+  acts(node, rows.find((r) => r.id === current));
+}
+
+$("rows").addEventListener("focusin", (event) => {
+  const node = event.target.closest(".row");
+  if (node) choose(node);
+});
+$("rows").addEventListener("click", (event) => {
+  const node = event.target.closest(".row");
+  if (node && !event.target.closest("button, input")) node.focus();
+});
+// Keys act only on the utterance that has the focus.
+$("rows").addEventListener("keydown", (event) => {
+  const node = event.target;
+  if (!node.classList.contains("row") || event.ctrlKey || event.metaKey || event.altKey) return;
+  const row = rows.find((r) => r.id === Number(node.dataset.id));
+  const step = (by) => {
+    const all = visible();
+    all[all.indexOf(node) + by]?.focus();
+  };
+  const acts = {
+    ArrowDown: () => step(1), ArrowUp: () => step(-1), " ": () => play(row),
+    c: () => session.writable && edit({ confirm: row.id }),
+    x: () => session.writable && edit({ reject: row.id }),
+    e: () => session.writable && correct(node, row),
+  };
+  if (acts[event.key]) { event.preventDefault(); acts[event.key](); }
+});
+$("filter").addEventListener("change", filter);
+
+// Sounds are fetched when their row comes into view.
+const clips = new Map();
+function clip(row) {
+  if (!clips.has(row.clip)) clips.set(row.clip, fetch(`/clip/${row.clip}.wav`).then((answer) => answer.ok ? answer.arrayBuffer() : null));
+  return clips.get(row.clip);
+}
+
+const watcher = new IntersectionObserver((seen) => {
+  for (const { target, isIntersecting } of seen) {
+    const canvas = target.querySelector("canvas");
+    if (!isIntersecting || !canvas || canvas.dataset.drawn) continue;
+    canvas.dataset.drawn = "yes";
+    const row = rows.find((r) => r.id === Number(target.dataset.id));
+    if (row) clip(row).then((wav) => draw(canvas, wav));
+  }
+}, { rootMargin: "200px" });
+
+function draw(canvas, wav) {
+  const pen = canvas.getContext("2d");
+  const { width, height } = canvas;
+  pen.fillStyle = getComputedStyle(canvas).color;
+  if (!wav) { pen.font = "28px sans-serif"; pen.fillText("no sound kept", 8, height / 2); return; }
+  const samples = new Int16Array(wav.slice(44, wav.byteLength - (wav.byteLength - 44) % 2));
+  let loudest = 1;
+  for (const sample of samples) loudest = Math.max(loudest, Math.abs(sample));
+  for (let x = 0; x < width; x += 3) {
+    let most = 0;
+    const end = Math.floor((x + 3) * samples.length / width);
+    for (let i = Math.floor(x * samples.length / width); i < end; i += 1) most = Math.max(most, Math.abs(samples[i]));
+    const tall = Math.max(2, most / loudest * height);
+    pen.fillRect(x, (height - tall) / 2, 2, tall);
+  }
+}
+
+let sounding = null;
+async function play(row) {
+  if (!row.clip) return;
+  const wav = await clip(row);
+  if (!wav) return;
+  sounding?.pause();
+  sounding = new Audio(URL.createObjectURL(new Blob([wav], { type: "audio/wav" })));
+  sounding.play();
+}
+
+$("again").addEventListener("click", async () => {
+  $("again").disabled = true;
+  for (;;) {
+    const answer = await fetch("/hear-again", { method: "POST" });
+    if (!answer.ok) { $("message").textContent = await answer.text(); break; }
+    const { done, total } = await answer.json();
+    $("message").textContent = `Heard again: ${done} of ${total || "?"}`;
+    if (total > 0 && done >= total) {
+      take(await (await fetch("/session.json")).json());
+      $("filter").value = "differs";
+      filter();
+      break;
+    }
+    await new Promise((go) => setTimeout(go, 500));
+  }
+});
+
+const answer = await fetch("/session.json");
+if (answer.ok) {
+  take(await answer.json());
+  if (session.other_ear) {
+    $("again").hidden = false;
+    $("again").textContent = `Hear all again with ${session.other_ear}`;
+  }
+  requestAnimationFrame(() => { document.body.dataset.ready = Math.round(performance.now()); });
+} else {
+  $("message").textContent = await answer.text();
+}

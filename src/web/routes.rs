@@ -1,0 +1,259 @@
+//! What can be asked for.
+
+use super::gate::{self, no};
+use super::pages;
+use super::{Edit, Fault, House, Live, Pairing, PhoneLink};
+use axum::Router;
+use axum::body::Bytes;
+use axum::extract::ws::WebSocketUpgrade;
+use axum::extract::{DefaultBodyLimit, Path, State};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::middleware;
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+use serde::Deserialize;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+/// Largest body that anybody may send.
+const BODY: usize = 16 * 1024;
+/// How long it may take to send one.
+const SLOW: Duration = Duration::from_secs(10);
+
+/// What all answers share.
+pub(super) struct Shared {
+    pub(super) house: Arc<dyn House>,
+    pub(super) live: Option<Live>,
+    pub(super) phone: Option<PhoneLink>,
+    pub(super) scheme: &'static str,
+    pub(super) hosts: Vec<String>,
+    pub(super) pairing: Option<Mutex<Pairing>>,
+    pub(super) on_code: Box<dyn Fn(&str) + Send + Sync>,
+}
+
+impl Shared {
+    fn door(&self) -> Option<MutexGuard<'_, Pairing>> {
+        let door = self.pairing.as_ref()?;
+        Some(door.lock().unwrap_or_else(PoisonError::into_inner))
+    }
+
+    /// The paired device that asks.
+    pub(super) fn device(&self, headers: &HeaderMap) -> Option<u64> {
+        self.door()?.holds(gate::token(headers)?)
+    }
+
+    /// Shows the code that is good now.
+    pub(super) fn show_code(&self) {
+        let code = self.door().and_then(|mut door| {
+            let code = door.code(Instant::now()).ok()?;
+            Some(code.to_owned())
+        });
+        if let Some(code) = code {
+            (self.on_code)(&code);
+        }
+    }
+}
+
+pub(super) fn router(shared: Arc<Shared>) -> Router {
+    Router::new()
+        .route("/", get(home))
+        .route("/review", get(|| pages::page("review.html")))
+        .route("/pair", get(|| pages::page("pair.html")).post(pair))
+        .route("/devices", get(devices))
+        .route("/devices/remove", post(remove))
+        .route("/devices/code", post(code))
+        .route(
+            "/a/{name}",
+            get(|Path(name): Path<String>| async move { pages::asset(&name) }),
+        )
+        .route("/live", get(live))
+        .route("/phone", get(phone))
+        .route(
+            "/session.json",
+            get(|s| ask(s, "application/json", |h| h.session())),
+        )
+        .route(
+            "/hear-again",
+            post(|s| ask(s, "application/json", |h| h.hear_again())),
+        )
+        .route("/report", get(report))
+        .route("/clip/{name}", get(clip))
+        .route("/edit", post(edit))
+        .layer(DefaultBodyLimit::max(BODY))
+        .layer(middleware::from_fn(in_time))
+        .layer(middleware::from_fn_with_state(shared.clone(), gate::guard))
+        .with_state(shared)
+}
+
+async fn in_time(request: axum::extract::Request, next: middleware::Next) -> Response {
+    // Streams and websockets answer at once and go on by themselves.
+    tokio::time::timeout(SLOW, next.run(request))
+        .await
+        .unwrap_or_else(|_| no(StatusCode::REQUEST_TIMEOUT, "that took too long to arrive"))
+}
+
+type App = State<Arc<Shared>>;
+
+async fn home(State(shared): App) -> Response {
+    let name = if shared.live.is_some() {
+        "board.html"
+    } else {
+        "review.html"
+    };
+    pages::page(name).await
+}
+
+/// Asks the house, off the server's own threads.
+async fn ask(
+    State(shared): App,
+    kind: &'static str,
+    what: impl FnOnce(&dyn House) -> Result<String, Fault> + Send + 'static,
+) -> Response {
+    let house = shared.house.clone();
+    let answer = tokio::task::spawn_blocking(move || what(house.as_ref())).await;
+    match answer {
+        Ok(Ok(text)) => ([(header::CONTENT_TYPE, kind)], text).into_response(),
+        Ok(Err(fault)) => refused(&fault),
+        Err(_) => no(StatusCode::INTERNAL_SERVER_ERROR, "that broke"),
+    }
+}
+
+fn refused(fault: &Fault) -> Response {
+    let status = match fault {
+        Fault::NotFound(_) => StatusCode::NOT_FOUND,
+        Fault::Refused(_) => StatusCode::CONFLICT,
+        Fault::Broken(_) => StatusCode::INTERNAL_SERVER_ERROR,
+    };
+    no(status, &fault.to_string())
+}
+
+async fn report(state: App) -> Response {
+    let mut page = ask(state, "text/html; charset=utf-8", |h| h.report()).await;
+    // The report carries its own style and has no script.
+    let policy = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'";
+    let value = axum::http::HeaderValue::from_static(policy);
+    page.headers_mut()
+        .insert(header::CONTENT_SECURITY_POLICY, value);
+    page
+}
+
+async fn clip(State(shared): App, Path(name): Path<String>) -> Response {
+    let sha256 = name.strip_suffix(".wav").unwrap_or_default().to_owned();
+    let hex = |b: u8| b.is_ascii_digit() || (b'a'..=b'f').contains(&b);
+    if sha256.len() != 64 || !sha256.bytes().all(hex) {
+        return no(StatusCode::NOT_FOUND, "there is no such clip");
+    }
+    let house = shared.house.clone();
+    match tokio::task::spawn_blocking(move || house.clip(&sha256)).await {
+        Ok(Ok(wav)) => ([(header::CONTENT_TYPE, "audio/wav")], wav).into_response(),
+        Ok(Err(fault)) => refused(&fault),
+        Err(_) => no(StatusCode::INTERNAL_SERVER_ERROR, "that broke"),
+    }
+}
+
+fn body<'a, T: Deserialize<'a>>(bytes: &'a Bytes) -> Result<T, String> {
+    serde_json::from_slice(bytes).map_err(|e| e.to_string())
+}
+
+async fn edit(state: App, bytes: Bytes) -> Response {
+    let edit: Edit = match body(&bytes) {
+        Ok(edit) => edit,
+        Err(why) => return no(StatusCode::BAD_REQUEST, &why),
+    };
+    ask(state, "application/json", move |h| h.edit(&edit)).await
+}
+
+async fn live(State(shared): App) -> Response {
+    match &shared.live {
+        Some(live) => live.stream().into_response(),
+        None => no(StatusCode::NOT_FOUND, "nothing is live here"),
+    }
+}
+
+async fn phone(State(shared): App, upgrade: WebSocketUpgrade) -> Response {
+    let Some(link) = shared.phone.clone() else {
+        return no(
+            StatusCode::NOT_FOUND,
+            "this bench listens to its own microphone",
+        );
+    };
+    upgrade
+        .max_message_size(64 * 1024)
+        .max_frame_size(64 * 1024)
+        .on_upgrade(|socket| link.serve(socket))
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Code {
+    code: String,
+    name: String,
+}
+
+async fn pair(State(shared): App, bytes: Bytes) -> Response {
+    let Code { code, name } = match body(&bytes) {
+        Ok(code) => code,
+        Err(why) => return no(StatusCode::BAD_REQUEST, &why),
+    };
+    let Some(opened) = shared
+        .door()
+        .map(|mut d| d.open(&code, &name, Instant::now()))
+    else {
+        return no(StatusCode::NOT_FOUND, "there is nothing to pair here");
+    };
+    match opened {
+        Ok(Ok(token)) => {
+            shared.show_code();
+            let cookie = format!(
+                "{}={token}; Path=/; Secure; HttpOnly; SameSite=Strict",
+                gate::COOKIE
+            );
+            (StatusCode::NO_CONTENT, [(header::SET_COOKIE, cookie)]).into_response()
+        }
+        Ok(Err(refusal)) => {
+            if matches!(refusal, super::Refused::Locked { .. }) {
+                shared.show_code();
+            }
+            no(StatusCode::FORBIDDEN, &refusal.to_string())
+        }
+        Err(error) => no(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
+    }
+}
+
+async fn devices(State(shared): App, headers: HeaderMap) -> Response {
+    let me = shared.device(&headers);
+    let list: Vec<serde_json::Value> = shared.door().map_or_else(Vec::new, |door| {
+        let device = |d: &super::pair::Device| {
+            serde_json::json!({ "id": d.id, "name": d.name, "me": Some(d.id) == me })
+        };
+        door.devices().iter().map(device).collect()
+    });
+    let kind = [(header::CONTENT_TYPE, "application/json")];
+    let all = serde_json::json!({ "paired": shared.pairing.is_some(), "devices": list,
+        "phone": shared.phone.is_some() });
+    (kind, all.to_string()).into_response()
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Remove {
+    id: u64,
+}
+
+async fn remove(State(shared): App, bytes: Bytes) -> Response {
+    let Remove { id } = match body(&bytes) {
+        Ok(remove) => remove,
+        Err(why) => return no(StatusCode::BAD_REQUEST, &why),
+    };
+    if shared.door().is_some_and(|mut door| door.revoke(id)) {
+        StatusCode::NO_CONTENT.into_response()
+    } else {
+        no(StatusCode::NOT_FOUND, "there is no such device")
+    }
+}
+
+/// Shows the code at the bench, not in the answer: who wants to let somebody in must stand there.
+async fn code(State(shared): App) -> Response {
+    shared.show_code();
+    StatusCode::NO_CONTENT.into_response()
+}

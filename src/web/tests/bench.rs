@@ -1,0 +1,212 @@
+//! A server to test, and a client that sends exactly what it is told.
+#![allow(clippy::unwrap_used, clippy::expect_used)]
+
+use super::super::fake::ScriptedHouse;
+use super::super::*;
+use std::io::{Read, Write};
+use std::net::{IpAddr, Ipv4Addr, TcpStream};
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+/// A server on loopback with a clip, and the codes that it showed.
+pub(super) struct Bench {
+    pub(super) server: Server,
+    pub(super) house: Arc<ScriptedHouse>,
+    pub(super) live: Live,
+    pub(super) codes: Arc<Mutex<Vec<String>>>,
+    pub(super) port: Option<PhonePort>,
+}
+
+pub(super) fn name() -> String {
+    "ab".repeat(32)
+}
+
+pub(super) fn bench(lan: bool) -> Bench {
+    let house = Arc::new(ScriptedHouse {
+        session: "{\"rows\":[]}".to_owned(),
+        clips: [(name(), b"RIFF sound".to_vec())].into(),
+        ..ScriptedHouse::default()
+    });
+    let live = Live::new("{\"event\":1}");
+    let codes: Arc<Mutex<Vec<String>>> = Arc::default();
+    let seen = codes.clone();
+    let (link, port) = link();
+    let server = Server::start(Options {
+        lan: lan.then_some(Some(IpAddr::V4(Ipv4Addr::LOCALHOST))),
+        port: 0,
+        house: house.clone(),
+        live: Some(live.clone()),
+        phone: Some(link),
+        on_code: Box::new(move |code| seen.lock().unwrap().push(code.to_owned())),
+    })
+    .unwrap();
+    Bench {
+        server,
+        house,
+        live,
+        codes,
+        port: Some(port),
+    }
+}
+
+pub(super) trait Wire: Read + Write {}
+impl<T: Read + Write> Wire for T {}
+
+/// Trusts the certificate that was made on the spot, as a person does who compares it.
+#[derive(Debug)]
+struct Compared(String);
+
+impl rustls::client::danger::ServerCertVerifier for Compared {
+    fn verify_server_cert(
+        &self,
+        cert: &rustls::pki_types::CertificateDer<'_>,
+        _: &[rustls::pki_types::CertificateDer<'_>],
+        _: &rustls::pki_types::ServerName<'_>,
+        _: &[u8],
+        _: rustls::pki_types::UnixTime,
+    ) -> Result<rustls::client::danger::ServerCertVerified, rustls::Error> {
+        use sha2::{Digest, Sha256};
+        let print: Vec<String> = Sha256::digest(cert)
+            .iter()
+            .map(|b| format!("{b:02X}"))
+            .collect();
+        assert_eq!(
+            print.join(":"),
+            self.0,
+            "the fingerprint is that of the certificate"
+        );
+        Ok(rustls::client::danger::ServerCertVerified::assertion())
+    }
+
+    fn verify_tls12_signature(
+        &self,
+        _: &[u8],
+        _: &rustls::pki_types::CertificateDer<'_>,
+        _: &rustls::DigitallySignedStruct,
+    ) -> Result<rustls::client::danger::HandshakeSignatureValid, rustls::Error> {
+        Ok(rustls::client::danger::HandshakeSignatureValid::assertion())
+    }
+
+    fn verify_tls13_signature(
+        &self,
+        _: &[u8],
+        _: &rustls::pki_types::CertificateDer<'_>,
+        _: &rustls::DigitallySignedStruct,
+    ) -> Result<rustls::client::danger::HandshakeSignatureValid, rustls::Error> {
+        Ok(rustls::client::danger::HandshakeSignatureValid::assertion())
+    }
+
+    fn supported_verify_schemes(&self) -> Vec<rustls::SignatureScheme> {
+        rustls::crypto::ring::default_provider()
+            .signature_verification_algorithms
+            .supported_schemes()
+    }
+}
+
+impl Bench {
+    pub(super) fn host(&self) -> String {
+        self.server.address().to_string()
+    }
+
+    pub(super) fn wire(&self) -> Box<dyn Wire> {
+        let tcp = TcpStream::connect(self.server.address()).unwrap();
+        tcp.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
+        let Some(print) = self.server.fingerprint() else {
+            return Box::new(tcp);
+        };
+        let provider = Arc::new(rustls::crypto::ring::default_provider());
+        let config = rustls::ClientConfig::builder_with_provider(provider)
+            .with_safe_default_protocol_versions()
+            .unwrap()
+            .dangerous()
+            .with_custom_certificate_verifier(Arc::new(Compared(print.to_owned())))
+            .with_no_client_auth();
+        let ip = self.server.address().ip();
+        let client = rustls::ClientConnection::new(Arc::new(config), ip.into()).unwrap();
+        Box::new(rustls::StreamOwned::new(client, tcp))
+    }
+
+    /// Sends a request as it stands, and gives status, head and body.
+    pub(super) fn raw(&self, request: &str) -> (u16, String, String) {
+        let mut wire = self.wire();
+        let _ = wire.write_all(request.as_bytes()); // the server may have had enough before the end
+        let mut all = Vec::new();
+        let _ = wire.read_to_end(&mut all); // a TLS peer may end without a goodbye
+        let all = String::from_utf8_lossy(&all).into_owned();
+        let (head, body) = all.split_once("\r\n\r\n").unwrap_or((&all, ""));
+        let status = head.split(' ').nth(1).and_then(|s| s.parse().ok());
+        (status.unwrap_or(0), head.to_lowercase(), body.to_owned())
+    }
+
+    pub(super) fn get(&self, path: &str, more: &str) -> (u16, String, String) {
+        let host = self.host();
+        self.raw(&format!(
+            "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{more}\r\n"
+        ))
+    }
+
+    pub(super) fn post(&self, path: &str, more: &str, body: &str) -> (u16, String, String) {
+        let (host, length) = (self.host(), body.len());
+        let scheme = if self.server.fingerprint().is_some() {
+            "https"
+        } else {
+            "http"
+        };
+        self.raw(&format!(
+            "POST {path} HTTP/1.1\r\nHost: {host}\r\nOrigin: {scheme}://{host}\r\n\
+             Connection: close\r\nContent-Length: {length}\r\n{more}\r\n{body}"
+        ))
+    }
+
+    pub(super) fn code(&self) -> String {
+        self.codes.lock().unwrap().last().unwrap().clone()
+    }
+
+    /// Pairs, and gives the header line with the cookie.
+    pub(super) fn pair(&self) -> String {
+        let body = format!("{{\"code\":\"{}\",\"name\":\"phone\"}}", self.code());
+        let (status, head, _) = self.post("/pair", "", &body);
+        assert_eq!(status, 204);
+        for flag in ["secure", "httponly", "samesite=strict", "path=/"] {
+            assert!(head.contains(flag), "{flag}: {head}");
+        }
+        let cookie = head.split("set-cookie: ").nth(1).unwrap();
+        let cookie = cookie.split(';').next().unwrap();
+        let value = cookie.split_once('=').unwrap().1;
+        format!("Cookie: a=b; {}={value}\r\n", gate::COOKIE)
+    }
+}
+
+/// Sends websocket frames, masked as a client must (RFC 6455), mask zero.
+pub(super) fn websocket(bench: &Bench) -> TcpStream {
+    let host = bench.host();
+    let mut tcp = TcpStream::connect(bench.server.address()).unwrap();
+    tcp.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
+    let request = format!(
+        "GET /phone HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nConnection: Upgrade\r\n\
+         Upgrade: websocket\r\nSec-WebSocket-Version: 13\r\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n\r\n"
+    );
+    tcp.write_all(request.as_bytes()).unwrap();
+    let mut head = Vec::new();
+    let mut byte = [0];
+    while !head.ends_with(b"\r\n\r\n") {
+        tcp.read_exact(&mut byte).unwrap();
+        head.push(byte[0]);
+    }
+    assert!(head.starts_with(b"HTTP/1.1 101"));
+    tcp
+}
+
+pub(super) fn message(kind: u8, body: &[u8]) -> Vec<u8> {
+    let mut out = vec![0x80 | kind];
+    match u16::try_from(body.len()).unwrap() {
+        short @ 0..=125 => out.push(0x80 | short as u8),
+        long => {
+            out.push(0x80 | 126);
+            out.extend(long.to_be_bytes());
+        }
+    }
+    out.extend([0; 4]);
+    out.extend(body);
+    out
+}

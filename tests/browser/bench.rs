@@ -1,0 +1,99 @@
+//! A running `benchcall` that serves pages, and jobs to serve.
+
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Child, Command, Output, Stdio};
+use std::sync::mpsc::{Receiver, channel};
+use std::time::{Duration, Instant};
+
+pub(super) struct Bench {
+    child: Child,
+    pub(super) url: String,
+    errors: Receiver<String>,
+}
+
+pub(super) fn benchcall(args: &[&str]) -> Output {
+    let output = Command::new(env!("CARGO_BIN_EXE_benchcall"))
+        .args(args)
+        .output()
+        .unwrap();
+    let error = String::from_utf8_lossy(&output.stderr);
+    assert!(output.status.success(), "{args:?}: {error}");
+    output
+}
+
+/// A job of the demo engine in which these phrases were typed.
+pub(super) fn job(folder: &Path, phrases: &[String]) -> String {
+    let job = folder.join("head").to_str().unwrap().to_owned();
+    benchcall(&["new", &job, "--engine", "triple"]);
+    let mut args = vec!["say", "--job", &job];
+    args.extend(phrases.iter().map(String::as_str));
+    if !phrases.is_empty() {
+        benchcall(&args);
+    }
+    job
+}
+
+/// The lines of the demo's session up to the one that holds `last`.
+pub(super) fn script(last: &str) -> Vec<String> {
+    let path = fixtures().join("session/script.tsv");
+    let text = std::fs::read_to_string(path).unwrap();
+    let said = |line: &str| line.rsplit('\t').next().unwrap().to_owned();
+    let mut lines: Vec<String> = text.lines().skip(1).map(said).collect();
+    let end = lines.iter().position(|l| l.contains(last)).unwrap();
+    lines.truncate(end + 1);
+    lines
+}
+
+pub(super) fn fixtures() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures")
+}
+
+impl Bench {
+    /// Starts a command that prints its address first.
+    pub(super) fn start(args: &[&str]) -> Self {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_benchcall"))
+            .args(args)
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut out = BufReader::new(child.stdout.take().unwrap());
+        let (tell, errors) = channel();
+        let said = BufReader::new(child.stderr.take().unwrap());
+        std::thread::spawn(move || {
+            for line in said.lines().map_while(Result::ok) {
+                let _ = tell.send(line);
+            }
+        });
+        let mut url = String::new();
+        out.read_line(&mut url).unwrap();
+        let url = url.trim().to_owned();
+        assert!(
+            url.starts_with("http"),
+            "{url:?}: {:?}",
+            errors.try_iter().collect::<Vec<_>>()
+        );
+        std::thread::spawn(move || out.lines().map_while(Result::ok).for_each(drop));
+        Self { child, url, errors }
+    }
+
+    /// The next pairing code that it shows.
+    pub(super) fn code(&self) -> String {
+        let begun = Instant::now();
+        loop {
+            let line = self.errors.recv_timeout(Duration::from_secs(30)).unwrap();
+            if let Some((_, rest)) = line.split_once("and type ") {
+                return rest.chars().filter(char::is_ascii_digit).collect();
+            }
+            assert!(begun.elapsed() < Duration::from_secs(30));
+        }
+    }
+}
+
+impl Drop for Bench {
+    fn drop(&mut self) {
+        let _ = self.child.kill();
+        let _ = self.child.wait();
+    }
+}
