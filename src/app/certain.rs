@@ -21,8 +21,8 @@ const STORE: [Need; 3] = [
 /// Any of these stores a value or a place while a question waits for one: a single word then has
 /// few rivals, and its tokens are less likely than those of a sentence.
 const STORE_ANSWER: [Need; 2] = [need(2.0, 0.3, -1.0), need(3.0, 1.5, -2.0)];
-/// What is likely enough to ask.
-const ASK: Need = need(0.0, 2.5, -0.9);
+/// Any of these is likely enough to ask.
+const ASK: [Need; 2] = [need(0.0, 2.5, -0.9), need(4.0, 4.0, -0.2)];
 const ASK_ANSWER: Need = need(0.0, 4.0, -2.6);
 /// A note keeps its sound and changes no sum.
 const NOTE: Need = need(2.0, 0.3, -0.8);
@@ -69,9 +69,10 @@ pub(super) fn weigh(meanings: &Meanings, e: &Evidence) -> (String, Certainty, f3
     let met = |need: &Need| need.met(margin, phrase.deficit_nats, mean_logp);
     let answer = meanings.answering && is_value(&meaning);
     let (store, ask) = match () {
-        () if is_note(&meaning) => (met(&NOTE), false),
+        // "No, …" is one sound away from "note …".
+        () if is_note(&meaning) => (met(&NOTE), e.rival.is_some() && met(&ASK[0])),
         () if answer => (STORE_ANSWER.iter().any(met), met(&ASK_ANSWER)),
-        () => (STORE.iter().any(met), met(&ASK)),
+        () => (STORE.iter().any(met), ASK.iter().any(met)),
     };
     let certainty = match (store && agree, ask) {
         (true, _) => Certainty::Sure,

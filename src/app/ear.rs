@@ -299,13 +299,13 @@ mod tests {
     fn a_waiting_question_lets_an_unlikely_word_be_asked() {
         let question = ["one exhaust left fifteen", "correction"];
         let free = "heaven";
-        let phrases = [("seven", -3.5)];
+        let phrases = [("seven", -3.5), ("eleven", -4.2)];
         assert_eq!(heard(&[], free, &phrases).certainty, Certainty::Noise);
         let asked = heard(&question, free, &phrases);
         assert_eq!(asked.certainty, Certainty::Unsure);
         assert_eq!(asked.said, "seven");
         // A yes is not let in that way.
-        let yes = heard(&question, "ears", &[("yes", -3.5)]);
+        let yes = heard(&question, "ears", &[("yes", -3.5), ("no", -4.2)]);
         assert_eq!(yes.certainty, Certainty::Noise);
     }
 }
