@@ -32,7 +32,10 @@ pub fn grammar(language: &str) -> Result<Grammar> {
     let found = LANGUAGES.iter().find(|(key, _)| *key == language);
     let known = || {
         let keys: Vec<&str> = LANGUAGES.iter().map(|(key, _)| *key).collect();
-        format!("there is no language \"{language}\": expected {}", keys.join(" or "))
+        format!(
+            "there is no language \"{language}\": expected {}",
+            keys.join(" or ")
+        )
     };
     Ok(Grammar::from_files(found.with_context(known)?.1)?)
 }

@@ -62,7 +62,11 @@ const DRAWS: usize = 2_000;
 /// Draws phrases that the job understands, half of them readings and places. Each is taken by a
 /// fresh job, so that its meaning does not hang on the one before.
 fn sample(args: &Phrases, n: usize) -> Result<()> {
-    let mut job = Job::unkept(assets::grammar(&args.language)?, &args.engine, args.unit.unit())?;
+    let mut job = Job::unkept(
+        assets::grammar(&args.language)?,
+        &args.engine,
+        args.unit.unit(),
+    )?;
     // With a valve open, as it mostly is: then a value alone is a reading.
     if let Some(first) = job.desk.profile.valves().first() {
         let place = job.desk.grammar.wording.place(*first);

@@ -28,6 +28,10 @@ use std::collections::BTreeMap;
 
 #[cfg(test)]
 pub(crate) mod tests;
+#[cfg(test)]
+mod tests_de;
+#[cfg(test)]
+mod tests_readback;
 
 impl Grammar {
     /// A stage of the job by its key.

@@ -110,6 +110,7 @@ mod tests {
             card: "small.md".to_owned(),
             kind: Kind::Ear,
             window: Some(Window::Fitted),
+            ships: true,
         }
     }
 
