@@ -7,6 +7,7 @@ mod demo;
 mod ear;
 mod floors;
 mod live;
+mod phrase_table;
 mod readback;
 mod store_crash;
 mod store_fixture;

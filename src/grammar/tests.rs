@@ -32,7 +32,7 @@ pub(crate) fn english() -> Grammar {
     .unwrap_or_else(|e| panic!("{e}"))
 }
 
-fn triple(unit: LengthUnit) -> Scope {
+pub(super) fn triple(unit: LengthUnit) -> Scope {
     Scope {
         unit,
         cylinders: 3,
@@ -49,7 +49,7 @@ fn triple(unit: LengthUnit) -> Scope {
     }
 }
 
-fn show(heard: &Heard) -> String {
+pub(super) fn show(heard: &Heard) -> String {
     let place = |w: &Whereabouts| {
         let side = w.side.map(|s| if s == Side::Inlet { "in" } else { "ex" });
         let parts = [

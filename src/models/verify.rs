@@ -111,6 +111,7 @@ mod tests {
             ships: true,
             kind: Kind::Ear,
             window: Some(Window::Fitted),
+            ships: true,
         }
     }
 

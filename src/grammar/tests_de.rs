@@ -1,0 +1,286 @@
+//! German phrases of the bench and what they mean: one line each.
+#![allow(clippy::unwrap_used, clippy::panic)]
+
+use super::tests::{show, triple};
+use super::*;
+use crate::measure::LengthUnit;
+
+macro_rules! file {
+    ($name:literal) => {
+        ($name, include_str!(concat!("../../grammars/de/", $name)))
+    };
+}
+
+pub(super) fn german() -> Grammar {
+    Grammar::from_files(&[
+        file!("numbers.toml"),
+        file!("positions.toml"),
+        file!("phrases.toml"),
+        file!("inspect.toml"),
+        file!("job.toml"),
+        file!("readback.toml"),
+    ])
+    .unwrap_or_else(|e| panic!("{e}"))
+}
+
+#[test]
+fn phrases_in_a_millimetre_job() {
+    let grammar = german();
+    let scope = triple(LengthUnit::Millimetre);
+    let mut wrong = Vec::new();
+    let lines: Vec<&str> = PHRASES.lines().filter(|l| !l.trim().is_empty()).collect();
+    assert!(lines.len() >= 120, "{}", lines.len());
+    for line in lines {
+        let (text, expected) = line.split_once("=>").unwrap();
+        let got = show(&grammar.parse(text, &scope));
+        if got != expected.trim() {
+            wrong.push(format!(
+                "{} => {got}, expected {}",
+                text.trim(),
+                expected.trim()
+            ));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Every number from 21 to 99, written together, apart, and without umlauts, is that number: the
+/// expectation is made here, tens first, and not by the grammar.
+#[test]
+fn units_stand_before_tens() {
+    let units = [
+        "ein", "zwei", "drei", "vier", "fünf", "sechs", "sieben", "acht", "neun",
+    ];
+    let tens = [
+        "zwanzig", "dreißig", "vierzig", "fünfzig", "sechzig", "siebzig", "achtzig", "neunzig",
+    ];
+    let (grammar, scope) = (german(), triple(LengthUnit::Millimetre));
+    for (t, ten) in tens.iter().enumerate() {
+        for (u, unit) in units.iter().enumerate() {
+            let expected = format!("shim 2{}{}0/", t + 2, u + 1);
+            let plain = |word: &str| word.replace('ü', "ue").replace('ß', "ss");
+            for said in [
+                format!("{unit}und{ten}"),
+                format!("{unit} und {ten}"),
+                plain(&format!("{unit}und{ten}")),
+            ] {
+                for text in [
+                    format!("Plättchen zwei {said}"),
+                    format!("Plättchen zweihundert{said}"),
+                    format!("Plättchen zwei Komma {said}"),
+                ] {
+                    assert_eq!(show(&grammar.parse(&text, &scope)), expected, "{text}");
+                }
+            }
+        }
+    }
+}
+
+#[test]
+fn phrases_in_a_thou_job() {
+    let grammar = german();
+    let scope = triple(LengthUnit::Thou);
+    for (text, expected) in [
+        ("drei Auslass links acht", "3 ex left =203"),
+        ("sechs geht, acht geht nicht", "152..203"),
+        (
+            "drei Auslass links null Komma zwei fünf Millimeter",
+            "3 ex left =250",
+        ),
+        // a tenth is 0.1 mm, whatever the unit of the job
+        ("drei Auslass links zwei Zehntel", "3 ex left =200"),
+        (
+            "drei Auslass links Plättchen zwei fünfundsechzig",
+            "3 ex left shim 2650/",
+        ),
+    ] {
+        assert_eq!(show(&grammar.parse(text, &scope)), expected, "{text}");
+    }
+}
+
+#[test]
+fn umlauts_may_come_as_letters_and_dots() {
+    let grammar = german();
+    assert_eq!(
+        grammar.words_of("Fu\u{308}nf PLA\u{308}TTCHEN"),
+        ["fünf", "plättchen"]
+    );
+    assert_eq!(
+        grammar.words_of("Zylinder 3, Auslass links: 0,15."),
+        grammar.words_of("zylinder drei auslass links null komma eins fünf")
+    );
+}
+
+/// What the words mean is common practice, no source.
+const PHRASES: &str = r#"
+Zylinder drei Auslass links, null Komma zwei fünf => 3 ex left =250
+Zylinder drei Auslass, null Komma zwei fünf => 3 ex =250
+drei Auslass links fünfzehn geht achtzehn geht nicht => 3 ex left 150..180
+drei Auslass links, fünfzehn geht, achtzehn nicht => 3 ex left 150..180
+drei Auslass links 0,15 geht 0,18 geht nicht => 3 ex left 150..180
+Zylinder 3 Auslass links 15 geht 18 geht nicht => 3 ex left 150..180
+fünfzehn rein achtzehn nicht rein => 150..180
+fünfzehn passt, achtzehn passt nicht => 150..180
+fünfzehn geht durch aber achtzehn geht nicht durch => 150..180
+fünfzehn geht und achtzehn klemmt => 150..180
+achtzehn geht nicht, fünfzehn geht => 150..180
+bei fünfzehn geht es, bei achtzehn nicht => 150..180
+geht bei fünfzehn, geht nicht bei achtzehn => 150..180
+zwischen fünfzehn und achtzehn => 150..180
+zwischen fünf und zwanzig => 50..200
+näher an fünfzehn als an achtzehn => 150..180
+fünfzehn ja achtzehn nein => 150..180
+fünfzehn geht => >=150
+fünfzehn passt => >=150
+fünfzehn locker => >=150
+locker fünfzehn => >=150
+fünfzehn fällt durch => >=150
+nimmt die zwanzig => >=200
+gut fünfzehn => >=150
+fünfzehn und ein bisschen => >=150
+achtzehn geht nicht => <180
+achtzehn passt nicht => <180
+achtzehn ist zu stramm => <180
+nimmt die zehn nicht => <100
+kriege die fünf nicht rein => <50
+knapp fünfzehn => <150
+fünfzehn setzt an geht aber nicht durch => <150
+stramm fünfzehn => =150
+fünfzehn saugend => =150
+fünfzehn mit leichtem Zug => =150
+fünfzehn gerade so => =150
+eins Auslass rechts kein Spiel => 1 ex right none
+gar kein Spiel => none
+nichts => none
+null => none ?
+eins Einlass rechts null Komma eins => 1 in right =100
+eins Einlass rechts null acht => 1 in right =80
+eins Einlass rechts Komma null acht => 1 in right =80
+eins Einlass links acht => 1 in left =80
+eins Einlass links null fünfzehn => 1 in left =150
+Auslass zwei links zwanzig => 2 ex left =200
+linkes Auslass zwei zwanzig => 2 ex left =200
+zwei linkes Auslassventil fünfundzwanzig => 2 ex left =250
+Zylinder zwo Einlass rechts zwo Komma fünf Hundertstel => 2 in right =25 ?
+dritter Auslass links fünfzehn => 3 ex left =150
+erster Zylinder Einlass rechts elf => 1 in right =110
+Topf zwei Einlass links elf => 2 in left =110
+Nummer zwei Einlass rechts Komma eins zwei fünf => 2 in right =125
+fünfzehn Hundertstel => =150
+fünfzehn Hundertstelmillimeter => =150
+ein Zehntel => =100
+zwei Zehntel => =200
+zwei Zehntel fünf => =250
+ein halbes Zehntel => =50
+ein viertel Millimeter => =250
+vierzig Tausendstel => =40
+hundertfünfzig Mikrometer => =150
+fünfundzwanzig => =250
+fünf und zwanzig => =250
+zweiundfünfzig => =520 ?
+zweiundvierzig => =420
+vierundzwanzig => =240
+komma acht => =800 ? OR =80
+zehn plus fünf => =150
+zwei Blätter zehn und fünf => =150
+zwei Auslass rechts eins Komma fünf => refused: "1.5" can be no exhaust clearance: expected 0.00 mm to 1.00 mm
+zwei zwei zwei fünf => refused: "2225" can be no clearance: expected 0.00 mm to 1.00 mm
+achtzehn geht fünfzehn geht nicht => refused: 0.18 mm goes and 0.15 mm does not: the blade that goes must be the smaller one
+sieben Auslass links fünfzehn => refused: this engine has no cylinder 7: expected 1 to 3
+zwei Auslass vorne fünfzehn => refused: there is no exhaust valve called front: expected left or right
+eins Einlass links, Plättchen zwei fünfundsechzig => 1 in left shim 2650/
+eins Einlass links, Plättchen zwei sechs fünf => 1 in left shim 2650/
+Plättchen eins Einlass links zwei Komma sechs fünf => 1 in left shim 2650/
+Plättchen 2,65 => shim 2650/
+Plättchen zweihundertfünfundsechzig => shim 2650/
+Plättchen zweihundertfünf => shim 2050/
+Plättchen zwei zweiundsechzigeinhalb => shim 2625/
+Plättchen zwei sechs zwei fünf => shim 2625/
+Plättchen zweieinhalb => shim 2500/
+Plättchen dreihundert => shim 3000/
+Plättchen drei glatt => shim 3000/ ?
+neues Plättchen zwei siebzig => shim 2700/
+gestempelt zwei fünfundsechzig gemessen zwei sechs vier acht => shim 2650/2648
+eins Einlass links misst zwei sechs vier acht => 1 in left shim /2648
+Plättchen zweiundsiebzig => refused: "72" can be no shim over the bucket: expected 1.50 mm to 4.50 mm
+Ersatzplättchen zwei siebzig => spare 1x2700
+zwei Ersatzplättchen zwei fünfundsiebzig => spare 2x2750
+drei Stück zwei sechzig in der Kiste => spare 3x2600
+dreimal zwei sechzig => spare 3x2600
+drei zwei sechzig in der Kiste => spare 3x2600 ?
+keine zwei sechzig mehr => spare 0x2600
+Zylinder zwei Auslass rechts => 2 ex right open
+Auslass zwei rechts => 2 ex right open
+links => left answer
+außen => outer answer
+aussen => outer answer
+Berichtigung, null Komma eins acht => fix =180
+nein, null Komma zwo => fix =200
+mach sechzehn draus => fix =160
+Berichtigung drei Auslass links fünfzehn geht achtzehn nicht => 3 ex left fix 150..180
+wiederholen => say_again
+streichen => disregard
+streichen, nochmal => disregard
+rückgängig => disregard
+passt => affirm
+stimmt => affirm
+das stimmt => affirm
+passt nicht => negative
+stimmt nicht => negative
+verstanden => roger
+Pause => stand_by
+zuhören => listen
+nächstes => next
+was kommt als nächstes => whats_next
+lies drei Auslass links vor => 3 ex left read_back
+wie viele noch => how_many_left
+was ist zu stramm => whats_tight
+welches Plättchen für drei Auslass links => 3 ex left which_shim
+nochmal dasselbe Auslass rechts => ex right same_again
+nochmal => unclear
+passt schon => unclear
+ein paar zwei siebzig => unclear
+fünfzehn mit Druck => unclear
+acht bis zehn => unclear
+alle vier Einlässe fünfzehn => in group All Single(Length(150000))
+der Rest fünfzehn => group Rest Single(Length(150000))
+eine Größe dicker => step 1 None
+zwei Stufen dünner => step -2 None
+falscher Zylinder, das war zwei => 2 moved
+Notiz, die Führung ist locker => note <die führung ist locker>
+Notiz drei Auslass links Sitzring ist glatt => 3 ex left note <sitzring ist glatt>
+Schaft zwei Auslass links, fünf vier sechs fünf => 2 ex left stem diameter 5.465 mm
+Führung zwei Auslass links, fünf fünf null zwei => 2 ex left guide bore 5.502 mm
+Schlag drei Einlass links, ein Hundertstel => 3 in left runout 0.01 mm
+Sitz eins Auslass links, eins Komma eins => 1 ex left seat width 1.10 mm
+Sitz eins Auslass links außen neunundzwanzig innen siebenundzwanzig Komma drei => 1 ex left seat width 29.00 mm, 27.30 mm
+Feder drei Auslass links außen, neununddreißig Komma acht => 3 ex left spring free length of outer spring 39.80 mm
+Nocken zwei Einlass links, fünfunddreißig Komma vier eins => 2 in left lobe height 35.41 mm
+Federkraft eins Einlass links, hundertachtzig Newton bei dreiunddreißig Komma fünf => 1 in left spring load 180 N, 33.50 mm
+Axialspiel Einlassnockenwelle, null Komma eins zwei => end float of inlet cam 0.12 mm
+Lager drei, null vier fünf => journal clearance of journal 3 0.045 mm
+Dichtfläche, diagonal, null vier geht, null fünf geht nicht => flatness of diagonal 40..50
+Kopfschraube sieben, Stufe zwei fertig => torque of head bolt 7 stage 2 done
+Lagerdeckel drei Einlass, zehn Newtonmeter => torque of cam cap 3 inlet 10 N·m
+alle Kopfschrauben zwanzig Newtonmeter Stufe eins => torque of all head bolts stage 1 20 N·m
+Kopfschraube drei plus neunzig => angle stage of head bolt 3 90 °
+Kompression eins, zwölfeinhalb Bar => compression of cylinder 1 12.5 bar
+Kompression eins nass, dreizehn Bar => compression of cylinder 1 wet 13 bar
+Druckverlust drei, acht Prozent, Auslass => leak down of cylinder 3, exhaust 8 %
+Druckverlust drei, vierundsiebzig von achtzig => leak down of cylinder 3 80 bar, 74 bar
+Einlass Spreizung hundertvier Grad => lobe centre of inlet cam 104 °
+Auslass auf hunderteinundfünfzigeinhalb ab achtundfünfzigeinhalb => lobe centre of exhaust cam 151.5 °, 58.5 °
+zweiundzwanzig Bolzen => chain pins 22
+achtzehn Grad hier drin => room temperature 18 °C
+Kerzen drin => check plugs
+Passhülsen zwei => check dowels 2
+noch warm => check cold bad
+erinnere mich an neue Deckeldichtung => task remind <neue deckeldichtung>
+bestellen zwei Schaftdichtungen => task order <zwei schaftdichtungen>
+abhaken Schaftdichtungen => tick <schaftdichtungen>
+Beginn Einschleifen => begin lapping
+Einschleifen fertig => done lapping
+wo bin ich => where_am_i
+stell bitte Kaffee auf => nothing
+fünfzehn Leute kommen heute => nothing
+"#;
