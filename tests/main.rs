@@ -8,5 +8,6 @@ mod ear;
 mod floors;
 mod live;
 mod readback;
+mod session_crash;
 mod store_crash;
 mod store_fixture;
