@@ -17,7 +17,7 @@ pub struct Job {
     pub desk: Desk,
     /// The fold of its events.
     pub state: State,
-    store: Box<dyn Store>,
+    pub(super) store: Box<dyn Store>,
 }
 
 /// What came of one utterance; already on disk.
