@@ -6,7 +6,7 @@
 use super::args::Listen;
 use anyhow::{Context, Result, bail};
 use std::io::{IsTerminal, Read};
-use std::sync::mpsc::{Receiver, TryRecvError, channel};
+use std::sync::mpsc::{Receiver, channel};
 
 /// What a key stands for.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -109,12 +109,7 @@ impl Keys {
 
     /// What was pressed since the last call.
     pub(super) fn pressed(&mut self) -> Vec<Press> {
-        loop {
-            match self.bytes.try_recv() {
-                Ok(byte) => self.waiting.push(byte),
-                Err(TryRecvError::Empty | TryRecvError::Disconnected) => break,
-            }
-        }
+        self.waiting.extend(self.bytes.try_iter());
         take(&self.map, &mut self.waiting)
     }
 }
