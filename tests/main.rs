@@ -9,5 +9,6 @@ mod floors;
 mod live;
 mod phrase_table;
 mod readback;
+mod session_crash;
 mod store_crash;
 mod store_fixture;

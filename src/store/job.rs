@@ -155,6 +155,11 @@ impl JobFolder {
     }
 
     #[cfg(test)]
+    pub(super) fn connection_mut(&mut self) -> &mut Connection {
+        &mut self.connection
+    }
+
+    #[cfg(test)]
     pub(super) fn connection(&self) -> &Connection {
         &self.connection
     }

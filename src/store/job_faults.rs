@@ -12,23 +12,26 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 #[derive(Clone, Copy, PartialEq, Debug)]
-enum Fault {
+pub(super) enum Fault {
     /// Half of the bytes, then an error.
     ShortWrite,
     /// Half of the bytes, and no error.
     SilentShortWrite,
     /// No room for any.
     Full,
+    /// The device fails (EIO) after half of the bytes.
+    Device,
     /// Written, but not brought to the disk.
     Sync,
     Rename,
     SyncDir,
 }
 
-const FAULTS: [Fault; 6] = [
+pub(super) const FAULTS: [Fault; 7] = [
     Fault::ShortWrite,
     Fault::SilentShortWrite,
     Fault::Full,
+    Fault::Device,
     Fault::Sync,
     Fault::Rename,
     Fault::SyncDir,
@@ -36,13 +39,13 @@ const FAULTS: [Fault; 6] = [
 
 /// A disk with one fault, while it is armed.
 #[derive(Clone)]
-struct FailingDisk {
+pub(super) struct FailingDisk {
     fault: Fault,
     armed: Arc<AtomicBool>,
 }
 
 impl FailingDisk {
-    fn new(fault: Fault) -> Self {
+    pub(super) fn new(fault: Fault) -> Self {
         let armed = Arc::new(AtomicBool::new(true));
         Self { fault, armed }
     }
@@ -52,7 +55,7 @@ impl FailingDisk {
     }
 
     fn broken<T>() -> io::Result<T> {
-        Err(io::Error::other("injected"))
+        Err(io::Error::from_raw_os_error(5)) // EIO
     }
 }
 
@@ -66,6 +69,10 @@ impl Disk for FailingDisk {
         if self.fails(Fault::ShortWrite) {
             RealDisk.write(path, half)?;
             return Err(io::Error::from(io::ErrorKind::WriteZero));
+        }
+        if self.fails(Fault::Device) {
+            RealDisk.write(path, half)?;
+            return Self::broken();
         }
         if self.fails(Fault::SilentShortWrite) {
             return RealDisk.write(path, half);

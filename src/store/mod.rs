@@ -7,6 +7,8 @@ mod clips;
 mod codec;
 #[cfg(test)]
 mod codec_tests;
+#[cfg(test)]
+mod crash_tests;
 mod disk;
 mod error;
 mod job;
