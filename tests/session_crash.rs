@@ -110,7 +110,12 @@ impl Dice {
 /// opens the job, and tells the last number that it acknowledged.
 fn kill(folder: &Path, dice: &mut Dice) -> u64 {
     let mut child = Command::new(std::env::current_exe().unwrap())
-        .args(["--exact", "session_crash::child", "--ignored", "--nocapture"])
+        .args([
+            "--exact",
+            "session_crash::child",
+            "--ignored",
+            "--nocapture",
+        ])
         .env(FOLDER, folder)
         .stdout(Stdio::piped())
         .stderr(Stdio::piped())

@@ -19,7 +19,7 @@ pub struct Job {
     pub state: State,
     /// The language that is spoken, by its folder in `grammars`.
     pub language: String,
-    store: Box<dyn Store>,
+    pub(super) store: Box<dyn Store>,
 }
 
 /// What came of one utterance; already on disk.

@@ -175,7 +175,8 @@ impl Line {
             | Fact::NoteBegun(_)
             | Fact::NoteEnded
             | Fact::StandBy
-            | Fact::Listening => {}
+            | Fact::Listening
+            | Fact::Forgot { .. } => {}
             Fact::Reviewed { event, facts, .. } => {
                 self.replaces = Some(*event);
                 facts.iter().for_each(|f| self.fact(f));

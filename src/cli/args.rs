@@ -33,6 +33,8 @@ pub(super) enum Command {
     Listen(Listen),
     /// Take typed phrases, each as if it had been heard
     Say(Say),
+    /// Remove clips, never readings
+    Forget(Forget),
     /// Show every valve: clearance, shim, verdict
     Sheet(Sheet),
     /// Work out which shim goes where, and what to buy
@@ -105,6 +107,27 @@ pub(super) struct New {
     pub(super) language: String,
 }
 
+/// Without a choice all clips go. What was heard, read back and stored stays, and the record says that
+/// the clips were removed. It cannot be taken back.
+#[derive(clap::Args, Debug)]
+pub(super) struct Forget {
+    /// The job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// Only clips from this time on, such as 2026-11-25T14:30
+    #[arg(long, value_name = "TIME", requires = "to")]
+    pub(super) from: Option<super::forget::Moment>,
+    /// … and before this one
+    #[arg(long, value_name = "TIME", requires = "from")]
+    pub(super) to: Option<super::forget::Moment>,
+    /// Only clips of talk that was ignored
+    #[arg(long, conflicts_with_all = ["from", "to"])]
+    pub(super) ignored: bool,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
 /// WAV of any common rate, depth and channel count, FLAC, Ogg Vorbis, MP3.
 #[derive(clap::Args, Debug)]
 pub(super) struct Hear {
@@ -117,6 +140,10 @@ pub(super) struct Hear {
     /// Another ear: any Whisper model in ggml format
     #[arg(long, value_name = "FILE")]
     pub(super) model: Option<PathBuf>,
+    /// Keep the clips of talk that was ignored; otherwise they go when this ends, those of earlier
+    /// sessions too
+    #[arg(long)]
+    pub(super) keep_talk: bool,
     /// Recordings, in order
     #[arg(required = true, value_name = "FILE")]
     pub(super) files: Vec<PathBuf>,
@@ -137,6 +164,10 @@ pub(super) struct Listen {
     /// A recording as the microphone, in real time
     #[arg(long, value_name = "FILE", conflicts_with = "microphone")]
     pub(super) recording: Option<PathBuf>,
+    /// Keep the clips of talk that was ignored; otherwise they go when this ends, those of earlier
+    /// sessions too
+    #[arg(long)]
+    pub(super) keep_talk: bool,
     /// Keep listening while the tool speaks
     #[arg(long)]
     pub(super) headset: bool,

@@ -3,8 +3,10 @@
 use super::args::{Hear, New, Say, UnitArg};
 use super::args_units::{GaugeArg, WrenchArg};
 use super::show;
+use crate::app::forget::Whose;
 use crate::app::hear::{Ear, Listener, read_clip};
 use crate::app::job::{Job, Units};
+use crate::app::room::{Room, Watch};
 use crate::measure::{Decimal, Length, LengthUnit};
 use anyhow::{Context, Result, bail};
 use std::io::IsTerminal;
@@ -48,6 +50,7 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
 
 pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     let job = Job::open(&args.job)?;
+    let mut room = Watch::new(&args.job);
     let ear = Ear::of(&job.language, args.model.as_deref())?;
     let mut listener = Listener::new(job, ear);
     let progress = args.files.len() > 1 && args.json && std::io::stderr().is_terminal();
@@ -55,6 +58,13 @@ pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     for (i, file) in args.files.iter().enumerate() {
         if progress {
             eprint!("\r{} of {}", i + 1, args.files.len());
+        }
+        let left = room.look()?;
+        if let Room::Full { .. } = left {
+            bail!("{}", left.notice(&args.job));
+        }
+        if left != Room::Enough {
+            eprintln!("benchcall: {}", left.notice(&args.job));
         }
         // A file that cannot be read stops nothing: the rest is still heard.
         if let Err(error) = read_clip(file) {
@@ -72,6 +82,9 @@ pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     }
     if progress {
         eprintln!();
+    }
+    if !args.keep_talk {
+        listener.job.forget(&Whose::Ignored)?;
     }
     if broken > 0 {
         bail!(

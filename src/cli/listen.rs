@@ -4,15 +4,19 @@ use super::args::Listen;
 use super::keys::{Keys, Press};
 use super::pages::{Pages, Place};
 use super::show;
+use crate::app::forget::Whose;
 use crate::app::hear::{Ear, Listener, read_clip};
 use crate::app::job::Job;
 use crate::app::phone::phone;
+use crate::app::room::{Room, Watch};
 use crate::app::spoken::Mouth;
 use crate::device::{Microphone, Pace, Recording, Speaker};
 use crate::grammar::Means;
 use crate::web::PhoneLink;
 use anyhow::Result;
+use std::path::Path;
 use std::process::ExitCode;
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 /// After the tool has spoken, the room still does for this long.
@@ -48,6 +52,9 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         listener.on_partial(pages.on_partial());
         pages.show(&listener.job)?;
     }
+    let stop = super::end::asked()?;
+    let mut guard = Guard::new(args);
+    guard.look(&mut mouth)?;
     let begun = Instant::now();
     let mut samples = Vec::new();
     let mut overruns = 0;
@@ -77,14 +84,18 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         if let Some(pages) = &mut pages {
             pages.level(&samples);
         }
-        let mut heard = listener.feed(&samples)?;
+        let mut heard = guard.told(listener.feed(&samples), &mut mouth)?;
         let over = ended
+            || stop.load(Ordering::Relaxed)
             || read.ended
             || args
                 .stop_after
                 .is_some_and(|s| begun.elapsed() >= Duration::from_secs(s));
         if over {
-            heard.extend(listener.finish()?);
+            heard.extend(guard.told(listener.finish(), &mut mouth)?);
+        }
+        if !heard.is_empty() {
+            guard.look(&mut mouth)?;
         }
         for one in heard {
             shut = keys.as_ref().is_some_and(|k| k.push_to_talk);
@@ -105,11 +116,57 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             }
         }
         if over {
+            if !args.keep_talk {
+                listener.job.forget(&Whose::Ignored)?;
+            }
             if let Some(pages) = &pages {
                 pages.end(&listener.job)?;
             }
             return Ok(ExitCode::SUCCESS);
         }
+    }
+}
+
+/// Says aloud and on screen when the disk fills up, and ends listening before it is full.
+struct Guard<'a> {
+    folder: &'a Path,
+    room: Watch,
+}
+
+impl<'a> Guard<'a> {
+    fn new(args: &'a Listen) -> Self {
+        let folder = &args.job;
+        let room = Watch::new(folder);
+        Self { folder, room }
+    }
+
+    /// An error where it is full.
+    fn look(&mut self, mouth: &mut Mouth) -> Result<()> {
+        let room = self.room.look()?;
+        if room == Room::Enough {
+            return Ok(());
+        }
+        aloud(mouth, room.words());
+        let notice = room.notice(self.folder);
+        if matches!(room, Room::Full { .. }) {
+            anyhow::bail!("{notice}");
+        }
+        eprintln!("benchcall: {notice}");
+        Ok(())
+    }
+
+    /// Whatever could not be stored ends listening, and is said aloud: the person looks elsewhere.
+    fn told<T>(&self, result: Result<T>, mouth: &mut Mouth) -> Result<T> {
+        if result.is_err() {
+            aloud(mouth, "not stored, not listening");
+        }
+        result
+    }
+}
+
+fn aloud(mouth: &mut Mouth, words: &str) {
+    if let Err(error) = mouth.say(words) {
+        eprintln!("benchcall: \"{words}\" is on screen only: {error:#}");
     }
 }
 
@@ -151,7 +208,7 @@ impl Sound {
         if args.phone {
             return Ok(Self::of_page(args.silent));
         }
-        match open_microphone(args.microphone.as_deref()) {
+        match steady_microphone(args.microphone.as_deref()) {
             Ok(microphone) => Ok(Self {
                 source: format!(
                     "{} at {} Hz",
@@ -201,6 +258,26 @@ fn deafen(microphone: &mut dyn Microphone, listener: &mut Listener) -> Result<()
     }
     listener.deafen();
     Ok(())
+}
+
+/// As [`open_microphone`]; unplugged or with its sound server restarted, it is waited for.
+#[cfg(feature = "mic")]
+fn steady_microphone(name: Option<&str>) -> Result<Box<dyn Microphone>> {
+    use crate::device::{Happening, HardwareMicrophone, Steady};
+    let name = name.map(str::to_owned);
+    let open = move || -> Result<Box<dyn Microphone>, crate::device::Error> {
+        Ok(Box::new(HardwareMicrophone::open(name.as_deref())?))
+    };
+    let tell = |happening: &Happening| match happening {
+        Happening::Gone(error) => eprintln!("benchcall: NOT LISTENING: {error}; waiting for it"),
+        Happening::Back => eprintln!("benchcall: the microphone is back, listening"),
+    };
+    Ok(Box::new(Steady::new(Box::new(open), Box::new(tell))?))
+}
+
+#[cfg(not(feature = "mic"))]
+fn steady_microphone(name: Option<&str>) -> Result<Box<dyn Microphone>> {
+    open_microphone(name)
 }
 
 /// The microphone by a part of its name, or the default one.

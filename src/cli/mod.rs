@@ -10,7 +10,9 @@ mod args_shims;
 mod args_units;
 mod check;
 mod demo;
+mod end;
 mod findings;
+mod forget;
 mod hear;
 mod keys;
 mod listen;
@@ -41,6 +43,7 @@ pub fn run(args: Args) -> Result<ExitCode> {
         Command::Hear(a) => hear::hear(&a),
         Command::Say(a) => hear::say(&a),
         Command::Listen(a) => listen::run(&a),
+        Command::Forget(a) => forget::run(&a),
         Command::Sheet(a) => sheet::sheet(&a),
         Command::Shims(a) => sheet::shims(&a),
         Command::Progress(a) => progress::run(&a),

@@ -7,11 +7,13 @@
 mod fake;
 #[cfg(feature = "mic")]
 mod hardware;
+mod steady;
 mod wav;
 
 pub use fake::ScriptedSpeaker;
 #[cfg(feature = "mic")]
 pub use hardware::{HardwareMicrophone, HardwareSpeaker, microphones, speakers};
+pub use steady::{Happening, Steady};
 pub use wav::{Pace, Recording};
 
 use std::sync::atomic::AtomicBool;

@@ -213,6 +213,12 @@ pub enum Fact {
         /// What it adds.
         facts: Vec<Fact>,
     },
+    /// The sounds of those events were given up and their clips removed; what was understood of
+    /// them stays. (Since version 2.)
+    Forgot {
+        /// Which.
+        events: Vec<u64>,
+    },
 }
 
 const fn bar() -> Unit {

@@ -63,7 +63,8 @@ impl State {
                 | Fact::Task { .. }
                 | Fact::Ticked(_)
                 | Fact::Stage { .. }
-                | Fact::Note { .. } => {}
+                | Fact::Note { .. }
+                | Fact::Forgot { .. } => {}
             }
         }
         if !event.spoken.is_empty() {

@@ -194,6 +194,7 @@ fn plain() -> impl Strategy<Value = Fact> {
             }
         ),
         (of(position()), ".*").prop_map(|(position, text)| Fact::Note { position, text }),
+        vec(any::<u64>(), 0..4).prop_map(|events| Fact::Forgot { events }),
         select(vec![Fact::Closed, Fact::StandBy, Fact::Listening]),
     ]
 }

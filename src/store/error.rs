@@ -149,6 +149,14 @@ pub enum Error {
         /// Whether a stored event names it.
         copied: bool,
     },
+    /// It was kept, and removed because somebody asked for that.
+    #[error(
+        "clip {sha256} was removed by `benchcall forget`, or as ignored talk at the end of its session; the event stays"
+    )]
+    ClipForgotten {
+        /// The clip's name.
+        sha256: String,
+    },
     /// The kept file is another one than was stored.
     #[error("{}: the clip was damaged after it was stored (its SHA-256 is now {found}); bring it back from a copy of the job", path.display())]
     ClipDamaged {

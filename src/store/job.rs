@@ -6,11 +6,12 @@
 //! job.lock             whose lock the one writer holds
 //! ```
 //! One append: clip to `clips/<sha256>.part`, fsync, rename, fsync of the folder, then one
-//! transaction with the event. A crash leaves at most a `.part` (removed at the next opening) or a
+//! transaction with the event. To forget a clip: one transaction with the event that says so, then
+//! the removal. A crash leaves at most a `.part` (removed at the next opening) or a
 //! clip that no event names (kept: it is sound, and a retry takes it up).
 
 use super::disk::{Disk, RealDisk, private_folder};
-use super::{Error, Store, clips, codec, lock, schema};
+use super::{Error, Store, clips, codec, forget, lock, schema};
 use crate::event::Event;
 use rusqlite::{Connection, TransactionBehavior, params};
 use std::fs::{self, File};
@@ -87,12 +88,19 @@ impl JobFolder {
         let folder = path.join(clips::FOLDER);
         make_clips(&folder)?;
         clips::sweep(&folder)?;
-        Ok(Self {
+        let job = Self {
             folder: path.to_path_buf(),
             connection: schema::open(path)?,
             disk,
             lock: Some(lock),
-        })
+        };
+        // What the record gives up and a crash left; that must not bar the job.
+        if let Ok(true) = job.gives_up_any()
+            && let Ok(events) = job.events()
+        {
+            let _ = forget::remove(job.disk.as_ref(), &folder, &forget::forgotten(&events));
+        }
+        Ok(job)
     }
 
     /// Opens a job to read it, also while another process adds to it, and also where the folder
@@ -124,6 +132,12 @@ impl JobFolder {
     /// As [`Store::append`], except for the missing clip.
     pub fn adopt(&mut self, event: &Event, clip: Option<&[u8]>) -> Result<(), Error> {
         self.put(event, clip, true)
+    }
+
+    /// Whether any event may give up sounds; reading all of them for that would slow every opening.
+    fn gives_up_any(&self) -> rusqlite::Result<bool> {
+        let sql = "SELECT EXISTS(SELECT 1 FROM event WHERE instr(body, '\"forgot\"'))";
+        self.connection.query_row(sql, [], |row| row.get(0))
     }
 
     fn put(&mut self, event: &Event, clip: Option<&[u8]>, adopted: bool) -> Result<(), Error> {
@@ -202,8 +216,24 @@ impl Store for JobFolder {
         Ok(events)
     }
 
+    fn forget(&mut self, event: &Event) -> Result<usize, Error> {
+        self.append(event, None)?;
+        let names = forget::forgotten(&self.events()?);
+        forget::remove(self.disk.as_ref(), &self.folder.join(clips::FOLDER), &names)
+    }
+
     fn clip(&self, sha256: &str) -> Result<Vec<u8>, Error> {
-        clips::read(&self.folder.join(clips::FOLDER), sha256)
+        let missing = |e: &Error| matches!(e, Error::ClipMissing { .. });
+        clips::read(&self.folder.join(clips::FOLDER), sha256).map_err(|error| {
+            if missing(&error)
+                && let Ok(events) = self.events()
+                && forget::forgotten(&events).contains(sha256)
+            {
+                let sha256 = sha256.to_owned();
+                return Error::ClipForgotten { sha256 };
+            }
+            error
+        })
     }
 }
 

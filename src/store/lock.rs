@@ -7,9 +7,14 @@ use super::disk::private_file;
 use std::fs::{self, File, TryLockError};
 use std::io::{self, Write};
 use std::path::Path;
+use std::time::{Duration, Instant};
 
 /// The lock file of a job.
 pub(super) const NAME: &str = "job.lock";
+
+/// How long a lock is waited for: a process that is just ending, or a child just being started (it
+/// has every open file until its program is loaded), frees it at once.
+const PATIENCE: Duration = Duration::from_millis(250);
 
 /// Locks the job in `folder`, making the lock file where a copy lost it.
 pub(super) fn take(folder: &Path) -> Result<File, Error> {
@@ -37,7 +42,13 @@ pub(super) fn take_new(folder: &Path) -> Result<File, Error> {
 
 fn hold(folder: &Path, mut file: File) -> Result<File, Error> {
     let path = folder.join(NAME);
-    match file.try_lock() {
+    let mut locked = file.try_lock();
+    let began = Instant::now();
+    while matches!(locked, Err(TryLockError::WouldBlock)) && began.elapsed() < PATIENCE {
+        std::thread::sleep(Duration::from_millis(10));
+        locked = file.try_lock();
+    }
+    match locked {
         Ok(()) => {}
         Err(TryLockError::WouldBlock) => {
             let holder = fs::read_to_string(&path).ok();

@@ -1,6 +1,6 @@
 //! A store in memory, for tests: the same rules as a job on disk, and failures on demand.
 
-use super::{Error, Store, clips, encode};
+use super::{Error, Store, clips, encode, forget};
 use crate::event::Event;
 use std::collections::{BTreeMap, VecDeque};
 
@@ -50,15 +50,27 @@ impl Store for MemoryStore {
         Ok(())
     }
 
+    fn forget(&mut self, event: &Event) -> Result<usize, Error> {
+        self.append(event, None)?;
+        let names = forget::forgotten(&self.events);
+        let before = self.clips.len();
+        self.clips.retain(|name, _| !names.contains(name));
+        Ok(before - self.clips.len())
+    }
+
     fn events(&self) -> Result<Vec<Event>, Error> {
         Ok(self.events.clone())
     }
 
     fn clip(&self, sha256: &str) -> Result<Vec<u8>, Error> {
         clips::check_name(sha256)?;
-        let missing = || Error::ClipMissing {
-            sha256: sha256.to_owned(),
-            copied: false,
+        let missing = || {
+            let (sha256, copied) = (sha256.to_owned(), false);
+            if forget::forgotten(&self.events).contains(&sha256) {
+                Error::ClipForgotten { sha256 }
+            } else {
+                Error::ClipMissing { sha256, copied }
+            }
         };
         self.clips.get(sha256).cloned().ok_or_else(missing)
     }

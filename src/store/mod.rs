@@ -11,6 +11,7 @@ mod codec_tests;
 mod crash_tests;
 mod disk;
 mod error;
+mod forget;
 mod job;
 #[cfg(test)]
 mod job_faults;
@@ -18,6 +19,8 @@ mod job_faults;
 mod job_tests;
 mod lock;
 mod memory;
+#[cfg(test)]
+mod power_tests;
 mod schema;
 
 pub use clips::sha256_hex;
@@ -41,6 +44,14 @@ pub trait Store: Send {
     /// Earlier events stay as they were, and the same event may be appended again.
     fn append(&mut self, event: &Event, clip: Option<&[u8]>) -> Result<(), Error>;
 
+    /// Keeps an event whose facts give up sounds ([`Fact::Forgot`](crate::event::Fact::Forgot)), and
+    /// removes the clips that no other event needs; how many. The events stay.
+    ///
+    /// # Errors
+    /// As [`Store::append`]; where a clip cannot be removed the event is kept already, and the next
+    /// opening tries again.
+    fn forget(&mut self, event: &Event) -> Result<usize, Error>;
+
     /// All events, by id from 1.
     ///
     /// # Errors
@@ -50,6 +61,6 @@ pub trait Store: Send {
     /// The WAV file of that hash, checked against it.
     ///
     /// # Errors
-    /// [`Error::ClipName`], [`Error::ClipMissing`] or [`Error::ClipDamaged`].
+    /// [`Error::ClipName`], [`Error::ClipMissing`], [`Error::ClipForgotten`] or [`Error::ClipDamaged`].
     fn clip(&self, sha256: &str) -> Result<Vec<u8>, Error>;
 }

@@ -1,0 +1,150 @@
+//! Room on the disk of a job: a warning before it is full, an end before it is too late.
+
+use anyhow::{Context, Result};
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Below this there is a warning: some hours of speech at 32 kB a second. Common practice, no source.
+pub const LOW_BYTES: u64 = 500_000_000;
+/// Below this nothing more is heard: what is left is for the database to be closed with, and for
+/// the rest of the machine. Common practice, no source.
+pub const FULL_BYTES: u64 = 20_000_000;
+
+/// What is left.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum Room {
+    /// Enough, or a warning was given already.
+    Enough,
+    /// Nearly full; said once, and once more after there was enough in between.
+    Low {
+        /// What is left.
+        bytes: u64,
+    },
+    /// Full.
+    Full {
+        /// What is left.
+        bytes: u64,
+    },
+}
+
+type Measure = Box<dyn Fn(&Path) -> io::Result<u64> + Send>;
+
+/// Looks at the room on the disk of one job.
+pub struct Watch {
+    folder: PathBuf,
+    free: Measure,
+    warned: bool,
+}
+
+impl Watch {
+    /// Of the disk that the folder is on.
+    #[must_use]
+    pub fn new(folder: &Path) -> Self {
+        Self::measuring(folder, Box::new(free_bytes))
+    }
+
+    fn measuring(folder: &Path, free: Measure) -> Self {
+        Self {
+            folder: folder.to_path_buf(),
+            free,
+            warned: false,
+        }
+    }
+
+    /// What is left now.
+    ///
+    /// # Errors
+    /// Where the system does not say.
+    pub fn look(&mut self) -> Result<Room> {
+        let bytes = (self.free)(&self.folder)
+            .with_context(|| format!("{}: cannot tell the room left", self.folder.display()))?;
+        let low = bytes < LOW_BYTES;
+        let known = std::mem::replace(&mut self.warned, low);
+        Ok(match bytes {
+            _ if bytes < FULL_BYTES => Room::Full { bytes },
+            _ if low && !known => Room::Low { bytes },
+            _ => Room::Enough,
+        })
+    }
+}
+
+/// What this user may still write on the disk of `path`, in bytes.
+#[cfg(unix)]
+fn free_bytes(path: &Path) -> io::Result<u64> {
+    let disk = rustix::fs::statvfs(path)?;
+    Ok(disk.f_bavail.saturating_mul(disk.f_frsize))
+}
+
+/// Elsewhere a full disk shows only when a write fails.
+#[cfg(not(unix))]
+fn free_bytes(_: &Path) -> io::Result<u64> {
+    Ok(u64::MAX)
+}
+
+impl Room {
+    /// What to say about it aloud; empty for nothing.
+    #[must_use]
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::Enough => "",
+            Self::Low { .. } => "the disk is nearly full",
+            Self::Full { .. } => "the disk is full, not listening",
+        }
+    }
+
+    /// What to show about it; empty for nothing.
+    #[must_use]
+    pub fn notice(self, folder: &Path) -> String {
+        let megabytes = |bytes: u64| bytes / 1_000_000;
+        let folder = folder.display();
+        match self {
+            Self::Enough => String::new(),
+            Self::Low { bytes } => format!(
+                "the disk of {folder} is nearly full: {} MB are left, listening ends below {} MB",
+                megabytes(bytes),
+                megabytes(FULL_BYTES)
+            ),
+            Self::Full { bytes } => format!(
+                "the disk of {folder} is full ({} MB are left): no longer listening. What was read \
+                 back is stored; make room and start again",
+                megabytes(bytes)
+            ),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use std::sync::Arc;
+    use std::sync::atomic::{AtomicU64, Ordering};
+
+    #[test]
+    fn it_warns_once_and_again_after_there_was_room() {
+        let left = Arc::new(AtomicU64::new(LOW_BYTES));
+        let free = Arc::clone(&left);
+        let measure: Measure = Box::new(move |_| Ok(free.load(Ordering::SeqCst)));
+        let mut watch = Watch::measuring(Path::new("job"), measure);
+        let mut at = |bytes: u64| {
+            left.store(bytes, Ordering::SeqCst);
+            watch.look().unwrap()
+        };
+        let low = LOW_BYTES - 1;
+        assert_eq!(at(LOW_BYTES), Room::Enough);
+        assert_eq!(at(low), Room::Low { bytes: low });
+        assert_eq!(at(low), Room::Enough);
+        assert_eq!(at(LOW_BYTES), Room::Enough);
+        assert_eq!(at(low), Room::Low { bytes: low });
+        for bytes in [FULL_BYTES - 1, 0] {
+            assert_eq!(at(bytes), Room::Full { bytes });
+        }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn the_disk_of_a_folder_has_some_room_and_that_of_none_is_an_error() {
+        assert!(free_bytes(&std::env::temp_dir()).unwrap() > 0);
+        assert!(Watch::new(Path::new("/nowhere/job")).look().is_err());
+    }
+}

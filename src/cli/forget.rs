@@ -1,0 +1,72 @@
+//! `forget`: clips go, readings stay.
+
+use super::args::Forget;
+use crate::app::forget::Whose;
+use crate::app::job::Job;
+use anyhow::{Result, bail};
+use jiff::Timestamp;
+use jiff::civil::DateTime;
+use jiff::tz::TimeZone;
+use std::process::ExitCode;
+
+pub(super) fn run(args: &Forget) -> Result<ExitCode> {
+    let whose = match (&args.from, &args.to) {
+        _ if args.ignored => Whose::Ignored,
+        (Some(Moment(from)), Some(Moment(to))) if from < to => Whose::Of(*from..*to),
+        (Some(_), Some(_)) => bail!("--from must be before --to"),
+        _ => Whose::All,
+    };
+    let mut job = Job::open(&args.job)?;
+    let removed = job.forget(&whose)?;
+    let readings = job.state.events().len();
+    if args.json {
+        outln!("{{\"clips_removed\":{removed},\"events_kept\":{readings}}}");
+    } else if removed == 0 {
+        outln!("There was no such clip; nothing was changed.");
+    } else {
+        outln!(
+            "{removed} clips removed; all {readings} events of the job stay, this one among them."
+        );
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// A moment, in milliseconds since 1970 UTC.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(super) struct Moment(i64);
+
+impl std::str::FromStr for Moment {
+    type Err = String;
+
+    fn from_str(text: &str) -> Result<Self, String> {
+        if let Ok(moment) = text.parse::<Timestamp>() {
+            return Ok(Self(moment.as_millisecond()));
+        }
+        let local = text.parse::<DateTime>().ok();
+        local
+            .and_then(|time| TimeZone::system().to_timestamp(time).ok())
+            .map(|moment| Self(moment.as_millisecond()))
+            .ok_or_else(|| {
+                format!(
+                    "\"{text}\" is no time: expected one such as 2026-11-25T14:30 (of this \
+                     machine's zone) or 2026-11-25T13:30:00Z"
+                )
+            })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn a_time_is_of_this_zone_or_names_its_own() {
+        let at = |text: &str| text.parse::<Moment>();
+        assert_eq!(at("1970-01-01T00:00:01Z"), Ok(Moment(1_000)));
+        assert_eq!(at("1970-01-01T01:00:01+01:00"), Ok(Moment(1_000)));
+        let day = at("2026-11-25T14:30").unwrap().0;
+        assert_eq!(at("2026-11-25T15:30").unwrap().0 - day, 3_600_000);
+        assert!(at("yesterday").unwrap_err().contains("is no time"));
+    }
+}
