@@ -14,3 +14,4 @@ mod readback;
 mod session_crash;
 mod store_crash;
 mod store_fixture;
+mod store_fixture_v2;
