@@ -105,6 +105,16 @@ fn added() -> Vec<Vec<Fact>> {
 /// All of them: those of version 1, what version 2 added, ignored talk, and its clip forgotten.
 fn events() -> Vec<Event> {
     let mut all = events_of_v1();
+    if let Fact::Begun {
+        gauge,
+        wrench,
+        language,
+        ..
+    } = &mut all[0].facts[0]
+    {
+        (*gauge, *wrench) = (Unit::Psi, Unit::PoundFoot);
+        *language = "de".to_owned();
+    }
     let mut next = |outcome: Outcome, facts: Vec<Fact>, sound: Option<Sound>| {
         let id = all.len() as u64 + 1;
         all.push(Event {
