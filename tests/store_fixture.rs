@@ -15,7 +15,7 @@ fn fixture() -> PathBuf {
 }
 
 /// Ten milliseconds of a rising ramp: WAV, 16 kHz, mono, 16 bit.
-fn clip() -> Vec<u8> {
+pub(super) fn clip() -> Vec<u8> {
     let data: Vec<u8> = (0..160_i16).flat_map(|i| (i * 50).to_le_bytes()).collect();
     let length = u32::try_from(data.len()).unwrap();
     let mut wav = b"RIFF".to_vec();
@@ -29,7 +29,7 @@ fn clip() -> Vec<u8> {
     wav
 }
 
-fn position() -> Position {
+pub(super) fn position() -> Position {
     Position {
         cylinder: 3,
         side: Side::Exhaust,
@@ -37,7 +37,7 @@ fn position() -> Position {
     }
 }
 
-fn reading(quantity: Quantity, value: Value) -> Reading {
+pub(super) fn reading(quantity: Quantity, value: Value) -> Reading {
     Reading {
         position: Some(position()),
         part: None,
@@ -48,7 +48,7 @@ fn reading(quantity: Quantity, value: Value) -> Reading {
 }
 
 /// What the fixture holds: every kind of fact once.
-fn events() -> Vec<Event> {
+pub(super) fn events() -> Vec<Event> {
     let um = Length::from_um;
     let gap = Gap::Between {
         goes_nm: um(150),
@@ -153,13 +153,16 @@ fn events() -> Vec<Event> {
         .collect()
 }
 
-#[test]
-fn a_job_of_layout_1_opens_reads_and_goes_on() {
+/// Opens a copy of the fixture, compares its events and its clip, and adds one more event.
+pub(super) fn opens_reads_and_goes_on(
+    fixture: &Path,
+    events: &[Event],
+) -> (tempfile::TempDir, JobFolder) {
     let dir = tempfile::TempDir::new().unwrap();
     let copy = dir.path().join("job");
     fs::create_dir_all(copy.join("clips")).unwrap();
     for folder in ["", "clips"] {
-        for entry in fs::read_dir(fixture().join(folder)).unwrap() {
+        for entry in fs::read_dir(fixture.join(folder)).unwrap() {
             let path = entry.unwrap().path();
             if path.is_file() {
                 let name = path.file_name().unwrap();
@@ -168,13 +171,19 @@ fn a_job_of_layout_1_opens_reads_and_goes_on() {
         }
     }
     let reader = JobFolder::open_read_only(&copy).unwrap();
-    assert_eq!(reader.events().unwrap(), events());
+    assert_eq!(reader.events().unwrap(), events);
     let mut job = JobFolder::open(&copy).unwrap();
     assert_eq!(job.clip(&sha256_hex(&clip())).unwrap(), clip());
-    let mut next = events().remove(1);
-    next.id = u64::try_from(events().len()).unwrap() + 1;
+    let mut next = events[1].clone();
+    next.id = u64::try_from(events.len()).unwrap() + 1;
     job.append(&next, None).unwrap();
     assert_eq!(job.events().unwrap().last(), Some(&next));
+    (dir, job)
+}
+
+#[test]
+fn a_job_of_layout_1_opens_reads_and_goes_on() {
+    opens_reads_and_goes_on(&fixture(), &events());
 }
 
 /// Makes the fixture of the present layout, once: an existing one is refused by `create`.

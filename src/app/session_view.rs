@@ -113,7 +113,12 @@ pub fn session(
         }
     }
     let utterance = |e: &&Event| {
-        let other = |f: &Fact| matches!(f, Fact::Begun { .. } | Fact::Reviewed { .. });
+        let other = |f: &Fact| {
+            matches!(
+                f,
+                Fact::Begun { .. } | Fact::Reviewed { .. } | Fact::Forgot { .. }
+            )
+        };
         !e.facts.iter().any(other)
     };
     let unit = job.desk.unit;

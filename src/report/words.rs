@@ -139,6 +139,7 @@ pub fn fact(fact: &Fact, unit: LengthUnit) -> String {
         Fact::Note { position, text } => format!("{} note: {text}", place(*position))
             .trim_start()
             .to_owned(),
+        Fact::Forgot { events } => format!("clips of {} utterances removed", events.len()),
         _ => String::new(),
     }
 }

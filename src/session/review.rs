@@ -50,7 +50,12 @@ pub fn review(
     let place = events.iter().position(|e| e.id == id);
     let place = place.ok_or(ReviewError::NoEvent(id))?;
     let (before, target) = (&events[..place], &events[place]);
-    let utterance = |f: &Fact| !matches!(f, Fact::Begun { .. } | Fact::Reviewed { .. });
+    let utterance = |f: &Fact| {
+        !matches!(
+            f,
+            Fact::Begun { .. } | Fact::Reviewed { .. } | Fact::Forgot { .. }
+        )
+    };
     if !target.facts.iter().all(utterance) {
         return Err(ReviewError::NoUtterance(id));
     }
