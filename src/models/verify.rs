@@ -111,7 +111,6 @@ mod tests {
             ships: true,
             kind: Kind::Ear,
             window: Some(Window::Fitted),
-            ships: true,
         }
     }
 

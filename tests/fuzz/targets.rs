@@ -12,7 +12,7 @@ use benchcall::store;
 use std::cell::OnceCell;
 
 /// One thing that is fuzzed.
-pub struct Target {
+pub(super) struct Target {
     /// Its name, and that of its folder of kept inputs.
     pub name: &'static str,
     /// What it does with an input.
@@ -22,7 +22,7 @@ pub struct Target {
 }
 
 /// All of them.
-pub const TARGETS: [Target; 7] = [
+pub(super) const TARGETS: [Target; 7] = [
     Target {
         name: "spoken",
         run: spoken,
