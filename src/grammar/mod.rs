@@ -81,7 +81,11 @@ impl Grammar {
         for part in &self.compound {
             cut = cut.replace(part.as_str(), &format!(" {part} "));
         }
-        let pieces: Vec<String> = cut.split_whitespace().map(str::to_owned).collect();
+        let spelled = |piece: &str| self.spelling.get(piece).cloned();
+        let pieces: Vec<String> = cut
+            .split_whitespace()
+            .map(|p| spelled(p).unwrap_or_else(|| p.to_owned()))
+            .collect();
         if pieces.iter().all(|p| self.known.contains(p)) {
             pieces
         } else {

@@ -99,6 +99,23 @@ fn phrases_in_a_thou_job() {
 }
 
 #[test]
+fn a_count_that_runs_on_into_the_size_is_doubted() {
+    let (grammar, scope) = (german(), triple(LengthUnit::Millimetre));
+    for (text, doubted) in [
+        ("drei zwei sechzig in der Kiste", true),
+        ("drei Stück zwei sechzig in der Kiste", false),
+    ] {
+        let Heard::Accepted(said) = grammar.parse(text, &scope) else {
+            panic!("{text}");
+        };
+        assert!(
+            matches!(said.meaning, Meaning::Spare { unusual, .. } if unusual == doubted),
+            "{text}"
+        );
+    }
+}
+
+#[test]
 fn umlauts_may_come_as_letters_and_dots() {
     let grammar = german();
     assert_eq!(
@@ -207,7 +224,7 @@ Ersatzplättchen zwei siebzig => spare 1x2700
 zwei Ersatzplättchen zwei fünfundsiebzig => spare 2x2750
 drei Stück zwei sechzig in der Kiste => spare 3x2600
 dreimal zwei sechzig => spare 3x2600
-drei zwei sechzig in der Kiste => spare 3x2600 ?
+drei zwei sechzig in der Kiste => spare 3x2600
 keine zwei sechzig mehr => spare 0x2600
 Zylinder zwei Auslass rechts => 2 ex right open
 Auslass zwei rechts => 2 ex right open
@@ -242,8 +259,8 @@ passt schon => unclear
 ein paar zwei siebzig => unclear
 fünfzehn mit Druck => unclear
 acht bis zehn => unclear
-alle vier Einlässe fünfzehn => in group All Single(Length(150000))
-der Rest fünfzehn => group Rest Single(Length(150000))
+alle vier Einlässe fünfzehn => in group All Single(150000 nm)
+der Rest fünfzehn => group Rest Single(150000 nm)
 eine Größe dicker => step 1 None
 zwei Stufen dünner => step -2 None
 falscher Zylinder, das war zwei => 2 moved

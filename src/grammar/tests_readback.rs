@@ -95,7 +95,7 @@ fn readings() -> Vec<Reading> {
             unit: LengthUnit::Millimetre,
         });
     };
-    for um in (50..=340).step_by(10) {
+    for um in (50..=320).step_by(10) {
         let (value, next) = (Length::from_um(um), Length::from_um(um + 30));
         for gap in [
             Gap::Single(value),
@@ -110,7 +110,7 @@ fn readings() -> Vec<Reading> {
             add(Quantity::Clearance, None, Value::Gap(gap));
         }
     }
-    for um in (2_000..=3_500).step_by(25) {
+    for um in (2_025..=3_500).step_by(25) {
         let mark = Some(Length::from_um(um));
         let measured = Some(Length::from_um(um - 2));
         for (marked_nm, measured_nm) in [(mark, None), (None, mark), (mark, measured)] {
