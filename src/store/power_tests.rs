@@ -45,7 +45,7 @@ impl Database {
     fn of(job: &Path) -> Self {
         Self {
             main: fs::read(job.join("job.sqlite")).unwrap(),
-            log: fs::read(job.join("job.sqlite-wal")).unwrap(),
+            log: fs::read(job.join("job.sqlite-wal")).unwrap_or_default(),
         }
     }
 
