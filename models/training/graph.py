@@ -170,7 +170,7 @@ class Graph:
         return y.to(self.device) if y.is_floating_point() else y
 
     def op_ConstantOfShape(self, x, a, i):
-        value = numpy_helper.to_array(a["value"]) if "value" in a else np.zeros(1, np.float32)
+        value = np.array(numpy_helper.to_array(a["value"])) if "value" in a else np.zeros(1, np.float32)
         y = torch.full(self._list(x[0], i[0]), value.item(), dtype=torch.from_numpy(value).dtype)
         return y.to(self.device) if y.is_floating_point() else y
 
