@@ -74,6 +74,7 @@ def score(net, spectrum, words, clips, ratio=None, noise=None, before=BEFORE, sh
 
 def main(noise, shards, *weights):
     device = "cuda" if torch.cuda.is_available() else "cpu"
+    torch.backends.cuda.enable_cudnn_sdp(False)
     for path in weights:
         net, spectrum, words = load(path, device)
         quiet = Clips([noise], words, device)

@@ -33,6 +33,7 @@ class Training:
         self.o, self.device = o, "cuda" if torch.cuda.is_available() else "cpu"
         torch.manual_seed(o.seed)
         torch.backends.cuda.matmul.allow_tf32 = torch.backends.cudnn.allow_tf32 = True
+        torch.backends.cuda.enable_cudnn_sdp(False)  # it would plan anew for every length: 450 ms a step instead of 40
         self.rng, self.chance = np.random.RandomState(o.seed), Chance(self.device, o.seed)
         self.dice = random.Random(o.seed)
         self.net, self.spectrum, self.words = load(start, self.device)
@@ -120,7 +121,8 @@ class Training:
             features = self.net.hear(mel)
             scores = self.net.spell(given, features)
         scores = scores.float()
-        each = F.cross_entropy(scores.transpose(1, 2), wanted, ignore_index=-100, label_smoothing=0.01, reduction="none")
+        each = F.cross_entropy(scores.flatten(0, 1), wanted.flatten(), ignore_index=-100, label_smoothing=0.01, reduction="none")
+        each = each.view_as(wanted)
         text = (each * weight).sum() / weight.sum()
         speech = (torch.arange(count, device=self.device)[None] * FRAME < until[taught][:, None] + 1600) & ~alone[taught][:, None]
         full = full[:, :count].float()
