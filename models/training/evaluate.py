@@ -57,9 +57,10 @@ def hear(net, spectrum, clips, ratio=None, noise=None, before=BEFORE, choose=Fal
 
 
 def score(net, spectrum, words, clips, ratio=None, noise=None, before=BEFORE, show=0):
-    """Counts by kind: clips, exact, a number changed, words said in clips without any, word errors, words."""
+    """Counts by kind: clips, exact, a number changed, words said in clips without any, word errors, words;
+    of clips of one number word also how many are right when only twelve words may be chosen."""
     net.words, result, wrong = words, {}, []
-    choose = all(t in CHOICE for t in clips.texts)
+    choose = any(t in CHOICE for t in clips.texts)
     for k, (tokens, digit) in hear(net, spectrum, clips, ratio, noise, before, choose).items():
         said, meant = plain(words.decode(tokens)), plain(clips.texts[k])
         numbers = [[w for w in text if w in NUMBERS] for text in (said, meant)]
