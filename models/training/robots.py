@@ -1,0 +1,48 @@
+"""Says lines with the small voices of flite: plainer and more robotic than Kokoro's, for variety.
+
+usage: robots.py LINES.tsv OUT.npz PROCESSES [FLITE]"""
+import os
+import random
+import subprocess
+import sys
+import tempfile
+from concurrent.futures import ThreadPoolExecutor
+
+import soundfile
+import torch
+from torchaudio.functional import resample
+
+from render import RATE, save, trimmed
+
+VOICES = "awb rms slt kal16".split()
+
+
+def say(job):
+    program, k, line = job
+    number, kind, spoken, written = line.rstrip("\n").split("\t")
+    r = random.Random(number)
+    voice = VOICES[k % len(VOICES)]
+    handle, path = tempfile.mkstemp(suffix=".wav")
+    os.close(handle)
+    stretch, pitch = f"duration_stretch={r.uniform(0.75, 1.3):.2f}", f"int_f0_target_mean={r.randint(80, 230)}"
+    command = [program, "-voice", voice, "--setf", stretch, *(("--setf", pitch) if voice == "kal16" else ()), "-t", spoken, "-o", path]
+    try:
+        subprocess.run(command, check=True, capture_output=True)
+        x, rate = soundfile.read(path, dtype="float32")
+    finally:
+        os.remove(path)
+    x = torch.from_numpy(x)
+    cut = trimmed(x if rate == RATE else resample(x, rate, RATE)) if len(x) else None
+    return cut, [number, kind, written, "flite-" + voice]
+
+
+def main(lines, out, processes, program="flite"):
+    torch.set_num_threads(1)
+    with open(lines, encoding="utf-8") as f, ThreadPoolExecutor(int(processes)) as pool:
+        said = [s for s in pool.map(say, ((program, k, l) for k, l in enumerate(f))) if s[0] is not None]
+    save(out, [x for x, _ in said], [r for _, r in said])
+    print(len(said), "lines said")
+
+
+if __name__ == "__main__":
+    main(*sys.argv[1:])
