@@ -29,6 +29,8 @@ pub struct Comparison {
     pub asked: usize,
     /// Not stored, silently: the person hears no read-back.
     pub missed: usize,
+    /// Notes with another word: kept with their sound, and no sum rests on them.
+    pub notes_differ: usize,
     /// Stored as something else.
     pub stored_wrong: usize,
     /// What did not come out as meant, in words.
@@ -113,7 +115,15 @@ impl Script {
                 .iter()
                 .zip(&pieces)
                 .any(|(l, h)| !exact(l) && h.reply.event.outcome == Outcome::Stored);
-            if others_store {
+            let differs = |l: &Map<String, Value>| !same(truth, l) && !note_differs(truth, l);
+            let only_notes = lines
+                .iter()
+                .zip(&pieces)
+                .all(|(l, h)| !differs(l) || h.reply.event.outcome != Outcome::Stored);
+            if others_store && only_notes {
+                note("a note with another word");
+                result.notes_differ += 1;
+            } else if others_store {
                 note("stored as something else");
                 result.stored_wrong += 1;
             } else if lines.iter().any(exact)
@@ -142,6 +152,15 @@ fn same(truth: &Map<String, Value>, line: &Map<String, Value>) -> bool {
     })
 }
 
+/// A note on the same valve with other words.
+fn note_differs(truth: &Map<String, Value>, line: &Map<String, Value>) -> bool {
+    let mut wanted = truth.clone();
+    let is_note = |of: &Map<String, Value>| of.get("note").is_some_and(Value::is_string);
+    let both = is_note(truth) && is_note(line);
+    wanted.remove("note");
+    both && same(&wanted, line)
+}
+
 fn asks(pieces: &[&Heard]) -> bool {
     pieces
         .iter()
@@ -159,8 +178,8 @@ impl fmt::Display for Comparison {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         write!(
             f,
-            "Against the script: {} of {} lines as meant, {} asked, {} missed, {} stored as something else.",
-            self.exact, self.lines, self.asked, self.missed, self.stored_wrong
+            "Against the script: {} of {} lines as meant, {} asked, {} missed, {} notes with another word, {} stored as something else.",
+            self.exact, self.lines, self.asked, self.missed, self.notes_differ, self.stored_wrong
         )?;
         self.details.iter().try_for_each(|d| write!(f, "\n  {d}"))
     }
