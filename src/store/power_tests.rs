@@ -105,7 +105,7 @@ impl Disk for Logging {
     }
 }
 
-const EVENTS: u64 = 7;
+const EVENTS: u64 = 13;
 
 /// The event and its sound; the sixth has the sound of the third, every other its own.
 fn sounding(id: u64) -> (Event, Vec<u8>) {
