@@ -14,6 +14,7 @@ use benchcall::measure::LengthUnit;
 use benchcall::recognise::{Candidate, Error, Recogniser, Scripted, Transcript};
 use std::path::Path;
 
+const MINUTES: &str = "BENCHCALL_LONG_RUN_MINUTES";
 /// Every so often something is said, in milliseconds. A prime, so that it falls everywhere in the
 /// detector's frames.
 const EVERY_MS: usize = 9_973;
@@ -180,15 +181,36 @@ fn bench_time(minutes: usize) {
     assert!(last <= 3 * first + 30, "{first} ms, later {last} ms");
 }
 
+/// In a process of its own, whose memory no other test shares.
+fn alone(minutes: usize) {
+    let output = std::process::Command::new(std::env::current_exe().unwrap())
+        .args(["--exact", "long_run::child", "--ignored", "--nocapture"])
+        .env(MINUTES, minutes.to_string())
+        .output()
+        .unwrap();
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    println!("{}", text(&output.stdout));
+    assert!(output.status.success(), "{}", text(&output.stderr));
+}
+
+/// The child.
+#[test]
+#[ignore = "run by the tests beside it"]
+fn child() {
+    if let Ok(minutes) = std::env::var(MINUTES) {
+        bench_time(minutes.parse().unwrap());
+    }
+}
+
 #[test]
 fn twenty_minutes_leave_no_trace_but_the_record() {
-    bench_time(20);
+    alone(20);
 }
 
 #[test]
 #[ignore = "a measurement of some minutes"]
 fn four_hours() {
-    bench_time(240);
+    alone(240);
 }
 
 /// The clock of the machine is put back, and forward, in the middle of a job: the order of the
