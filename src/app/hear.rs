@@ -7,6 +7,7 @@ use super::turn::Waits;
 use super::{assets, certain, ear, now_ms};
 use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig, Utterance, decode, encode_wav};
 use crate::event::{Event, Outcome, Sound};
+use crate::grammar::{Grammar, Means};
 use crate::recognise::{Recogniser, Whisper, Window};
 use crate::session::Hearing;
 use anyhow::{Context, Result, bail};
@@ -110,7 +111,8 @@ impl Ear {
         };
         let hash = crate::models::sha256(&path)
             .with_context(|| format!("cannot read the model {}", path.display()))?;
-        let ear = Whisper::load(&path, Window::Full, THREADS)?.speaking(language)?;
+        let ear = Whisper::load(&path, Window::Full, THREADS)?;
+        let ear = ear.speaking(language, &hint(&assets::grammar(language)?))?;
         Ok(Self {
             recogniser: Box::new(ear),
             model: hash.chars().take(16).collect(),
@@ -142,6 +144,14 @@ impl Ear {
             model: hash.chars().take(16).collect(),
         })
     }
+}
+
+/// How bench talk is written: the examples of readings and places.
+fn hint(grammar: &Grammar) -> String {
+    let readings = [Means::Open, Means::ShimFitted, Means::Clearance];
+    let phrases = readings.map(|m| grammar.phrases.iter().find(|p| p.means == m));
+    let examples = phrases.into_iter().flatten().flat_map(|p| &p.examples);
+    examples.map(|e| format!("{e}. ")).collect()
 }
 
 impl Listener {

@@ -90,7 +90,7 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
     let grammar = &job.desk.grammar;
     let events = job.state.events();
     lock(seen).progress.total = events.iter().filter(|e| e.sound.is_some()).count();
-    let mut other = Ear::load(Some(model))?;
+    let mut other = Ear::of(&job.language, Some(model))?;
     let mut state = State::default();
     for event in events {
         if let Some(sound) = &event.sound {

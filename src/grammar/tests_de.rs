@@ -3,7 +3,8 @@
 
 use super::tests::{show, triple};
 use super::*;
-use crate::measure::LengthUnit;
+use crate::measure::{LengthUnit, Quantity};
+use std::collections::BTreeSet;
 
 macro_rules! file {
     ($name:literal) => {
@@ -95,6 +96,68 @@ fn phrases_in_a_thou_job() {
         ),
     ] {
         assert_eq!(show(&grammar.parse(text, &scope)), expected, "{text}");
+    }
+}
+
+/// What English can mean and say, German can: a key that is added to one is missed in the other.
+#[test]
+fn german_lacks_nothing_that_english_has() {
+    let (de, en) = (german(), super::tests::english());
+    assert_eq!(de.meanings(), en.meanings());
+    let quantities = |g: &Grammar| -> BTreeSet<Option<Quantity>> {
+        g.phrases.iter().map(|p| p.quantity).collect()
+    };
+    assert_eq!(quantities(&de), quantities(&en));
+    let stages = |g: &Grammar| -> Vec<(String, usize)> {
+        let stages = g.stages.iter();
+        stages.map(|s| (s.key.clone(), s.cautions.len())).collect()
+    };
+    assert_eq!(stages(&de), stages(&en));
+    let keys = |w: &Wording| -> Vec<Vec<String>> {
+        let tables = [
+            &w.places,
+            &w.answers,
+            &w.quantities,
+            &w.pairs,
+            &w.units,
+            &w.parts,
+            &w.items,
+            &w.tasks,
+        ];
+        let keys = |t: &BTreeMap<String, String>| t.keys().cloned().collect();
+        tables.map(keys).to_vec()
+    };
+    assert_eq!(keys(&de.wording), keys(&en.wording));
+}
+
+/// Whatever can be looked at, put off or begun is read back in words, and those are understood.
+#[test]
+fn every_item_comes_back() {
+    let (grammar, scope) = (german(), triple(LengthUnit::Millimetre));
+    for (key, words) in &grammar.wording.items {
+        let counted = ["dowels", "rags_in"].contains(&key.as_str());
+        let text = if counted {
+            format!("{words} vier")
+        } else {
+            words.clone()
+        };
+        let Heard::Accepted(said) = grammar.parse(&text, &scope) else {
+            panic!("\"{text}\" is not understood");
+        };
+        let Meaning::Check { item, good, .. } = said.meaning else {
+            panic!("\"{text}\" is no check");
+        };
+        let (expected, bad) = key
+            .strip_suffix("_bad")
+            .map_or((key.as_str(), false), |k| (k, true));
+        assert_eq!((item.as_str(), good), (expected, !bad), "{text}");
+    }
+    for stage in &grammar.stages {
+        assert!(
+            !stage.cautions.is_empty() && !stage.name.is_empty(),
+            "{}",
+            stage.key
+        );
     }
 }
 
@@ -265,6 +328,8 @@ eine Größe dicker => step 1 None
 zwei Stufen dünner => step -2 None
 falscher Zylinder, das war zwei => 2 moved
 Notiz, die Führung ist locker => note <die führung ist locker>
+Diktat drei Auslass links => 3 ex left note_begun
+Ende der Notiz => note_ended
 Notiz drei Auslass links Sitzring ist glatt => 3 ex left note <sitzring ist glatt>
 Schaft zwei Auslass links, fünf vier sechs fünf => 2 ex left stem diameter 5.465 mm
 Führung zwei Auslass links, fünf fünf null zwei => 2 ex left guide bore 5.502 mm

@@ -32,6 +32,8 @@ const MARGIN_FRAMES: usize = 16;
 /// Frames of the 30 s window.
 const FULL_FRAMES: usize = 1500;
 
+/// Most tokens of a hint.
+const HINT_TOKENS: usize = 150;
 /// Number of English among whisper.cpp's languages.
 const ENGLISH: i32 = 0;
 
@@ -48,6 +50,10 @@ pub enum Window {
 struct Special {
     /// What every text starts from, as whisper.cpp's own decoding has it.
     prompt: Vec<i32>,
+    /// What may have been said before; it stands in the prompt too.
+    hint: Vec<i32>,
+    /// The mark before it.
+    previous: i32,
     /// The mark of the first language, English; the others follow in whisper.cpp's order.
     first_language: i32,
     eot: i32,
@@ -115,11 +121,13 @@ impl Whisper {
         Ok(whisper)
     }
 
-    /// Hears another language than English, by its two letters.
+    /// Hears another language than English, by its two letters. `hint` is what may have been said
+    /// before, in the way that it is to be written: weights that were never fitted to the bench
+    /// hear its words the better for it. At most 150 tokens of it are taken.
     ///
     /// # Errors
     /// [`Error::Language`] where the model or whisper.cpp does not know it.
-    pub fn speaking(mut self, language: &str) -> Result<Self, Error> {
+    pub fn speaking(mut self, language: &str, hint: &str) -> Result<Self, Error> {
         let unknown = || Error::Language {
             language: language.to_owned(),
             multilingual: self.multilingual,
@@ -130,6 +138,13 @@ impl Whisper {
         if let Some(mark) = self.special.prompt.get_mut(1) {
             *mark = self.special.first_language + id;
         }
+        let mut hint = self.tokeniser.encode(hint);
+        hint.truncate(HINT_TOKENS);
+        if !hint.is_empty() {
+            let before = std::iter::once(self.special.previous).chain(hint.iter().copied());
+            self.special.prompt.splice(0..0, before);
+        }
+        self.special.hint = hint;
         Ok(self)
     }
 
@@ -147,6 +162,7 @@ impl Whisper {
         params.set_no_timestamps(true);
         params.set_single_segment(true);
         params.set_no_context(true);
+        params.set_tokens(&self.special.hint);
         params.set_temperature(0.0);
         params.set_temperature_inc(0.0);
         // Only the encoder's work is wanted: the text is decoded below, where every step's
@@ -365,6 +381,8 @@ fn special(context: &WhisperContext) -> Special {
     prompt.push(context.token_not());
     Special {
         prompt,
+        hint: Vec::new(),
+        previous: context.token_prev(),
         first_language: context.token_lang(ENGLISH),
         eot: context.token_eot(),
         no_speech: context.token_nosp(),
