@@ -192,14 +192,20 @@ fn table() -> Vec<Line> {
             let (position, ways) = &places[turn % places.len()];
             let way = &ways[turn / places.len() % ways.len()];
             turn += 1;
+            let text = form(way);
+            let unit = if text.contains("microns") {
+                LengthUnit::Micron
+            } else {
+                LengthUnit::Millimetre
+            };
             all.push(Line {
-                text: form(way),
+                text,
                 reading: Reading {
                     position: Some(*position),
                     part: None,
                     quantity,
                     value,
-                    unit: LengthUnit::Millimetre,
+                    unit,
                 },
                 unusual: side_unusual(position.side),
             });
@@ -363,6 +369,17 @@ const MUTATED: [&str; 10] = [
 fn same_form(a: &Value, b: &Value) -> bool {
     match (a, b) {
         (Value::Gap(a), Value::Gap(b)) => std::mem::discriminant(a) == std::mem::discriminant(b),
+        // A mark and a micrometer reading are different forms.
+        (
+            Value::Shim {
+                marked_nm: a,
+                measured_nm: b,
+            },
+            Value::Shim {
+                marked_nm: c,
+                measured_nm: d,
+            },
+        ) => (a.is_some(), b.is_some()) == (c.is_some(), d.is_some()),
         _ => std::mem::discriminant(a) == std::mem::discriminant(b),
     }
 }
