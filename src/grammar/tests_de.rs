@@ -102,7 +102,7 @@ fn phrases_in_a_thou_job() {
 /// What English can mean and say, German can: a key that is added to one is missed in the other.
 #[test]
 fn german_lacks_nothing_that_english_has() {
-    let (de, en) = (german(), super::tests::english());
+    let (de, en) = (german(), tests::english());
     assert_eq!(de.meanings(), en.meanings());
     let quantities = |g: &Grammar| -> BTreeSet<Option<Quantity>> {
         g.phrases.iter().map(|p| p.quantity).collect()
