@@ -77,12 +77,11 @@ fn clearances(n: i64) -> Vec<String> {
     if n >= 10 {
         all.push(format!("point {}", words(n)));
         all.push(format!("{} microns", {
-            let tens = if n % 10 == 0 {
+            if n % 10 == 0 {
                 digits(&(n * 10).to_string(), "zero")
             } else {
                 digits(&format!("{n}0"), "oh")
-            };
-            tens
+            }
         }));
     }
     all
