@@ -4,7 +4,8 @@
 #![cfg(all(feature = "mic", target_os = "linux"))]
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
-use benchcall::audio::{Clip, RATE_HZ, decode, encode_wav};
+use benchcall::app::spoken::Mouth;
+use benchcall::audio::{Clip, RATE_HZ, decode, encode_wav, resample};
 use benchcall::device::{
     HardwareMicrophone, HardwareSpeaker, Microphone, Played, Speaker, microphones,
 };
@@ -239,6 +240,75 @@ fn what_the_loudspeaker_plays_sounds_whole_before_it_returns() {
         likeness > 0.98,
         "what sounded resembles what was played by {likeness} only"
     );
+}
+
+#[test]
+fn a_read_back_sounds_whole_and_soon() {
+    let server = match SoundServer::start("voice") {
+        Ok(server) => server,
+        Err(why) => return println!("SKIPPED: {why}"),
+    };
+    let mut child = server.child("live::child_speaks", &server.folder);
+    assert!(child.succeeds(), "the speaking child failed");
+    let result = std::fs::read_to_string(server.folder.join("result")).unwrap();
+    let (likeness, waits) = result.split_once('\n').unwrap();
+    println!("likeness {likeness}; decided to sounding, through the monitor: {waits} ms");
+    assert!(
+        likeness.parse::<f64>().unwrap() > 0.9,
+        "another sound came out"
+    );
+}
+
+/// Child: says a reading several times and hears itself; leaves how like the last one was and
+/// how long after the decision each began, capture included.
+#[test]
+#[ignore = "run by the test above in a process of its own"]
+fn child_speaks() {
+    let Some(out) = std::env::var_os("BENCHCALL_LIVE_OUT").map(PathBuf::from) else {
+        return;
+    };
+    let speaker = HardwareSpeaker::open(None).unwrap();
+    let mut mouth = Mouth::new(Some(Box::new(speaker))).unwrap();
+    let text = "three exhaust left, zero point two five";
+    let (mut likeness, mut waits) = (0.0, Vec::new());
+    for _ in 0..5 {
+        let (go, going) = std::sync::mpsc::channel();
+        let ear = std::thread::spawn(move || {
+            let mut microphone = HardwareMicrophone::open(None).unwrap();
+            let (mut heard, mut began, mut go) = (Vec::new(), None, Some(go));
+            while heard.len() < 4 * RATE_HZ as usize {
+                let from = heard.len();
+                microphone.read(&mut heard).unwrap();
+                if heard.len() > RATE_HZ as usize / 4 {
+                    if let Some(go) = go.take() {
+                        go.send(()).unwrap();
+                    }
+                }
+                let loud = heard[from..].iter().position(|s| s.abs() > 0.003);
+                if let (None, Some(at)) = (began, loud) {
+                    // The sample was taken this much before the read returned.
+                    let ago = (heard.len() - from - at) as f64 / f64::from(RATE_HZ);
+                    began = Some(Instant::now() - Duration::from_secs_f64(ago));
+                }
+            }
+            (heard, began.expect("nothing sounded"))
+        });
+        going.recv().unwrap();
+        let decided = Instant::now();
+        let sound = mouth.say(text).unwrap();
+        let (heard, began) = ear.join().unwrap();
+        waits.push(began.duration_since(decided).as_millis().to_string());
+        let said = as_heard(&sound.samples, sound.rate_hz);
+        likeness = correlation(&heard, &said).0;
+    }
+    let result = format!("{likeness:.3}\n{}", waits.join(" "));
+    std::fs::write(out.join("result"), result).unwrap();
+}
+
+/// A sound at the rate of the microphone.
+fn as_heard(samples: &[i16], rate_hz: u32) -> Vec<f32> {
+    let floats: Vec<f32> = samples.iter().map(|s| f32::from(*s) / 32_768.0).collect();
+    resample(&floats, rate_hz, 1).unwrap()
 }
 
 /// Child: records for four seconds and leaves the sound behind.
