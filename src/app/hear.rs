@@ -3,7 +3,7 @@
 use super::ear::Opinion;
 use super::job::{Job, Reply};
 use super::record::{Line, Timing};
-use super::turn::Waits;
+use super::turn::{Waits, in_noise};
 use super::{assets, certain, ear, now_ms};
 use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig, Utterance, decode, encode_wav};
 use crate::event::{Event, Outcome, Sound};
@@ -237,14 +237,15 @@ impl Listener {
             self.turn.forget();
         }
         self.turn.silent_ms = silent_ms;
+        let rise_db = self.segmenter.rise_db();
         if self.turn.opinions.is_empty() {
             self.segmenter.set_hang_ms(self.waits.begun_ms);
-            if silent_ms >= FIRST_MS {
+            if silent_ms >= in_noise(FIRST_MS, rise_db) {
                 self.form()?;
             } else if self.on_partial.is_some() && self.fed >= self.turn.partial_at {
                 self.partial()?;
             }
-        } else if self.turn.opinions.len() == 1 && silent_ms >= SECOND_MS {
+        } else if self.turn.opinions.len() == 1 && silent_ms >= in_noise(SECOND_MS, rise_db) {
             let scope = self.job.desk.scope(&self.job.state);
             let meanings = self.job.meanings(&scope);
             if !certain::is_clear(&meanings, &self.turn.opinions[0]) {
@@ -272,6 +273,7 @@ impl Listener {
         let best = certain::best(&self.turn.opinions);
         let free = &self.turn.opinions[0].heard.text;
         let wait_ms = self.waits.after(&meanings, &best, free);
+        let wait_ms = in_noise(wait_ms, self.segmenter.rise_db());
         self.segmenter.set_hang_ms(wait_ms);
         self.turn.worked(self.fed, begun);
         Ok(())

@@ -3,6 +3,7 @@
 pub mod assets;
 pub mod board;
 mod certain;
+mod class;
 pub mod ear;
 pub mod export;
 pub mod figures;

@@ -1,6 +1,8 @@
 //! Scores the ear on clips with known words: what came out as meant, what was asked, what was
 //! stored as something else.
 
+pub use super::class::Class;
+use super::class::classify;
 use super::ear::Evidence;
 use super::hear::{Ear, Heard, Listener};
 use super::job::Job;
@@ -10,7 +12,7 @@ use super::statistics::{differences, peak_memory_bytes, percentile, wilson};
 use super::voiced::Voiced;
 use super::{assets, hear};
 use crate::audio::Clip;
-use crate::event::{Event, Fact, Outcome};
+use crate::event::{Event, Outcome};
 use crate::measure::LengthUnit;
 use anyhow::{Context, Result};
 use serde::Serialize;
@@ -51,32 +53,14 @@ pub struct Trial {
     pub pause_ms: u32,
     /// What speaks for and against each utterance found in it.
     pub evidence: Vec<Evidence>,
+    /// Utterances found in what was spoken; noise before and after it is not counted.
+    pub pieces: usize,
     /// When.
     pub timing: Vec<Timing>,
 }
 
 /// Noise before the speech of a mix, milliseconds.
 const LEAD_MS: u32 = 2_500;
-
-/// How a clip came out.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Class {
-    /// As `say` takes the words.
-    Exact,
-    /// Asked.
-    Asked,
-    /// Refused.
-    Refused,
-    /// Nothing stored and nothing said.
-    Ignored,
-    /// A note with other words; its clip is kept.
-    NoteDiffers,
-    /// Stored, but as something else.
-    SilentlyWrong,
-    /// Stored where nothing was said to the tool.
-    FalseStored,
-}
 
 /// A clip that was stored as something else.
 #[derive(Clone, Debug, Serialize)]
@@ -232,6 +216,8 @@ pub fn score(
     let english = assets::english()?;
     for (i, item) in items.iter().enumerate() {
         let mut clip = hear::read_clip(&item.path)?;
+        let lead_ms = setting.noise.as_ref().map_or(0, |_| u64::from(LEAD_MS));
+        let spoken_ms = lead_ms..=lead_ms + clip.duration_ms();
         if let Some((noise, snr_db)) = &setting.noise {
             // The noise was there before the person spoke.
             let level_dbfs = clip.rms_dbfs();
@@ -259,7 +245,8 @@ pub fn score(
         } else {
             Some(expected.say(&item.text)?.event)
         };
-        let class = classify(expected.as_ref(), &heard);
+        let events: Vec<&Event> = heard.iter().map(|h| &h.reply.event).collect();
+        let class = classify(expected.as_ref(), &events);
         score.add(item, class, &heard, expected.as_ref());
         trials.push(Trial {
             path: item.path.display().to_string(),
@@ -271,6 +258,10 @@ pub fn score(
             confidence: heard.iter().map(|h| h.judged.confidence).collect(),
             pause_ms: longest_pause_ms(&clip),
             evidence: heard.iter().map(|h| h.judged.evidence.clone()).collect(),
+            pieces: heard
+                .iter()
+                .filter(|h| spoken_ms.contains(&h.timing.speech_end_ms))
+                .count(),
             timing: heard.iter().map(|h| h.timing.clone()).collect(),
         });
         for one in &heard {
@@ -315,7 +306,7 @@ impl Trial {
     /// Whether a pause in it was taken for its end.
     #[must_use]
     pub fn is_cut(&self) -> bool {
-        !self.text.is_empty() && self.timing.len() > 1
+        !self.text.is_empty() && self.pieces > 1
     }
 }
 
@@ -326,100 +317,6 @@ fn right(text: &str, heard: &[Heard], job: &Job) -> Option<bool> {
     let scope = job.desk.scope(&job.state);
     let meanings = job.meanings(&scope);
     (!text.is_empty()).then(|| meanings.of(&phrase.text) == meanings.of(text))
-}
-
-/// What an event does to a job, without the text of notes.
-fn deeds(event: &Event) -> Vec<Fact> {
-    event
-        .facts
-        .iter()
-        .filter(|f| !matches!(f, Fact::Asked(_) | Fact::Closed | Fact::Note { .. }))
-        .cloned()
-        .collect()
-}
-
-fn note(event: &Event) -> Option<&str> {
-    event.facts.iter().find_map(|f| {
-        if let Fact::Note { text, .. } = f {
-            Some(text.as_str())
-        } else {
-            None
-        }
-    })
-}
-
-fn classify(expected: Option<&Event>, heard: &[Heard]) -> Class {
-    let events: Vec<&Event> = heard.iter().map(|h| &h.reply.event).collect();
-    let stored: Vec<&&Event> = events
-        .iter()
-        .filter(|e| e.outcome == Outcome::Stored && !e.facts.is_empty())
-        .collect();
-    let Some(expected) = expected else {
-        return if stored.is_empty() {
-            rest(&events)
-        } else {
-            Class::FalseStored
-        };
-    };
-    let notes =
-        note(expected).is_some() && stored.iter().all(|e| note(e).is_some()) && !stored.is_empty();
-    let done: Vec<Fact> = stored.iter().flat_map(|e| deeds(e)).collect();
-    let wanted = if expected.outcome == Outcome::Stored {
-        deeds(expected)
-    } else {
-        Vec::new()
-    };
-    // Opened by a pause on the way to the same reading is no other meaning.
-    let core = |facts: &[Fact]| {
-        facts
-            .iter()
-            .filter(|f| !matches!(f, Fact::Opened(_)))
-            .cloned()
-            .collect::<Vec<_>>()
-    };
-    let opens_only = core(&wanted).is_empty();
-    let same = if opens_only {
-        done == wanted
-    } else {
-        core(&done) == core(&wanted)
-    };
-    let same_command = events.iter().any(|e| {
-        e.command == expected.command
-            && e.outcome == expected.outcome
-            && e.subject == expected.subject
-    });
-    if notes {
-        let exact = stored.iter().any(|e| note(e) == note(expected));
-        return if exact {
-            Class::Exact
-        } else {
-            Class::NoteDiffers
-        };
-    }
-    if !stored.is_empty() && !same {
-        return Class::SilentlyWrong;
-    }
-    let meant = match expected.outcome {
-        Outcome::Stored if expected.facts.is_empty() => same_command,
-        Outcome::Stored => same && !stored.is_empty(),
-        outcome => {
-            events
-                .iter()
-                .any(|e| e.outcome == outcome && e.subject == expected.subject)
-                || (outcome == Outcome::Ignored && rest(&events) == Class::Ignored)
-        }
-    };
-    if meant { Class::Exact } else { rest(&events) }
-}
-
-fn rest(events: &[&Event]) -> Class {
-    if events.iter().any(|e| e.outcome == Outcome::Asked) {
-        Class::Asked
-    } else if events.iter().any(|e| e.outcome == Outcome::Refused) {
-        Class::Refused
-    } else {
-        Class::Ignored
-    }
 }
 
 impl Score {

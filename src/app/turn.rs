@@ -22,15 +22,29 @@ pub struct Waits {
     pub astray_ms: u32,
 }
 
+/// Speech that rises less than this above the noise, in dB, may have weak words that drown in it.
+const NOISY_DB: f32 = 20.0;
+/// How much longer a silence is waited for then.
+const NOISY_FACTOR: f32 = 1.5;
+
 impl Default for Waits {
     fn default() -> Self {
         Self {
             whole_ms: 200,
-            number_ms: 300,
+            number_ms: 480,
             open_ms: 480,
             begun_ms: 1_500,
             astray_ms: 450,
         }
+    }
+}
+
+/// A silence, longer where speech rises only `rise_db` above the noise.
+#[must_use]
+pub fn in_noise(ms: u32, rise_db: Option<f32>) -> u32 {
+    match rise_db {
+        Some(rise) if rise < NOISY_DB => (ms as f32 * NOISY_FACTOR) as u32,
+        _ => ms,
     }
 }
 

@@ -39,14 +39,15 @@ impl SegmenterConfig {
     /// The least pre-roll, in ms (measured with the recogniser: below it first
     /// words are lost).
     pub const MIN_PRE_ROLL_MS: u32 = 200;
-    /// What is kept of the silence behind the last voiced frame at most, in ms.
-    pub const TAIL_MS: u32 = 200;
+    /// What is kept of the silence behind the last voiced frame at most, in ms: a weak last word
+    /// may drown in noise.
+    pub const TAIL_MS: u32 = 400;
 }
 
 impl Default for SegmenterConfig {
     fn default() -> Self {
         Self {
-            pre_roll_ms: 300,
+            pre_roll_ms: 400,
             start_ms: 64,
             hang_ms: 450,
             min_speech_ms: 96,
@@ -84,7 +85,7 @@ pub struct Utterance {
     pub start_sample: u64,
     /// Silent samples put in front because the stream had not yet begun.
     pub padded: usize,
-    /// The sound at 16 kHz: pre-roll, speech, and at most 200 ms after it.
+    /// The sound at 16 kHz: pre-roll, speech, and at most [`SegmenterConfig::TAIL_MS`] after it.
     pub samples: Vec<f32>,
     /// Where speech begins in the stream: start of the first voiced frame.
     pub speech_start_sample: u64,
@@ -112,6 +113,8 @@ pub struct Segmenter {
     /// `kept_from` of the stream, where zero is the pre-roll put before it.
     kept: Vec<f32>,
     kept_from: u64,
+    /// Where the last utterance's voice ended: none of it is in the next one.
+    last_end: u64,
     run: Option<Run>,
     started: bool,
 }
@@ -142,6 +145,7 @@ impl Segmenter {
             partial: Vec::with_capacity(FRAME),
             kept: vec![0.0; samples_in(pre_roll_ms)],
             kept_from: 0,
+            last_end: 0,
             run: None,
             started: false,
         }
@@ -168,6 +172,12 @@ impl Segmenter {
     pub fn silent_for_ms(&self) -> Option<u32> {
         let run = self.run.as_ref().filter(|_| self.started)?;
         Some(((self.end() - run.voiced_end) / samples_in(1) as u64) as u32)
+    }
+
+    /// How far the utterance in progress rises above the noise, in dB.
+    pub fn rise_db(&self) -> Option<f32> {
+        let run = self.run.as_ref().filter(|_| self.started)?;
+        Some(run.level_dbfs() - run.noise_dbfs)
     }
 
     /// Takes 16 kHz mono samples, any number at a time.
@@ -227,10 +237,12 @@ impl Segmenter {
         let truncated = self.end() - run.first >= samples_in(self.config.max_ms) as u64;
         if self.started && (truncated || silence >= samples_in(self.config.hang_ms) as u64) {
             self.started = false;
+            let voiced_end = run.voiced_end;
             cuts.push(match self.is_word(&run) {
                 true => Cut::Ended(self.cut(&run, truncated)),
                 false => Cut::Dropped { at_sample },
             });
+            self.last_end = voiced_end;
         } else if self.started || run.evidence > 0 {
             self.run = Some(run);
         }
@@ -282,7 +294,8 @@ impl Segmenter {
 
     /// Where the utterance of a run begins in `kept`.
     fn utterance_from(&self, run: &Run) -> usize {
-        (run.first - self.kept_from) as usize - samples_in(self.config.pre_roll_ms)
+        let pre_roll = run.first - samples_in(self.config.pre_roll_ms) as u64;
+        (pre_roll.max(self.last_end) - self.kept_from) as usize
     }
 
     /// Lets go of sound that no utterance can need any more.
