@@ -195,7 +195,7 @@ mod tests {
                 Class::SilentlyWrong,
             ),
             ("stand by", &["stand by"], Class::Exact),
-            ("stand by", &["listen"], Class::Ignored),
+            ("stand by", &["listen"], Class::SilentlyWrong),
             ("", &["pass me the kettle"], Class::Ignored),
             ("", &["three exhaust left fifteen"], Class::FalseStored),
         ];

@@ -216,7 +216,7 @@ fn bench(desk: &Desk, state: &State) -> Bench {
 }
 
 /// The next valve of the turning plan for the whole engine; the open one is not "next".
-fn next(desk: &Desk, state: &State) -> Option<Position> {
+pub(super) fn next(desk: &Desk, state: &State) -> Option<Position> {
     let left = state.unmeasured(&desk.profile);
     let wanted = |p: &Position| left.contains(p) && Some(*p) != state.open;
     let plan = turn_plan(&desk.profile, &desk.profile.valves(), Places::default()).ok();

@@ -46,7 +46,9 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
         Heard::Ambiguous(choices) => ambiguous(desk, state, &choices),
         Heard::Accepted(said) => accepted(desk, state, hearing, said),
     };
-    if hearing.certainty == Certainty::Unsure {
+    let unsure = hearing.certainty == Certainty::Unsure
+        || super::doubt::rival_is_likelier(desk, state, hearing, &decision);
+    if unsure {
         let asked = doubted(desk, decision);
         super::doubt::named(desk, state, hearing, asked)
     } else {

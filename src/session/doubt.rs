@@ -1,7 +1,43 @@
-//! Asks for just the word in doubt: "seven or eleven?"
+//! Asks for just the word in doubt: "seven or eleven?" And doubts what the job makes unlikely.
 
-use super::{Certainty, Decision, Desk, Hearing, State, decide};
-use crate::event::{Doubt, Fact};
+use super::{Certainty, Decision, Desk, Hearing, State, answers, decide};
+use crate::event::{Doubt, Fact, Position};
+
+/// Whether the rival is a reading of the valve whose turn it is, and what was heard is one of
+/// another valve. What was said before makes a thing likelier; that may ask, never store.
+pub(super) fn rival_is_likelier(
+    desk: &Desk,
+    state: &State,
+    hearing: &Hearing,
+    heard: &Decision,
+) -> bool {
+    let place = |decision: &Decision| -> Option<Position> {
+        decision.facts.iter().find_map(|f| match f {
+            Fact::Read(reading) => reading.position,
+            Fact::Opened(position) => Some(*position),
+            _ => None,
+        })
+    };
+    let (Some(mine), Some(theirs)) = (place(heard), rival(desk, state, hearing)) else {
+        return false;
+    };
+    let Some(theirs) = place(&theirs) else {
+        return false;
+    };
+    let due = |p: Position| state.open == Some(p) || answers::next(desk, state) == Some(p);
+    mine != theirs && due(theirs) && !due(mine)
+}
+
+/// What the best rival would have done.
+fn rival(desk: &Desk, state: &State, hearing: &Hearing) -> Option<Decision> {
+    let other = Hearing {
+        said: hearing.rival.clone()?,
+        certainty: Certainty::Sure,
+        rival: None,
+        ..hearing.clone()
+    };
+    Some(decide::decide(desk, state, &other))
+}
 
 /// Names the one word in which what was heard differs from its best rival, before the question
 /// that `asked` asks; for two values of one place, either can be answered.
@@ -11,17 +47,10 @@ pub(super) fn named(
     hearing: &Hearing,
     mut asked: Decision,
 ) -> Decision {
-    let Some(rival) = &hearing.rival else {
+    let (Some(text), Some(other)) = (&hearing.rival, rival(desk, state, hearing)) else {
         return asked;
     };
-    let other = Hearing {
-        said: rival.clone(),
-        certainty: Certainty::Sure,
-        rival: None,
-        ..hearing.clone()
-    };
-    let other = decide::decide(desk, state, &other);
-    let words = differing(desk, &hearing.said, rival);
+    let words = differing(desk, &hearing.said, text);
     for fact in &mut asked.facts {
         let Fact::Asked(question) = fact else {
             continue;

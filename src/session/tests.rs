@@ -375,3 +375,40 @@ fn the_word_in_doubt_is_named_and_can_be_answered() {
     };
     assert!(asked.starts_with("cylinder one"), "{asked}");
 }
+
+#[test]
+fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
+    let desk = desk("triple", LengthUnit::Millimetre);
+    let sure = |state: &State, said: &str, rival: &str| {
+        let hearing = Hearing {
+            said: said.to_owned(),
+            certainty: Certainty::Sure,
+            confidence: 0.99,
+            rival: Some(rival.to_owned()),
+            sound: None,
+            at_ms: 0,
+        };
+        let (_, effects) = step(&desk, state, hearing);
+        let Effect::Store(event) = &effects[0] else {
+            panic!("{effects:?}")
+        };
+        event.outcome
+    };
+    let one = hear(
+        &desk,
+        &State::default(),
+        "one exhaust left",
+        Certainty::Sure,
+    )
+    .0;
+    let (other, due) = ("three exhaust left fifteen", "one exhaust left fifteen");
+    assert_eq!(sure(&one, other, due), Outcome::Asked);
+    // What is due is heard: that the other would be unusual is no reason to ask.
+    assert_eq!(sure(&one, due, other), Outcome::Stored);
+    // Neither is due, or only the value differs.
+    assert_eq!(
+        sure(&one, other, "two exhaust left fifteen"),
+        Outcome::Stored
+    );
+    assert_eq!(sure(&one, due, "one exhaust left sixteen"), Outcome::Stored);
+}
