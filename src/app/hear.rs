@@ -1,6 +1,7 @@
 //! Sound in, stored events out: the path of a reading, for files and for live microphones.
 
 use super::ear::Opinion;
+use super::gone_on::Before;
 use super::job::{Job, Reply};
 use super::record::{Line, Timing};
 use super::turn::{Waits, in_noise};
@@ -65,6 +66,7 @@ pub struct Listener {
     /// Where in the stream the segmenter began.
     since: u64,
     overruns: u32,
+    before: Option<Before>,
 }
 
 /// The utterance in progress.
@@ -168,6 +170,7 @@ impl Listener {
             fed: 0,
             since: 0,
             overruns: 0,
+            before: None,
         }
     }
 
@@ -302,6 +305,7 @@ impl Listener {
         let last = segmenter.finish().map(|u| self.utterance(&u)).transpose();
         self.fed = 0;
         self.since = 0;
+        self.before = None;
         self.turn = Turn::default();
         last
     }
@@ -310,6 +314,7 @@ impl Listener {
     pub fn deafen(&mut self) {
         self.segmenter = Segmenter::new(SegmenterConfig::default());
         self.since = self.fed;
+        self.before = None;
         self.turn.forget();
     }
 
@@ -333,7 +338,11 @@ impl Listener {
             let next = ear::opinion(ear, &meanings, sound, opinions.first())?;
             opinions.push(next);
         }
-        let judged = ear::weigh(&meanings, opinions, Some(utterance));
+        let mut judged = ear::weigh(&meanings, opinions, Some(utterance));
+        if let Some(before) = self.before.take() {
+            let start = self.since + utterance.speech_start_sample;
+            judged = before.with(&meanings, start, judged);
+        }
         let clip = Clip::new(utterance.samples.clone());
         let wav = encode_wav(&clip)?;
         let sound = Sound {
@@ -351,10 +360,12 @@ impl Listener {
             at_ms: now_ms(),
         };
         let reply = self.job.take(hearing, Some(&wav))?;
+        let end = self.since + utterance.speech_end_sample;
+        self.before = Before::of(&reply.event, end);
         self.turn.worked(self.fed, begun);
         let ms = |samples: u64| samples * 1_000 / u64::from(RATE_HZ);
         let timing = Timing {
-            speech_end_ms: ms(self.since + utterance.speech_end_sample),
+            speech_end_ms: ms(end),
             done_ms: self.turn.busy_until_ms.round() as u64,
             compute_ms: self.turn.compute_ms.round() as u64,
             file: None,

@@ -8,6 +8,7 @@ pub mod ear;
 pub mod export;
 pub mod figures;
 pub mod forget;
+mod gone_on;
 pub mod hear;
 pub mod hear_again;
 pub mod house;

@@ -1,0 +1,106 @@
+//! A pause inside a phrase that was taken for its end: what follows at once is asked as the rest of
+//! it, so that half a number does not stand.
+
+use super::ear::{Judged, Meanings};
+use crate::audio::RATE_HZ;
+use crate::event::{Event, Fact, Outcome};
+use crate::grammar::{Heard, Meaning, Means};
+use crate::session::Certainty;
+
+/// Speech that begins within this time after a reading's end may belong to it: 900 ms.
+const SOON: u64 = RATE_HZ as u64 * 9 / 10;
+
+/// The utterance before.
+pub(super) struct Before {
+    said: String,
+    /// Where its speech ended, in samples of the stream.
+    end: u64,
+}
+
+impl Before {
+    /// `None` where nothing was stored to which words could still belong.
+    pub(super) fn of(event: &Event, end: u64) -> Option<Self> {
+        let read = |f: &Fact| matches!(f, Fact::Read(_));
+        let reading = event.outcome == Outcome::Stored && event.facts.iter().any(read);
+        let said = event.said.clone();
+        reading.then_some(Self { said, end })
+    }
+
+    /// What was heard from sample `start` on; where it is no phrase by itself and makes a longer one
+    /// with the words before, that one is asked as a correction.
+    pub(super) fn with(&self, meanings: &Meanings, start: u64, judged: Judged) -> Judged {
+        let own =
+            judged.certainty == Certainty::Sure && meanings.of(&judged.said) != Heard::Nothing;
+        if own || start.saturating_sub(self.end) > SOON {
+            return judged;
+        }
+        let sheet = meanings.grammar.cheat_sheet();
+        let word = sheet.get(&Means::Correction).and_then(|(e, _)| e.first());
+        let free = judged.evidence.free.first();
+        let (Some(word), Some(free)) = (word, free) else {
+            return judged;
+        };
+        // What was said before may itself begin with a word of correction.
+        let wholes = [
+            format!("{word} {} {free}", self.said),
+            format!("{} {free}", self.said),
+        ];
+        let is_reading = |text: &String| matches!(meanings.of(text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. }));
+        match wholes.into_iter().find(is_reading) {
+            Some(whole) => Judged {
+                said: whole,
+                certainty: Certainty::Unsure,
+                ..judged
+            },
+            None => judged,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::app::{assets, job::Job};
+    use crate::measure::LengthUnit;
+
+    /// What is made of `rest`, begun `after_ms` after the end of `first`.
+    fn heard(first: &str, rest: &str, sure: bool, after_ms: u64) -> (String, Certainty) {
+        let mut job =
+            Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let event = job.say(first).unwrap().event;
+        let scope = job.desk.scope(&job.state);
+        let meanings = job.meanings(&scope);
+        let mut judged = Judged {
+            said: rest.to_owned(),
+            certainty: if sure {
+                Certainty::Sure
+            } else {
+                Certainty::Noise
+            },
+            confidence: 0.5,
+            passes: Vec::new(),
+            evidence: Default::default(),
+        };
+        judged.evidence.free = vec![rest.to_owned()];
+        if let Some(before) = Before::of(&event, 16_000) {
+            judged = before.with(&meanings, 16_000 + after_ms * 16, judged);
+        }
+        (judged.said, judged.certainty)
+    }
+
+    #[test]
+    fn the_rest_of_a_number_is_asked_with_its_beginning() {
+        let half = "journal eleven a hundred and two";
+        let rest = "comma seven micron";
+        let whole = format!("correction {half} {rest}");
+        assert_eq!(heard(half, rest, false, 256), (whole, Certainty::Unsure));
+        // Too late, and nothing was stored before.
+        assert_eq!(heard(half, rest, false, 1_500).1, Certainty::Noise);
+        assert_eq!(heard("what's next", rest, false, 256).1, Certainty::Noise);
+        // A phrase of its own, and words that belong to none.
+        let other = "two exhaust left fifteen";
+        assert_eq!(heard(half, other, true, 256).0, other);
+        assert_eq!(heard(half, "pass me that", false, 256).1, Certainty::Noise);
+    }
+}
