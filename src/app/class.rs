@@ -25,7 +25,7 @@ pub enum Class {
 
 /// What the events that were heard make of what was meant; `None` where nothing was said to the tool.
 #[must_use]
-pub fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
+pub(super) fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
     let stored: Vec<&Event> = heard
         .iter()
         .copied()
@@ -62,7 +62,12 @@ pub fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
     };
     let only_opened = core(&done).is_empty() && done.iter().all(|f| wanted.contains(f));
     if !stored.is_empty() && !same && !only_opened {
-        return Class::SilentlyWrong;
+        // What was meant is asked as a correction of it: wrong for a moment, not silently.
+        let put_right = heard.last().is_some_and(|e| proposes(e, &wanted));
+        return match put_right {
+            true => Class::Asked,
+            false => Class::SilentlyWrong,
+        };
     }
     let same_command = heard.iter().any(|e| {
         e.command == expected.command
@@ -79,6 +84,17 @@ pub fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
         }
     };
     if meant { Class::Exact } else { rest(heard) }
+}
+
+/// Whether an event asks just these readings.
+fn proposes(event: &Event, wanted: &[Fact]) -> bool {
+    let reads = |facts: &[Fact]| -> Vec<Fact> {
+        let read = facts.iter().filter(|f| matches!(f, Fact::Read(_)));
+        read.cloned().collect()
+    };
+    let wanted = reads(wanted);
+    let asks = |f: &Fact| matches!(f, Fact::Asked(q) if reads(&q.proposed) == wanted);
+    !wanted.is_empty() && event.outcome == Outcome::Asked && event.facts.iter().any(asks)
 }
 
 /// What an event does to a job, without free words.

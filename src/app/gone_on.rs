@@ -26,12 +26,19 @@ impl Before {
         reading.then_some(Self { said, end })
     }
 
-    /// What was heard from sample `start` on; where it is no phrase by itself and makes a longer one
-    /// with the words before, that one is asked as a correction.
+    /// What was heard from sample `start` on; where it does not stand by itself (no phrase, or a bare
+    /// value) and makes a longer one with the words before, that one is asked as a correction.
     pub(super) fn with(&self, meanings: &Meanings, start: u64, judged: Judged) -> Judged {
-        let own =
-            judged.certainty == Certainty::Sure && meanings.of(&judged.said) != Heard::Nothing;
-        if own || start.saturating_sub(self.end) > SOON {
+        // Another kind of phrase, or one that names its place.
+        let stands = match meanings.of(&judged.said) {
+            Heard::Accepted(said) => {
+                !matches!(said.meaning, Meaning::Reading { part: None, .. })
+                    || !said.place.is_empty()
+            }
+            _ => false,
+        };
+        let sure = judged.certainty == Certainty::Sure;
+        if stands && sure || start.saturating_sub(self.end) > SOON {
             return judged;
         }
         let sheet = meanings.grammar.cheat_sheet();
@@ -94,7 +101,12 @@ mod tests {
         let half = "journal eleven a hundred and two";
         let rest = "comma seven micron";
         let whole = format!("correction {half} {rest}");
-        assert_eq!(heard(half, rest, false, 256), (whole, Certainty::Unsure));
+        assert_eq!(
+            heard(half, rest, false, 256),
+            (whole.clone(), Certainty::Unsure)
+        );
+        // Clearly heard, and a value without a place.
+        assert_eq!(heard(half, rest, true, 256), (whole, Certainty::Unsure));
         // Too late, and nothing was stored before.
         assert_eq!(heard(half, rest, false, 1_500).1, Certainty::Noise);
         assert_eq!(heard("what's next", rest, false, 256).1, Certainty::Noise);
