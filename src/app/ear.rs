@@ -28,6 +28,8 @@ pub struct Meanings<'a> {
     pub answering: bool,
     /// A long note is open: whatever is said is a sentence of it.
     pub dictating: bool,
+    /// What was named and waits for its value.
+    pub begun: Option<&'a str>,
 }
 
 impl<'a> Meanings<'a> {
@@ -39,6 +41,7 @@ impl<'a> Meanings<'a> {
             scope,
             answering,
             dictating: false,
+            begun: None,
         }
     }
 
@@ -49,8 +52,24 @@ impl<'a> Meanings<'a> {
         self
     }
 
+    /// The same after something was named that waits for its value.
+    #[must_use]
+    pub const fn after(mut self, begun: Option<&'a str>) -> Self {
+        self.begun = begun;
+        self
+    }
+
     /// What a text means; the words of a note do not matter.
     pub(super) fn of(&self, text: &str) -> Heard {
+        match self.begun.map_or(Heard::Nothing, |begun| {
+            self.parse(&format!("{begun} {text}"))
+        }) {
+            Heard::Nothing => self.parse(text),
+            joined => joined,
+        }
+    }
+
+    fn parse(&self, text: &str) -> Heard {
         match self.grammar.parse(text, self.scope) {
             Heard::Accepted(mut said) => {
                 if let Meaning::Note(words)

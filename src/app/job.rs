@@ -226,6 +226,7 @@ impl Job {
     pub fn meanings<'a>(&'a self, scope: &'a Scope) -> Meanings<'a> {
         Meanings::new(&self.desk.grammar, scope, self.state.question.is_some())
             .dictating(self.state.dictating_since_ms.is_some())
+            .after(self.state.begun())
     }
 
     /// Adds an event that needs no conversation, such as a review.

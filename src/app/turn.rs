@@ -82,7 +82,9 @@ impl Waits {
                 Meaning::Open
                 | Meaning::Answer
                 | Meaning::Note(_)
-                | Meaning::Command(Command::Negative | Command::Correction | Command::Next)
+                | Meaning::Command(
+                    Command::Negative | Command::Correction | Command::Next | Command::MeasureBegun,
+                )
                 | Meaning::Reading {
                     value: Value::Gap(Gap::AtLeast(_)),
                     ..

@@ -59,11 +59,11 @@ fn a_phrase_in_silence_is_one_utterance_with_its_pre_roll() {
     );
     let end = 16_000 + speech.len() as u64;
     assert!(one.speech_end_sample <= end + 800 && one.speech_end_sample + 8_000 > end);
-    assert_eq!(one.speech_start_sample - one.start_sample, 4_800);
+    assert_eq!(one.speech_start_sample - one.start_sample, 6_400);
     assert_eq!(one.padded, 0);
     let from = one.start_sample as usize;
     assert_eq!(one.samples, sound[from..from + one.samples.len()]);
-    assert!(one.samples.len() as u64 <= one.speech_end_sample - one.start_sample + 3_200);
+    assert!(one.samples.len() as u64 <= one.speech_end_sample - one.start_sample + 6_400);
     assert!(one.score > 0.6 && one.level_dbfs > -40.0 && !one.clipped && !one.truncated);
 }
 
@@ -83,6 +83,25 @@ fn speech_at_the_first_sample_of_a_file_keeps_its_first_word() {
     assert!(one.samples[..one.padded].iter().all(|&s| s == 0.0));
     let sound = &one.samples[one.padded..];
     assert_eq!(sound[..8_000], speech[..8_000]);
+}
+
+#[test]
+fn no_sound_of_one_utterance_is_in_the_next() {
+    let config = SegmenterConfig {
+        hang_ms: 150,
+        ..SegmenterConfig::default()
+    };
+    let sound = [spoken(), silence(200), spoken()].concat();
+    let (cuts, last) = all_cuts(config, &sound, 160);
+    let ended = cuts.into_iter().filter_map(|cut| match cut {
+        Cut::Ended(utterance) => Some(utterance),
+        _ => None,
+    });
+    let found: Vec<Utterance> = ended.chain(last).collect();
+    assert!(found.len() > 1);
+    for pair in found.windows(2) {
+        assert!(pair[1].start_sample >= pair[0].speech_end_sample);
+    }
 }
 
 #[test]
@@ -153,7 +172,7 @@ fn speech_without_a_pause_is_cut_at_the_longest_length_and_marked() {
         panic!("none ended")
     };
     assert!(first.truncated);
-    assert!(first.samples.len() <= samples_in(1_000 + 300 + 16));
+    assert!(first.samples.len() <= samples_in(1_000 + 400 + 16));
 }
 
 #[test]

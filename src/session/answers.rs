@@ -100,6 +100,7 @@ pub(super) fn command(
         // Phrases that carry a reading, a place or a note never arrive here.
         Command::Clearance
         | Command::ShimFitted
+        | Command::MeasureBegun
         | Command::ShimSpare
         | Command::Measure
         | Command::Group

@@ -10,7 +10,7 @@ use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts}
 
 pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
     let scope = desk.scope(state);
-    let heard = desk.grammar.parse(&hearing.said, &scope);
+    let heard = with_what_was_begun(desk, state, hearing);
     if state.standing_by {
         let listen =
             matches!(&heard, Heard::Accepted(s) if s.meaning == Meaning::Command(Command::Listen));
@@ -54,6 +54,26 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
     } else {
         decision
     }
+}
+
+/// "Stem two exhaust left", and a pause for the micrometer: what is said next is its value, where the
+/// two make one phrase.
+fn with_what_was_begun(desk: &Desk, state: &State, hearing: &Hearing) -> Heard {
+    let scope = desk.scope(state);
+    let whole = state
+        .begun()
+        .map(|begun| format!("{begun} {}", hearing.said));
+    let joined = whole.map_or(Heard::Nothing, |w| desk.grammar.parse(&w, &scope));
+    match joined {
+        Heard::Nothing => desk.grammar.parse(&hearing.said, &scope),
+        joined => joined,
+    }
+}
+
+/// What was named is kept in mind, and repeated: the value is still to come.
+fn measure_begun(desk: &Desk, hearing: &Hearing) -> Decision {
+    Decision::new(Outcome::Asked, "the value is still to come")
+        .say(desk.grammar.words_of(&hearing.said).join(" "))
 }
 
 /// A bare number can name a cylinder only where a question waits for one.
@@ -177,6 +197,9 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
             }
             note(desk, position, text)
         }
+        Meaning::Command(Command::MeasureBegun) => measure_begun(desk, hearing)
+            .closing(close)
+            .command(Command::MeasureBegun),
         Meaning::Command(command) => {
             answers::command(desk, state, command, &said.place).command(command)
         }

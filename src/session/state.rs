@@ -2,7 +2,8 @@
 
 use crate::engine::Profile;
 use crate::event::review::{cancelled, reviewed};
-use crate::event::{Event, Fact, Part, Position, Question, Reading};
+use crate::event::{Event, Fact, Outcome, Part, Position, Question, Reading};
+use crate::grammar::Command;
 use crate::measure::{Length, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -80,6 +81,18 @@ impl State {
     #[must_use]
     pub fn events(&self) -> &[Event] {
         &self.events
+    }
+
+    /// What was named and still lacks its value, as it was said: "stem two exhaust left".
+    #[must_use]
+    pub fn begun(&self) -> Option<&str> {
+        let last = self
+            .events
+            .iter()
+            .rev()
+            .find(|e| e.outcome != Outcome::Ignored)?;
+        let begun = last.command.as_deref() == Some(Command::MeasureBegun.key());
+        begun.then_some(last.said.as_str())
     }
 
     /// The number of the next event.

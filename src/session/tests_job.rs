@@ -35,6 +35,32 @@ fn an_inspection_is_called_and_corrected() {
     assert_eq!(state.events().len(), 20);
 }
 
+#[test]
+fn what_is_named_waits_for_its_value() {
+    let state = talk(
+        "triple",
+        Millimetre,
+        "
+        stem two exhaust left => asked | stem two exhaust left
+        pass me that => ignored |
+        five four six five => stored | cylinder two exhaust left, stem five point four six five
+        compression two => asked | compression two
+        twelve and a half bar => stored | cylinder two, compression one two point five bar
+        journal three => asked | journal three
+        oh four five => stored | journal three, zero point zero four five
+        head bolt seven => asked | head bolt seven
+        stage two done => stored | head bolt seven stage two, done
+        inlet lobe centre => asked | inlet lobe centre
+        one oh four and a half => stored | inlet cam, lobe centre one zero four point five degrees
+        guide two exhaust left => asked | guide two exhaust left
+        three exhaust right fifteen => stored | cylinder three exhaust right, zero point one five
+        sixteen => asked | cylinder three exhaust right, zero point one six. not the same. confirm
+    ",
+    );
+    // Something else was said in between: the guide no longer waits.
+    assert!(state.begun().is_none());
+}
+
 /// What is read back of an inspection, heard again, is the same reading.
 #[test]
 #[rustfmt::skip]
