@@ -2,7 +2,8 @@
 
 use super::Wording;
 
-/// Words of a text: lower case, no punctuation or apostrophes, figures spelled digit by digit.
+/// Words of a text: lower case, no punctuation or apostrophes, figures spelled digit by digit; a
+/// per cent sign is a word, which `[spelling]` writes out.
 #[must_use]
 pub(super) fn words(text: &str, wording: &Wording) -> Vec<String> {
     let mut all = Vec::new();
@@ -11,7 +12,8 @@ pub(super) fn words(text: &str, wording: &Wording) -> Vec<String> {
         .to_lowercase()
         .replace("a\u{308}", "ä")
         .replace("o\u{308}", "ö")
-        .replace("u\u{308}", "ü");
+        .replace("u\u{308}", "ü")
+        .replace('%', " % ");
     let plain: Vec<char> = text
         .chars()
         .filter(|c| !matches!(c, '\'' | '’' | '`'))
@@ -23,7 +25,7 @@ pub(super) fn words(text: &str, wording: &Wording) -> Vec<String> {
     let cleaned: String = (0..plain.len())
         .map(|at| match plain[at] {
             '.' => '.',
-            c if c.is_alphanumeric() => c,
+            c if c.is_alphanumeric() || c == '%' => c,
             c if c == wording.decimal_mark && figure(at.checked_sub(1)) && figure(Some(at + 1)) => {
                 '.'
             }

@@ -349,6 +349,7 @@ Kopfschraube drei plus neunzig => angle stage of head bolt 3 90 °
 Kompression eins, zwölfeinhalb Bar => compression of cylinder 1 12.5 bar
 Kompression eins nass, dreizehn Bar => compression of cylinder 1 wet 13 bar
 Druckverlust drei, acht Prozent, Auslass => leak down of cylinder 3, exhaust 8 %
+Druckverlust drei, 8 %, Auslass => leak down of cylinder 3, exhaust 8 %
 Druckverlust drei, vierundsiebzig von achtzig => leak down of cylinder 3 80 bar, 74 bar
 Einlass Spreizung hundertvier Grad => lobe centre of inlet cam 104 °
 Auslass auf hunderteinundfünfzigeinhalb ab achtundfünfzigeinhalb => lobe centre of exhaust cam 151.5 °, 58.5 °
