@@ -37,6 +37,10 @@ pub struct Shim {
     pub size: Length,
 }
 
+/// Keys of the grammar for "leave that one" and "that one comes out".
+const LEAVE: &str = "leave";
+const COMES_OUT: &str = "comes_out";
+
 /// A clearance with the shim that it was measured with.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub struct Pair {
@@ -57,6 +61,8 @@ pub struct ValveState {
     pub shim: Option<Shim>,
     /// The last clearance and shim before the present shim went in.
     pub before: Option<Pair>,
+    /// The person said to leave it: no plan changes or lends its shim.
+    pub left: bool,
 }
 
 /// Something in the readings that the person should know of.
@@ -195,7 +201,23 @@ impl Bench {
             Fact::Begun { unit, .. } => self.unit = *unit,
             Fact::Read(reading) => self.read(event, reading),
             Fact::Spare { size_nm, count } => self.spare(event, *size_nm, i32::from(*count)),
+            Fact::Checked {
+                item,
+                position: Some(position),
+                ..
+            } => self.wish(*position, item),
             _ => {}
+        }
+    }
+
+    /// "Leave that one", until "that one comes out" or another shim is fitted.
+    fn wish(&mut self, position: Position, item: &str) {
+        if let Some(valve) = self.valves.get_mut(&position) {
+            valve.left = match item {
+                LEAVE => true,
+                COMES_OUT => false,
+                _ => valve.left,
+            };
         }
     }
 
@@ -315,6 +337,7 @@ impl Bench {
         let Some(old) = valve.shim.replace(new) else {
             return;
         };
+        valve.left &= (new.size - old.size).abs() <= ANOTHER_SHIM;
         if (new.size - old.size).abs() <= ANOTHER_SHIM {
             let marked = first(new.marked, old.marked);
             valve.shim = Shim::read(event, marked, first(new.measured, old.measured));

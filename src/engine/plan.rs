@@ -260,6 +260,14 @@ fn ready<'a>(profile: &'a Profile, bench: &Bench, position: Position) -> Ready<'
             next: next.unwrap_or_else(|| "Measure it.".to_owned()),
         })
     };
+    if bench.valves.get(&position).is_some_and(|v| v.left) {
+        return Ready::Stays(Untouched {
+            position,
+            verdict,
+            reason: format!("You said to leave it. {reason}"),
+            next,
+        });
+    }
     match (interval, shim) {
         (Some(clearance), Some(shim)) if clearance.twice_middle_nm().is_some() => {
             Ready::Takes(Valve {

@@ -316,3 +316,47 @@ fn what_if_answers_without_touching_the_job() {
     }
     assert_eq!((profile, bench), (before, bench_before));
 }
+
+#[test]
+fn a_valve_that_is_to_be_left_keeps_and_lends_no_shim() {
+    let profile = profile();
+    let said = |item: &str| Fact::Checked {
+        item: item.to_owned(),
+        count: None,
+        good: true,
+        position: Some(inlet(2)),
+    };
+    // 1I is tight and wants the 2.55 of 2I, which is loose.
+    let ring = |more: Vec<Fact>| {
+        let mut facts = vec![
+            marked(inlet(1), 2_600),
+            between(inlet(1), 80, 100),
+            marked(inlet(2), 2_550),
+            between(inlet(2), 200, 220),
+        ];
+        facts.extend(more);
+        let bench = Bench::fold(&profile, &[], &events(facts));
+        ShimPlan::of(&profile, &bench, &Options::default())
+    };
+    let touched = |plan: &ShimPlan| plan.fittings.iter().any(|f| f.position == inlet(2));
+    assert!(touched(&ring(vec![])));
+    let left = ring(vec![said("leave")]);
+    assert!(!touched(&left));
+    let lent = |f: &Fitting| f.source == Source::Valve(inlet(2));
+    assert!(!left.fittings.iter().any(lent));
+    let reason = left.untouched.iter().find(|u| u.position == inlet(2));
+    let reason = reason.map(|u| u.reason.as_str()).unwrap_or_default();
+    assert!(reason.starts_with("You said to leave it. "), "{reason}");
+    // The last word holds, and another shim ends it.
+    assert!(touched(&ring(vec![said("leave"), said("comes_out")])));
+    let refitted = Bench::fold(
+        &profile,
+        &[],
+        &events(vec![
+            marked(inlet(2), 2_550),
+            said("leave"),
+            marked(inlet(2), 2_600),
+        ]),
+    );
+    assert!(refitted.valves.values().all(|v| !v.left));
+}
