@@ -55,12 +55,12 @@ pub(super) fn readings(
     let firsts = match (quantity, m.slot("second")) {
         // The pressure behind and in the cylinder: the loss is worked out, never spoken.
         (Quantity::LeakDown, Some(second)) => {
-            let (supply, cylinder) = pressures(raw, second, m, scope).ok_or(refuse(raw, row))?;
-            return Ok(vec![reading(
-                Value::Pair(supply, cylinder),
-                scope.unit,
-                false,
-            )]);
+            let all = pressures(raw, second, m.slot("unit"), scope)?;
+            let one = |(supply, cylinder): (Found, Amount)| {
+                let unusual = supply.zone != Zone::Usual;
+                reading(Value::Pair(supply.amount, cylinder), scope.unit, unusual)
+            };
+            return Ok(all.into_iter().map(one).collect());
         }
         // The flanks of a lobe stand on both sides of its centre: only the mean has a range.
         (Quantity::LobeCentre, Some(second)) => {
@@ -142,21 +142,32 @@ fn part(m: &Match, quantity: Quantity, place: &Whereabouts, scope: &Scope) -> Op
     .or(again)
 }
 
-/// A leak-down as two pressures: behind the orifice, and in the cylinder.
-fn pressures(raw: &str, second: &str, m: &Match, scope: &Scope) -> Option<(Amount, Amount)> {
-    let unit = match m.slot("unit") {
-        Some("psi") => Unit::Psi,
-        Some("kpa") => Unit::Kilopascal,
-        Some("bar") => Unit::Bar,
-        _ => scope.gauge,
-    };
-    let read = |raw: &str| {
-        let milli = raw.parse::<Decimal>().ok()?.milli()?;
-        Some(Amount::Milli(milli, unit))
-    };
+/// A leak-down as two pressures of one unit: behind the orifice, and in the cylinder.
+fn pressures(
+    raw: &str,
+    second: &str,
+    unit: Option<&str>,
+    scope: &Scope,
+) -> Result<Vec<(Found, Amount)>, Refusal> {
+    let row = bounds(Quantity::Compression, Place::Supply);
+    let cylinder = raw.parse::<Decimal>().ok().and_then(Decimal::milli);
+    let cylinder = cylinder.ok_or(refuse(raw, row))?;
+    let supplies = amount::amounts(second, unit, row, scope);
+    if supplies.is_empty() {
+        return Err(refuse(second, row));
+    }
     // "Seventy-four over eighty": the cylinder is never above its supply.
-    let (cylinder, supply) = (read(raw)?, read(second)?);
-    (cylinder.base() <= supply.base() && supply.base() > 0).then_some((supply, cylinder))
+    let with_cylinder = |supply: Found| match supply.amount {
+        Amount::Milli(milli, unit) if cylinder <= milli => {
+            Some((supply, Amount::Milli(cylinder, unit)))
+        }
+        _ => None,
+    };
+    let all: Vec<_> = supplies.into_iter().filter_map(with_cylinder).collect();
+    match all.is_empty() {
+        true => Err(refuse(raw, bounds(Quantity::LeakDown, Place::Any))),
+        false => Ok(all),
+    }
 }
 
 /// Equal lift on both flanks of a lobe, in degrees of crank.

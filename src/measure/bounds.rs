@@ -19,6 +19,8 @@ pub enum Place {
     UnderBucket,
     /// Outer or inner diameter of the contact ring of a seat.
     Ring,
+    /// The air that a leak-down test lets in.
+    Supply,
     /// No distinction.
     Any,
 }
@@ -145,6 +147,8 @@ pub const BOUNDS: &[Bounds] = &[
     milli(Quantity::AngleStage,      "angle stage",      (15_000, 200_000),     (0, 400_000)),
     milli(Quantity::ChainPins,       "chain pins",       (8_000, 60_000),       (2_000, 200_000)),
     milli(Quantity::LobeCentre,      "lobe centre",      (88_000, 125_000),     (60_000, 150_000)),
+    // 80 lbf/in² is usual: FAA AC 43.13-1B, para 8-14; testers for small engines use 2 to 8 bar: common practice, no source
+    Bounds { place: Place::Supply, ..milli(Quantity::Compression, "leak-down supply", (2_000, 8_500), (500, 15_000)) },
     milli(Quantity::Compression,     "compression",      (5_000, 20_000),       (0, 40_000)),
     milli(Quantity::LeakDown,        "leak-down",        (0, 40_000),           (0, 100_000)),
     milli(Quantity::RoomTemperature, "room temperature", (0, 40_000),           (-20_000, 60_000)),
