@@ -222,6 +222,9 @@ pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
     if !plan.proven {
         outln!("The search was cut short: a cheaper plan may exist.");
     }
+    for left in plan.untouched.iter().filter(|u| u.as_said) {
+        outln!("{}: {}", left.position, left.reason);
+    }
     for stuck in &plan.stuck {
         outln!("{}: {} {}", stuck.position, stuck.reason, stuck.next);
     }

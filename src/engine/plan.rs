@@ -38,6 +38,8 @@ pub struct Fitting {
 pub struct Untouched {
     /// Which valve.
     pub position: Position,
+    /// Because the person said so.
+    pub as_said: bool,
     /// Its verdict.
     pub verdict: Verdict,
     /// Why.
@@ -263,6 +265,7 @@ fn ready<'a>(profile: &'a Profile, bench: &Bench, position: Position) -> Ready<'
     if bench.valves.get(&position).is_some_and(|v| v.left) {
         return Ready::Stays(Untouched {
             position,
+            as_said: true,
             verdict,
             reason: format!("You said to leave it. {reason}"),
             next,
@@ -279,6 +282,7 @@ fn ready<'a>(profile: &'a Profile, bench: &Bench, position: Position) -> Ready<'
         }
         (Some(clearance), None) if clearance.middle_in(spec.check) => Ready::Stays(Untouched {
             position,
+            as_said: false,
             verdict,
             reason,
             next,
@@ -296,6 +300,7 @@ fn untouched(valve: &Valve<'_>, profile: &Profile, bench: &Bench) -> Untouched {
     let (verdict, _) = bench.verdict(profile, valve.position);
     Untouched {
         position: valve.position,
+        as_said: false,
         verdict,
         reason: verdict.reason(valve.clearance, spec.check, unit),
         next: verdict.next(
