@@ -7,6 +7,7 @@ mod demo;
 mod ear;
 mod floors;
 mod fuzz;
+mod german_ear;
 mod live;
 mod long_run;
 mod phrase_table;
