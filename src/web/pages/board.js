@@ -102,6 +102,6 @@ setInterval(() => {
 connect();
 
 fetch("/devices").then((answer) => answer.json()).then((devices) => {
-  $("devices").hidden = !devices.paired;
+  $("devices").hidden = location.protocol === "http:";
   if (devices.phone) microphone($("mic"));
 });
