@@ -31,7 +31,9 @@ pub enum Refused {
         left: u32,
     },
     /// Not the code of the address that is good now.
-    #[error("this address was used already, or never was good: open the one that the terminal shows last")]
+    #[error(
+        "this address was used already, or never was good: open the one that the terminal shows last"
+    )]
     Used,
     /// Too many wrong ones.
     #[error("too many wrong codes; a new code works again in {seconds} s")]

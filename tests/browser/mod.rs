@@ -8,7 +8,7 @@ use bench::{Bench, benchcall, fixtures, job, script};
 use benchcall::app::hear::read_clip;
 use benchcall::app::job::Job;
 use benchcall::audio::{Clip, encode_wav};
-use benchcall::event::{Event, Fact, Outcome, Sound};
+use benchcall::event::{Event, Fact, Outcome, Rival, Sound};
 use benchcall::measure::Quantity;
 use benchcall::session::{Certainty, Hearing, step};
 use benchcall::store::{JobFolder, sha256_hex};
@@ -231,7 +231,10 @@ fn long_job(folder: &Path, utterances: usize) -> String {
                 overruns: 0,
                 model: "0123456789abcdef".to_owned(),
             }),
-            rival: None,
+            rival: (i % 4 == 0).then(|| Rival {
+                said: "one inlet left point one six".to_owned(),
+                margin_nats: 2.5,
+            }),
             at_ms: 1_700_000_000_000 + i as i64 * 5_000,
         };
         let (next, _) = step(&model.desk, &state, hearing);
@@ -266,6 +269,10 @@ fn two_thousand_utterances_open_within_a_second() {
         "return performance.getEntriesByType('resource').filter((r) => !r.name.includes('clip') && !r.name.includes('session.json')).reduce((sum, r) => sum + r.encodedBodySize, performance.getEntriesByType('navigation')[0].encodedBodySize)");
     println!(
         "2 000 utterances open for review after {best} ms (best of 3); the page weighs {weight} bytes"
+    );
+    assert_eq!(
+        browser.run("return document.querySelector('.rival').textContent"),
+        "or, 12 times less likely: one inlet left point one six"
     );
     assert!(best <= 1_000.0, "{best} ms");
     assert!(weight.as_f64().unwrap() <= 150_000.0);

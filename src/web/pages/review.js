@@ -19,6 +19,12 @@ const FILTERS = {
 
 const time = (ms) => new Date(ms).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hour12: false });
 
+// How much less likely the ear found its second choice; a nat is a factor of e.
+function odds(nats) {
+  const times = Math.round(Math.exp(nats));
+  return times > 1 ? `${times} times less likely` : "about as likely";
+}
+
 function build(row) {
   const item = el("li", { class: `row ${row.outcome}`, tabindex: "-1", "data-id": row.id });
   item.classList.toggle("gone", row.cancelled_by !== null);
@@ -32,6 +38,7 @@ function build(row) {
   if (row.counts) line("counts", row.counts);
   if (row.proposed) line("asked-for", `asked for: ${row.proposed}`);
   if (row.choices.length > 0) line("asked-for", `or: ${row.choices.join("; ")}`);
+  if (row.rival) line("rival", `or, ${odds(row.rival.margin_nats)}: ${row.rival.said}`);
   if (row.review && row.review.how === "put right") line("truth", `really said: ${row.review.truth}`);
   if (row.other && !row.other.same_words) line("other", `other ear: ${row.other.said || "(nothing)"}${row.other.same_meaning ? ", the same meaning" : ", another meaning"}`);
   const sure = row.clip ? `, ${Math.round(row.confidence * 100)} % sure` : "";
