@@ -415,3 +415,27 @@ fn what_is_written_is_for_its_owner_alone() {
     }
     assert!(fs::read_to_string(csv).unwrap().contains("inlet"));
 }
+
+/// Talk that was not for the tool is gone when listening ends, unless the person wants to keep it.
+#[test]
+fn ignored_talk_is_kept_only_where_that_is_asked_for() {
+    let clip = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/ear/yes.wav");
+    let clip = path(&clip);
+    for (keep, left) in [(None, 0), (Some("--keep-talk"), 1)] {
+        for way in [
+            vec!["hear", clip],
+            vec!["listen", "--silent", "--recording", clip],
+        ] {
+            let (folder, job) = job("triple", "mm");
+            benchcall(&["say", "--job", &job, "stand by"]);
+            let mut args = way.clone();
+            args.extend(["--job", &job, "--json"]);
+            args.extend(keep);
+            let done = benchcall(&args);
+            assert!(done.status.success(), "{way:?}: {}", err(&done));
+            assert_eq!(lines(&done)[0]["outcome"], "ignored", "{way:?}");
+            let clips = fs::read_dir(folder.path().join("job/clips")).unwrap();
+            assert_eq!(clips.count(), left, "{way:?} {keep:?}");
+        }
+    }
+}

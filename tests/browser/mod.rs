@@ -134,6 +134,31 @@ fn a_stored_reading_is_on_the_board_at_once() {
     assert!(lags[lags.len() / 2] <= 100, "{lags:?}");
 }
 
+/// The longest usual reading, an interval, with its unit and the read-back.
+#[test]
+fn nothing_on_the_board_is_cut_off() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let phrase = "three exhaust left fifteen goes eighteen wont";
+    let job = job(folder.path(), &[phrase.to_owned()]);
+    let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
+    bench.enter(&browser);
+    browser.until("document.body.dataset.state === 'listening'", PATIENCE);
+    for (width, height) in [TABLET, (390, 844)] {
+        let size =
+            json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
+        browser.devtools("Emulation.setDeviceMetricsOverride", &size);
+        let over = browser.run(
+            "const s = document.getElementById('said'), v = document.getElementById('value');
+             return [s.scrollHeight - s.clientHeight, v.scrollWidth - v.clientWidth,
+                     document.documentElement.scrollWidth - innerWidth]",
+        );
+        assert_eq!(over, json!([0, 0, 0]), "{width}x{height}");
+    }
+    let value = browser.run("return document.getElementById('value').textContent");
+    assert_eq!(value, "0.15–0.18 mm");
+}
+
 #[test]
 fn a_review_edit_becomes_an_event() {
     let folder = tempfile::tempdir().unwrap();

@@ -301,6 +301,54 @@ fn idle_and_slow_clients_disturb_nothing() {
     assert!(bench.house.edits.lock().unwrap().is_empty());
 }
 
+/// Before the handshake, in the middle of it, and after it.
+#[test]
+fn idle_clients_of_the_tls_port_disturb_nothing() {
+    let bench = bench(true);
+    let cookie = bench.pair();
+    let mut idle: Vec<TcpStream> = (0..200)
+        .map(|_| TcpStream::connect(bench.server.address()).unwrap())
+        .collect();
+    for socket in idle.iter_mut().step_by(2) {
+        socket.write_all(&[22, 3, 1, 2, 0, 1]).unwrap(); // TLS record and ClientHello (RFC 8446)
+    }
+    let begun = Instant::now();
+    assert_eq!(bench.get("/session.json", &cookie).0, 200);
+    assert!(begun.elapsed() < Duration::from_secs(2));
+    for socket in &mut idle {
+        let patience = Some(Duration::from_secs(30));
+        socket.set_read_timeout(patience).unwrap();
+        let end = socket.read_to_end(&mut Vec::new());
+        let reset = matches!(&end, Err(e) if e.kind() == std::io::ErrorKind::ConnectionReset);
+        assert!(end.is_ok() || reset, "{end:?}");
+    }
+}
+
+#[test]
+fn an_oversized_message_of_a_phone_ends_its_connection() {
+    let mut bench = paired();
+    let port = bench.port.take().unwrap();
+    let mut phone = websocket(&bench);
+    phone
+        .write_all(&message(1, b"{\"rate_hz\":48000}"))
+        .unwrap();
+    let next = || port.frames.recv_timeout(Duration::from_secs(20)).unwrap();
+    assert_eq!(next(), FromPhone::Started { rate_hz: 48_000 });
+    // A head that announces a gigabyte; none of it need come.
+    let mut head = vec![0x82, 0x80 | 127];
+    head.extend(1_000_000_000_u64.to_be_bytes());
+    head.extend([0; 4]);
+    phone.write_all(&head).unwrap();
+    let begun = Instant::now();
+    let _ = phone.read_to_end(&mut Vec::new());
+    assert!(
+        begun.elapsed() < Duration::from_secs(15),
+        "it was waited for"
+    );
+    assert_eq!(next(), FromPhone::Stopped);
+    assert_eq!(bench.get("/session.json", "").0, 200);
+}
+
 #[test]
 fn a_page_that_does_not_read_slows_nobody() {
     let bench = paired();
