@@ -386,3 +386,56 @@ fn shims_by_price_need_a_price_and_a_cam_that_stays_in_keeps_its_shims() {
     let plan: Value = serde_json::from_str(&out(&kept)).unwrap();
     assert_eq!(plan["fittings"].as_array().unwrap().len(), 0);
 }
+
+/// Whatever holds the record, a sound or what was said is for its owner alone.
+#[cfg(unix)]
+#[test]
+fn what_is_written_is_for_its_owner_alone() {
+    use std::os::unix::fs::PermissionsExt;
+    let (keep, job) = job("triple", "mm");
+    benchcall(&["say", "--job", &job, "two inlet left no gap"]);
+    let at = |name: &str| path(&keep.path().join(name)).to_owned();
+    let (html, csv, json) = (at("record.html"), at("record.csv"), at("record.json"));
+    // One that anybody could read is there already.
+    fs::write(&csv, "old").unwrap();
+    fs::set_permissions(&csv, fs::Permissions::from_mode(0o644)).unwrap();
+    let made = benchcall(&[
+        "report", "--job", &job, "--html", &html, "--csv", &csv, "--json", &json,
+    ]);
+    assert!(made.status.success(), "{}", err(&made));
+    let set = at("voice/set");
+    let made = benchcall(&["review", "--job", &job, "--export", &set]);
+    assert!(made.status.success(), "{}", err(&made));
+    let mode = |p: &str| fs::metadata(p).unwrap().permissions().mode() & 0o777;
+    for file in [html, csv.clone(), json, at("voice/set/manifest.tsv")] {
+        assert_eq!(mode(&file), 0o600, "{file}");
+    }
+    for folder in [at("voice"), set] {
+        assert_eq!(mode(&folder), 0o700, "{folder}");
+    }
+    assert!(fs::read_to_string(csv).unwrap().contains("inlet"));
+}
+
+/// Talk that was not for the tool is gone when listening ends, unless the person wants to keep it.
+#[test]
+fn ignored_talk_is_kept_only_where_that_is_asked_for() {
+    let clip = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/ear/yes.wav");
+    let clip = path(&clip);
+    for (keep, left) in [(None, 0), (Some("--keep-talk"), 1)] {
+        for way in [
+            vec!["hear", clip],
+            vec!["listen", "--silent", "--recording", clip],
+        ] {
+            let (folder, job) = job("triple", "mm");
+            benchcall(&["say", "--job", &job, "stand by"]);
+            let mut args = way.clone();
+            args.extend(["--job", &job, "--json"]);
+            args.extend(keep);
+            let done = benchcall(&args);
+            assert!(done.status.success(), "{way:?}: {}", err(&done));
+            assert_eq!(lines(&done)[0]["outcome"], "ignored", "{way:?}");
+            let clips = fs::read_dir(folder.path().join("job/clips")).unwrap();
+            assert_eq!(clips.count(), left, "{way:?} {keep:?}");
+        }
+    }
+}

@@ -9,6 +9,7 @@ use benchcall::audio::{Clip, RATE_HZ, decode, encode_wav, resample};
 use benchcall::device::{
     HardwareMicrophone, HardwareSpeaker, Microphone, Played, Speaker, microphones,
 };
+use std::io::{BufRead, BufReader, Read};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::atomic::AtomicBool;
@@ -35,8 +36,14 @@ impl SoundServer {
         let alsa = "</usr/share/alsa/alsa.conf>\n\
                     pcm.!default { type pulse }\nctl.!default { type pulse }\n";
         std::fs::write(folder.join("alsa.conf"), alsa).unwrap();
-        let socket = folder.join("socket");
-        let process = Self::with_env(Command::new("pulseaudio"), &folder)
+        let process = Self::spawn(&folder)?;
+        let mut server = Self { folder, process };
+        server.answers()?;
+        Ok(server)
+    }
+
+    fn spawn(folder: &Path) -> Result<Child, String> {
+        Self::with_env(Command::new("pulseaudio"), folder)
             .args([
                 "-n",
                 "--daemonize=no",
@@ -47,29 +54,37 @@ impl SoundServer {
             .arg("--load=module-null-sink sink_name=bench rate=48000 channels=2")
             .arg(format!(
                 "--load=module-native-protocol-unix auth-anonymous=1 socket={}",
-                socket.display()
+                folder.join("socket").display()
             ))
             .stdout(Stdio::null())
             .stderr(std::fs::File::create(folder.join("server.log")).unwrap())
             .spawn()
-            .map_err(|e| format!("pulseaudio does not start: {e}"))?;
-        let mut server = Self { folder, process };
+            .map_err(|e| format!("pulseaudio does not start: {e}"))
+    }
+
+    /// Waits until it does.
+    fn answers(&mut self) -> Result<(), String> {
         let began = Instant::now();
-        while !server
-            .command("pactl")
-            .arg("info")
-            .output()
-            .unwrap()
-            .status
-            .success()
-        {
-            if server.process.try_wait().unwrap().is_some() || began.elapsed().as_secs() > 15 {
-                let log = std::fs::read_to_string(server.folder.join("server.log")).unwrap();
+        let info = |server: &Self| server.command("pactl").arg("info").output().unwrap();
+        while !info(self).status.success() {
+            if self.process.try_wait().unwrap().is_some() || began.elapsed().as_secs() > 15 {
+                let log = std::fs::read_to_string(self.folder.join("server.log")).unwrap();
                 return Err(format!("pulseaudio does not run here: {log}"));
             }
             std::thread::sleep(Duration::from_millis(100));
         }
-        Ok(server)
+        Ok(())
+    }
+
+    fn stop(&mut self) {
+        let _ = self.process.kill();
+        let _ = self.process.wait();
+        let _ = std::fs::remove_file(self.folder.join("socket"));
+    }
+
+    fn start_again(&mut self) {
+        self.process = Self::spawn(&self.folder).unwrap();
+        self.answers().unwrap();
     }
 
     /// A command that sees this server and no other.
@@ -128,8 +143,7 @@ impl Drop for OwnChild {
 
 impl Drop for SoundServer {
     fn drop(&mut self) {
-        let _ = self.process.kill();
-        let _ = self.process.wait();
+        self.stop();
         let _ = std::fs::remove_dir_all(&self.folder);
     }
 }
@@ -257,6 +271,81 @@ fn a_read_back_sounds_whole_and_soon() {
         likeness.parse::<f64>().unwrap() > 0.9,
         "another sound came out"
     );
+}
+
+/// The program itself, at its microphone. A suspend stops it and the server, as the kernel does.
+#[test]
+fn listening_goes_on_after_a_restart_of_the_sound_server_and_after_a_suspend() {
+    let mut server = match SoundServer::start("steady") {
+        Ok(server) => server,
+        Err(why) => return println!("SKIPPED: {why}"),
+    };
+    let program = env!("CARGO_BIN_EXE_benchcall");
+    let job = server.folder.join("job");
+    let mut new = Command::new(program);
+    new.arg("new").arg(&job).args(["--engine", "triple"]);
+    assert!(new.output().unwrap().status.success());
+    let mut listen = server.command(program);
+    listen
+        .args(["listen", "--silent", "--json", "--job"])
+        .arg(&job);
+    let mut listen = listen
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let (tell, told) = std::sync::mpsc::channel();
+    let pipes: [Box<dyn Read + Send>; 2] = [
+        Box::new(listen.stdout.take().unwrap()),
+        Box::new(listen.stderr.take().unwrap()),
+    ];
+    for pipe in pipes {
+        let tell = tell.clone();
+        std::thread::spawn(move || {
+            for line in BufReader::new(pipe).lines().map_while(Result::ok) {
+                let _ = tell.send(line);
+            }
+        });
+    }
+    let listen = OwnChild(listen);
+    let until = |word: &str| loop {
+        let line = told.recv_timeout(Duration::from_secs(60));
+        let line = line.unwrap_or_else(|e| panic!("no word of {word:?}: {e}"));
+        println!("{line}");
+        if line.contains(word) {
+            return;
+        }
+    };
+    let say = |server: &SoundServer, clip: &str| {
+        let ear = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/ear");
+        let mut play = server.command("paplay");
+        assert!(play.arg(ear.join(clip)).status().unwrap().success());
+    };
+    until("Listening to");
+    let reading = "three_exhaust_left_point_two_five.wav";
+    say(&server, reading);
+    until("250000");
+    server.stop();
+    until("NOT LISTENING");
+    server.start_again();
+    until("the microphone is back");
+    say(
+        &server,
+        "note_the_guide_feels_loose_when_the_valve_is_lifted.wav",
+    );
+    until("the guide feels loose");
+    let signal = |which: &str| {
+        for process in [&server.process, &listen.0] {
+            let id = process.id().to_string();
+            let sent = Command::new("kill").args([which, &id]).status().unwrap();
+            assert!(sent.success());
+        }
+    };
+    signal("-STOP");
+    std::thread::sleep(Duration::from_secs(8)); // longer than a silent microphone is borne
+    signal("-CONT");
+    say(&server, reading);
+    until("250000");
 }
 
 /// Child: says a reading several times and hears itself; leaves how like the last one was and

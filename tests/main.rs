@@ -16,3 +16,4 @@ mod session_crash;
 mod store_crash;
 mod store_fixture;
 mod store_fixture_v2;
+mod store_fixture_v3;

@@ -260,7 +260,7 @@ fn killed(kills: u64) {
 
 #[test]
 fn every_acknowledged_reading_outlives_its_process() {
-    killed(1_200);
+    killed(2_000);
 }
 
 #[test]

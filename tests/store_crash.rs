@@ -48,6 +48,7 @@ fn event(id: u64) -> Event {
         command: None,
         subject: None,
         confidence: 1.0,
+        rival: None,
         sound: clip(id).map(|bytes| Sound {
             sha256: sha256_hex(&bytes),
             length_ms: 10,

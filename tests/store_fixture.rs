@@ -146,6 +146,7 @@ pub(super) fn events() -> Vec<Event> {
             command: (id == 10).then(|| "disregard".to_owned()),
             subject: (id > 1).then(position),
             confidence: if id == 3 { 0.97 } else { 1.0 },
+            rival: None,
             sound: (id == 3).then(|| sound.clone()),
             grammar: "89abcdef01234567".to_owned(),
             facts,

@@ -127,6 +127,7 @@ fn events() -> Vec<Event> {
             command: None,
             subject: None,
             confidence: 0.5,
+            rival: None,
             sound,
             grammar: "89abcdef01234567".to_owned(),
             facts,

@@ -2,6 +2,7 @@
 //! certain that is.
 
 use crate::audio::Utterance;
+use crate::event::Rival;
 use crate::grammar::{Grammar, Heard, Meaning, Scope};
 use crate::recognise::{Recogniser, Transcript};
 use crate::session::Certainty;
@@ -139,6 +140,23 @@ pub struct Judged {
     pub passes: Vec<Transcript>,
     /// What speaks for and against it.
     pub evidence: Evidence,
+}
+
+impl Judged {
+    /// The best phrase of another meaning, where one was near and what was said is a phrase.
+    #[must_use]
+    pub fn rival(&self) -> Option<Rival> {
+        let (phrase, rival) = (
+            self.evidence.phrase.as_ref()?,
+            self.evidence.rival.as_ref()?,
+        );
+        let margin_nats = rival.deficit_nats - phrase.deficit_nats;
+        let heard = self.certainty != Certainty::Noise && margin_nats.is_finite();
+        heard.then(|| Rival {
+            said: rival.text.clone(),
+            margin_nats,
+        })
+    }
 }
 
 /// Forms an opinion on the sound, begun `SHIFT_MS` earlier where there is one `before`.
@@ -301,8 +319,9 @@ mod tests {
         let close = heard(&[], one, &[("three exhaust left fifteen", -1.0)]);
         assert_eq!(close.certainty, Certainty::Unsure);
         assert!(close.confidence < sure.confidence);
-        let rival = close.evidence.rival.unwrap().text;
-        assert_eq!(rival, "three exhaust left fifteen");
+        let rival = close.rival().unwrap();
+        assert_eq!(rival.said, "three exhaust left fifteen");
+        assert!((rival.margin_nats - 1.0).abs() < 1e-3, "{rival:?}");
         // Other words of the same meaning are no rival.
         let same = heard(&[], one, &[("cylinder one exhaust left fifteen", -0.1)]);
         assert_eq!(same.certainty, Certainty::Sure);
@@ -312,6 +331,7 @@ mod tests {
         let far = heard(&[], "pass me the kettle", &[(one, -4.9)]);
         assert_eq!(far.certainty, Certainty::Noise);
         assert_eq!(far.said, "pass me the kettle");
+        assert_eq!(far.rival(), None, "noise has none");
     }
 
     #[test]

@@ -2,6 +2,7 @@
 
 use super::job::Job;
 use crate::event::{Event, Fact};
+use crate::store::{make_private_folder, write_private};
 use anyhow::{Context, Result};
 use std::collections::BTreeMap;
 use std::fs;
@@ -17,7 +18,7 @@ use std::path::Path;
 /// A folder with something in it, a clip that is gone, the disk.
 pub fn export(job: &Job, folder: &Path) -> Result<usize> {
     let at = || folder.display().to_string();
-    fs::create_dir_all(folder).with_context(|| format!("cannot make {}", at()))?;
+    make_private_folder(folder).with_context(|| format!("cannot make {}", at()))?;
     let mut there = fs::read_dir(folder).with_context(|| format!("cannot read {}", at()))?;
     if there.next().is_some() {
         anyhow::bail!("{} is not empty: expected a new or empty folder", at());
@@ -39,7 +40,7 @@ pub fn export(job: &Job, folder: &Path) -> Result<usize> {
         let wav = job.clip(&sound.sha256)?;
         let name = format!("{:05}.wav", event.id);
         let path = folder.join(&name);
-        fs::write(&path, wav).with_context(|| format!("cannot write {}", path.display()))?;
+        write_private(&path, wav).with_context(|| format!("cannot write {}", path.display()))?;
         let kind = match truth {
             "" => "other_talk",
             truth if truth == event.said => "confirmed",
@@ -49,6 +50,6 @@ pub fn export(job: &Job, folder: &Path) -> Result<usize> {
         count += 1;
     }
     let path = folder.join("manifest.tsv");
-    fs::write(&path, manifest).with_context(|| format!("cannot write {}", path.display()))?;
+    write_private(&path, manifest).with_context(|| format!("cannot write {}", path.display()))?;
     Ok(count)
 }

@@ -3,6 +3,7 @@
 
 use super::plot::{Series, chart};
 use super::score::{Class, Trial};
+use crate::store::{make_private_folder, write_private};
 use anyhow::{Context, Result};
 use std::path::Path;
 
@@ -11,7 +12,7 @@ use std::path::Path;
 /// # Errors
 /// A folder that cannot be written.
 pub fn write(folder: &Path, trials: &[Trial]) -> Result<Vec<String>> {
-    std::fs::create_dir_all(folder)
+    make_private_folder(folder)
         .with_context(|| format!("cannot make the folder {}", folder.display()))?;
     let pictures = [
         ("reliability.svg", reliability(trials)),
@@ -21,7 +22,7 @@ pub fn write(folder: &Path, trials: &[Trial]) -> Result<Vec<String>> {
     let mut names = Vec::new();
     for (name, picture) in pictures {
         let path = folder.join(name);
-        std::fs::write(&path, picture)
+        write_private(&path, picture)
             .with_context(|| format!("cannot write {}", path.display()))?;
         names.push(name.to_owned());
     }

@@ -87,6 +87,7 @@ impl Job {
             command: Some("forget".to_owned()),
             subject: None,
             confidence: 1.0,
+            rival: None,
             sound: None,
             grammar: self.desk.grammar.hash.clone(),
             facts: vec![Fact::Forgot { events }],

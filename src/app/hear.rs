@@ -355,7 +355,7 @@ impl Listener {
             said: judged.said.clone(),
             certainty: judged.certainty,
             confidence: judged.confidence,
-            rival: judged.evidence.rival.as_ref().map(|r| r.text.clone()),
+            rival: judged.rival(),
             sound: Some(sound),
             at_ms: now_ms(),
         };
@@ -446,6 +446,7 @@ fn no_speech() -> Event {
         command: None,
         subject: None,
         confidence: 0.0,
+        rival: None,
         sound: None,
         grammar: String::new(),
         facts: Vec::new(),

@@ -78,6 +78,7 @@ fn begun(
         command: None,
         subject: None,
         confidence: 1.0,
+        rival: None,
         sound: None,
         grammar: grammar.hash.clone(),
         facts: vec![Fact::Begun {

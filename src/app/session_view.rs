@@ -2,7 +2,7 @@
 
 use super::job::Job;
 use crate::event::review::{cancelled, reviewed};
-use crate::event::{Event, Fact, Outcome};
+use crate::event::{Event, Fact, Outcome, Rival};
 use crate::measure::LengthUnit;
 use crate::report::{fact_words, facts_words};
 use anyhow::Result;
@@ -45,6 +45,9 @@ struct Row<'a> {
     counts: String,
     /// What it would have added, had the question been affirmed.
     proposed: String,
+    /// What the ear would have heard next.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    rival: Option<&'a Rival>,
     /// Other meanings that were offered.
     choices: Vec<String>,
     clip: Option<&'a str>,
@@ -156,6 +159,7 @@ pub fn session(
             confidence: event.confidence,
             counts,
             proposed,
+            rival: event.rival.as_ref(),
             choices,
             clip: sound.map(|s| s.sha256.as_str()),
             length_ms: sound.map_or(0, |s| s.length_ms),

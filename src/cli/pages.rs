@@ -1,5 +1,5 @@
-//! The server behind `listen --board` and `review`: its address on standard output, its code on
-//! standard error.
+//! The server behind `listen --board` and `review`: its address on standard output, codes and later
+//! addresses on standard error.
 
 use crate::app::board::Board;
 use crate::app::hear::OnPartial;
@@ -20,7 +20,8 @@ pub(super) struct Place {
     pub(super) port: u16,
 }
 
-/// Serves, and prints the address as the first line.
+/// Serves, and prints the address as the first line. Without `--lan` it lets in the first browser
+/// that opens it.
 pub(super) fn address(
     place: Place,
     house: Arc<dyn House>,
@@ -31,8 +32,10 @@ pub(super) fn address(
     let known = url.clone();
     let first: Arc<OnceLock<String>> = Arc::default();
     let early = first.clone();
+    let lan = place.lan;
     let on_code = move |code: &str| match known.get() {
-        Some(url) => show_code(url, code),
+        Some(url) if lan => show_code(url, code),
+        Some(url) => eprintln!("Another browser: open {}", link(url, code)),
         None => {
             let _ = early.set(code.to_owned());
         }
@@ -45,6 +48,12 @@ pub(super) fn address(
         phone,
         on_code: Box::new(on_code),
     })?;
+    let code = first.get().map_or("", String::as_str);
+    if !lan {
+        outln!("{}", link(&server.url(), code));
+        let _ = url.set(server.url());
+        return Ok(server);
+    }
     outln!("{}", server.url());
     if let Some(print) = server.fingerprint() {
         eprintln!(
@@ -52,15 +61,17 @@ pub(super) fn address(
         );
     }
     let _ = url.set(server.url());
-    if let Some(code) = first.get() {
-        show_code(&server.url(), code);
-    }
+    show_code(&server.url(), code);
     Ok(server)
 }
 
+/// The address that pairs the browser which opens it. No server sees what stands behind a #.
+fn link(url: &str, code: &str) -> String {
+    format!("{url}pair#{code}")
+}
+
 fn show_code(url: &str, code: &str) {
-    let link = format!("{url}pair#{code}");
-    if let Ok(picture) = QrCode::new(&link) {
+    if let Ok(picture) = QrCode::new(link(url, code)) {
         let picture = picture.render::<Dense1x2>().quiet_zone(true).build();
         eprintln!("{picture}");
     }

@@ -4,8 +4,8 @@ use super::args::Report as Args;
 use crate::app::job::Job;
 use crate::app::report;
 use crate::report::{Compared, Sounds, write};
+use crate::store::write_private;
 use anyhow::{Context, Result};
-use std::fs;
 use std::path::Path;
 use std::process::ExitCode;
 
@@ -46,7 +46,7 @@ fn put(path: &Path, text: &str) -> Result<()> {
         outln!("{}", text.trim_end());
         return Ok(());
     }
-    fs::write(path, text).with_context(|| format!("cannot write {}", path.display()))?;
+    write_private(path, text).with_context(|| format!("cannot write {}", path.display()))?;
     outln!("{}", path.display());
     Ok(())
 }

@@ -3,6 +3,7 @@
 use super::args::Score;
 use crate::app::hear::{Ear, read_clip};
 use crate::app::score::{Setting, manifest, score};
+use crate::store::write_private;
 use anyhow::{Context, Result};
 use std::io::IsTerminal;
 use std::process::ExitCode;
@@ -136,12 +137,12 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
             .iter()
             .map(serde_json::to_string)
             .collect::<Result<_, _>>()?;
-        std::fs::write(path, lines.join("\n"))
+        write_private(path, lines.join("\n"))
             .with_context(|| format!("cannot write {}", path.display()))?;
     }
     if let Some(path) = &args.json {
         let text = serde_json::to_string_pretty(&result)?;
-        std::fs::write(path, text).with_context(|| format!("cannot write {}", path.display()))?;
+        write_private(path, text).with_context(|| format!("cannot write {}", path.display()))?;
     }
     Ok(ExitCode::SUCCESS)
 }

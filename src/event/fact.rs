@@ -260,6 +260,15 @@ pub struct Sound {
     pub model: String,
 }
 
+/// What the ear would have heard next.
+#[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
+pub struct Rival {
+    /// The likeliest phrase of another meaning.
+    pub said: String,
+    /// How far it lies below what was heard, in nats.
+    pub margin_nats: f32,
+}
+
 /// One utterance, and what it added. Never changed after it is stored.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 pub struct Event {
@@ -281,6 +290,9 @@ pub struct Event {
     pub subject: Option<Position>,
     /// How certain the ear was, 0–1; 1 for typed text.
     pub confidence: f32,
+    /// The likeliest phrase of another meaning, where one was near. (Since version 3.)
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub rival: Option<Rival>,
     /// Where the sound is kept; `None` for typed text.
     pub sound: Option<Sound>,
     /// Hash of the grammar that read it.

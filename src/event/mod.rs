@@ -5,6 +5,8 @@ mod part;
 mod position;
 pub mod review;
 
-pub use fact::{Doubt, Event, Fact, Gap, Outcome, Question, Reading, Sound, Unplaced, Value};
+pub use fact::{
+    Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Unplaced, Value,
+};
 pub use part::{Coil, Escape, Fastener, Line, Part};
 pub use position::{Position, Side, Valve};

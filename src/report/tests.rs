@@ -22,6 +22,7 @@ fn event(id: u64, facts: Vec<Fact>) -> Event {
         command: None,
         subject: None,
         confidence: 1.0,
+        rival: None,
         sound: Some(Sound {
             sha256: format!("{id:064x}"),
             length_ms: 1_000,

@@ -31,7 +31,7 @@ pub(super) fn rival_is_likelier(
 /// What the best rival would have done.
 fn rival(desk: &Desk, state: &State, hearing: &Hearing) -> Option<Decision> {
     let other = Hearing {
-        said: hearing.rival.clone()?,
+        said: hearing.rival.as_ref()?.said.clone(),
         certainty: Certainty::Sure,
         rival: None,
         ..hearing.clone()
@@ -47,10 +47,10 @@ pub(super) fn named(
     hearing: &Hearing,
     mut asked: Decision,
 ) -> Decision {
-    let (Some(text), Some(other)) = (&hearing.rival, rival(desk, state, hearing)) else {
+    let (Some(near), Some(other)) = (&hearing.rival, rival(desk, state, hearing)) else {
         return asked;
     };
-    let words = differing(desk, &hearing.said, text);
+    let words = differing(desk, &hearing.said, &near.said);
     for fact in &mut asked.facts {
         let Fact::Asked(question) = fact else {
             continue;

@@ -23,7 +23,7 @@ pub use review::{Review, ReviewError, review};
 pub use state::{NoteText, State, Task};
 
 use crate::engine::Profile;
-use crate::event::{Event, Fact, Outcome, Position, Sound};
+use crate::event::{Event, Fact, Outcome, Position, Rival, Sound};
 use crate::grammar::Grammar;
 use crate::measure::{Length, LengthUnit, Unit};
 
@@ -65,7 +65,7 @@ pub struct Hearing {
     /// The same as a number, 0–1.
     pub confidence: f32,
     /// The likeliest phrase of another meaning, where that is near.
-    pub rival: Option<String>,
+    pub rival: Option<Rival>,
     /// Its sound.
     pub sound: Option<Sound>,
     /// When, in milliseconds since 1970 UTC.
@@ -96,17 +96,22 @@ struct Decision {
 #[must_use]
 pub fn step(desk: &Desk, state: &State, hearing: Hearing) -> (State, Vec<Effect>) {
     let decision = decide::decide(desk, state, &hearing);
+    let words = |text: &str| desk.grammar.words_of(text).join(" ");
     let spoken = decision.spoken.clone();
     let event = Event {
         id: state.next_id(),
         at_ms: hearing.at_ms,
-        said: desk.grammar.words_of(&hearing.said).join(" "),
+        said: words(&hearing.said),
         outcome: decision.outcome,
         why: decision.why,
         spoken: decision.spoken,
         command: decision.command,
         subject: decision.subject,
         confidence: hearing.confidence,
+        rival: hearing.rival.map(|r| Rival {
+            said: words(&r.said),
+            ..r
+        }),
         sound: hearing.sound,
         grammar: desk.grammar.hash.clone(),
         facts: decision.facts,

@@ -92,6 +92,7 @@ pub fn review(
         command: Some("review".to_owned()),
         subject: target.subject,
         confidence: 1.0,
+        rival: None,
         sound: None,
         grammar: desk.grammar.hash.clone(),
         facts: [reviewed]
@@ -128,8 +129,8 @@ fn typed(desk: &Desk, before: &[Event], text: &str, at_ms: i64) -> Result<Vec<Fa
         said: text.to_owned(),
         certainty: Certainty::Sure,
         confidence: 1.0,
-        sound: None,
         rival: None,
+        sound: None,
         at_ms,
     };
     let decision = decide::decide(desk, &state, &hearing);
@@ -152,9 +153,16 @@ fn typed(desk: &Desk, before: &[Event], text: &str, at_ms: i64) -> Result<Vec<Fa
 }
 
 /// Facts that change the record; which valve is open or who listens is the bench's own affair.
-fn adds(fact: &Fact) -> bool {
-    matches!(
+const fn adds(fact: &Fact) -> bool {
+    !matches!(
         fact,
-        Fact::Read(_) | Fact::Spare { .. } | Fact::Note { .. } | Fact::Cancelled(_)
+        Fact::Begun { .. }
+            | Fact::Opened(_)
+            | Fact::Asked(_)
+            | Fact::Closed
+            | Fact::StandBy
+            | Fact::Listening
+            | Fact::Reviewed { .. }
+            | Fact::Forgot { .. }
     )
 }

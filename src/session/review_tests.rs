@@ -124,3 +124,25 @@ fn what_cannot_be_reviewed_says_why() {
     let error = review(&desk, &next, 2, &Review::Confirm, 0).unwrap_err();
     assert_eq!(error, ReviewError::NoUtterance(2));
 }
+
+#[test]
+fn a_confirmed_check_or_task_goes_on_counting() {
+    let (desk, state) = said(&["dowels two", "remind me new cover gasket"]);
+    let facts = |state: &State| -> Vec<Fact> {
+        let counting = crate::event::review::counting(state.events());
+        counting.iter().flat_map(|(_, f)| f.to_vec()).collect()
+    };
+    let before = facts(&state);
+    assert!(matches!(
+        before[..],
+        [Fact::Checked { .. }, Fact::Task { .. }]
+    ));
+    let next = reviewed(&desk, &state, 1, Review::Confirm);
+    let next = reviewed(&desk, &next, 2, Review::Confirm);
+    let counts = facts(&next);
+    assert_eq!(counts[..2], before);
+    // Put right, it is the other check that counts.
+    let put_right = reviewed(&desk, &next, 1, Review::Correct("plugs in".to_owned()));
+    assert!(matches!(&facts(&put_right)[0], Fact::Checked { .. }));
+    assert_ne!(facts(&put_right)[0], before[0]);
+}

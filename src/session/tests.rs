@@ -40,6 +40,13 @@ pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty)
     (next, *event)
 }
 
+fn near(rival: &str) -> Option<Rival> {
+    Some(Rival {
+        said: rival.to_owned(),
+        margin_nats: 1.5,
+    })
+}
+
 /// Runs a conversation; each line is `said => outcome | read back`.
 pub(super) fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
     let desk = desk(engine, unit);
@@ -342,7 +349,7 @@ fn the_word_in_doubt_is_named_and_can_be_answered() {
             said: said.to_owned(),
             certainty: Certainty::Unsure,
             confidence: 0.6,
-            rival: Some(rival.to_owned()),
+            rival: near(rival),
             sound: None,
             at_ms: 0,
         };
@@ -384,7 +391,7 @@ fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
             said: said.to_owned(),
             certainty: Certainty::Sure,
             confidence: 0.99,
-            rival: Some(rival.to_owned()),
+            rival: near(rival),
             sound: None,
             at_ms: 0,
         };
@@ -392,6 +399,7 @@ fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
         let Effect::Store(event) = &effects[0] else {
             panic!("{effects:?}")
         };
+        assert_eq!(event.rival, near(rival), "kept, for the review");
         event.outcome
     };
     let one = hear(

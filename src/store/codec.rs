@@ -1,4 +1,4 @@
-//! An event as versioned JSON: `{"v":2, ...}`.
+//! An event as versioned JSON: `{"v":3, ...}`.
 //!
 //! A change of the event that older software cannot read raises [`BODY_VERSION`] and keeps a
 //! decoder of the older one; `fixtures/stores/` holds jobs of every version.
@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 /// The version that is written.
-pub const BODY_VERSION: u64 = 2;
+pub const BODY_VERSION: u64 = 3;
 
 /// Why an event cannot be written as JSON, or not be read from it.
 #[derive(Debug, thiserror::Error)]
@@ -78,7 +78,7 @@ pub fn decode(body: &str) -> Result<Event, CodecError> {
     let mut stored: Value = serde_json::from_str(body)?;
     let version = stored.as_object_mut().and_then(|keys| keys.remove("v"));
     match version.as_ref().and_then(Value::as_u64) {
-        // Version 1 lacks what version 2 adds, and every addition has a value for its absence.
+        // Older versions lack what later ones add, and every addition has a value for its absence.
         Some(1..=BODY_VERSION) => {}
         Some(found) if found > BODY_VERSION => return Err(CodecError::TooNew { found }),
         _ => return Err(CodecError::NoVersion),

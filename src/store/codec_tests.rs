@@ -5,7 +5,7 @@ use super::job_tests::event;
 use super::{BODY_VERSION, CodecError, decode, encode};
 use crate::event::{
     Coil, Doubt, Escape, Event, Fact, Fastener, Gap, Line, Outcome, Part, Position, Question,
-    Reading, Side, Sound, Unplaced, Value, Valve,
+    Reading, Rival, Side, Sound, Unplaced, Value, Valve,
 };
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use proptest::collection::vec;
@@ -231,15 +231,17 @@ prop_compose! {
         (why, spoken, command) in (".*", ".*", of(".*")),
         subject in of(position()),
         confidence in prop_oneof![0.0_f32..=1.0, proptest::num::f32::NORMAL],
+        rival in of((".*", proptest::num::f32::NORMAL)),
         sound in of(("[0-9a-f]{64}", any::<u32>(), any::<u32>(), ".*")),
         grammar in ".*",
         facts in vec(fact(), 0..4),
     ) -> Event {
+        let rival = rival.map(|(said, margin_nats)| Rival { said, margin_nats });
         let sound = sound.map(|(sha256, length_ms, overruns, model)| Sound {
             sha256, length_ms, overruns, model,
         });
         Event {
-            id, at_ms, said, outcome, why, spoken, command, subject, confidence, sound, grammar, facts,
+            id, at_ms, said, outcome, why, spoken, command, subject, confidence, rival, sound, grammar, facts,
         }
     }
 }
@@ -248,7 +250,7 @@ proptest! {
     #[test]
     fn every_event_comes_back(event in any_event()) {
         let body = encode(&event).unwrap();
-        let versioned = body.starts_with("{\"v\":2,");
+        let versioned = body.starts_with("{\"v\":3,");
         prop_assert!(versioned);
         prop_assert_eq!(decode(&body).unwrap(), event);
     }
@@ -263,7 +265,7 @@ proptest! {
 fn the_written_form_stays_as_it_is() {
     assert_eq!(
         encode(&event(1)).unwrap(),
-        r#"{"v":2,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
+        r#"{"v":3,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
     );
 }
 
@@ -294,11 +296,11 @@ fn what_is_not_known_is_refused() {
         decode(&other).err().unwrap()
     };
     assert!(matches!(
-        refused("\"v\":2", "\"v\":3"),
-        CodecError::TooNew { found: 3 }
+        refused("\"v\":3", "\"v\":4"),
+        CodecError::TooNew { found: 4 }
     ));
     for odd in ["\"v\":0", "\"v\":\"1\"", "\"w\":1", "\"v\":-1"] {
-        let error = refused("\"v\":2", odd);
+        let error = refused("\"v\":3", odd);
         assert!(matches!(error, CodecError::NoVersion), "{odd}: {error}");
     }
     let error = refused("\"position\":null", "\"position\":null,\"mood\":3");
@@ -307,7 +309,7 @@ fn what_is_not_known_is_refused() {
     assert!(error.contains("unknown variant `song`"), "{error}");
     assert!(matches!(decode("[1]"), Err(CodecError::NoVersion)));
     assert!(matches!(decode("{"), Err(CodecError::Malformed(_))));
-    assert_eq!(BODY_VERSION, 2);
+    assert_eq!(BODY_VERSION, 3);
 }
 
 #[test]

@@ -60,3 +60,35 @@ pub(super) fn private_folder(path: &Path) -> io::Result<()> {
     std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
     builder.create(path)
 }
+
+/// Writes a file that only its owner may read: a record, a sound, or what was said. One that is there
+/// is replaced, and from then on its owner's alone too; a pipe or a terminal is left as it is.
+///
+/// # Errors
+/// As the system says.
+pub fn write_private(path: &Path, bytes: impl AsRef<[u8]>) -> io::Result<()> {
+    let mut file = private_file()
+        .read(false)
+        .create(true)
+        .truncate(true)
+        .open(path)?;
+    #[cfg(unix)]
+    if file.metadata()?.is_file() {
+        file.set_permissions(std::os::unix::fs::PermissionsExt::from_mode(0o600))?;
+    }
+    file.write_all(bytes.as_ref())
+}
+
+/// Makes a folder that only its owner may enter, and those above it; one that is there stays as it is.
+///
+/// # Errors
+/// As the system says.
+pub fn make_private_folder(path: &Path) -> io::Result<()> {
+    if path.is_dir() {
+        return Ok(());
+    }
+    if let Some(above) = path.parent().filter(|p| !p.as_os_str().is_empty()) {
+        make_private_folder(above)?;
+    }
+    private_folder(path)
+}

@@ -19,6 +19,7 @@ pub(super) fn event(id: u64) -> Event {
         command: None,
         subject: None,
         confidence: 0.93,
+        rival: None,
         sound: None,
         grammar: "0123456789abcdef".to_owned(),
         facts: vec![Fact::Note {

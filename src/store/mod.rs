@@ -25,6 +25,7 @@ mod schema;
 
 pub use clips::sha256_hex;
 pub use codec::{BODY_VERSION, CodecError, decode, encode};
+pub use disk::{make_private_folder, write_private};
 pub use error::Error;
 pub use job::JobFolder;
 pub use memory::MemoryStore;

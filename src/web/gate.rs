@@ -7,7 +7,7 @@ use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
 
-/// The cookie of a paired device. `__Host-` makes browsers demand `Secure` and this very host.
+/// The cookie of a paired device over TLS. `__Host-` makes browsers demand `Secure` and this very host.
 pub(super) const COOKIE: &str = "__Host-benchcall";
 /// What an unpaired device may have: the page on which it pairs.
 const OPEN: [&str; 4] = ["/pair", "/a/pair.js", "/a/common.css", "/a/icon.svg"];
@@ -99,7 +99,7 @@ fn refuse(shared: &Shared, request: &Request) -> Option<Response> {
             "another page may not use this bench",
         ));
     }
-    if shared.pairing.is_none() || OPEN.contains(&request.uri().path()) {
+    if OPEN.contains(&request.uri().path()) {
         return None;
     }
     if shared.device(headers).is_some() {
@@ -117,14 +117,14 @@ pub(super) fn no(status: StatusCode, why: &str) -> Response {
     (status, kind, why.to_owned()).into_response()
 }
 
-/// The token in the cookies, if there is one.
-pub(super) fn token(headers: &HeaderMap) -> Option<&str> {
+/// The token in the cookie of that name, if there is one.
+pub(super) fn token<'a>(headers: &'a HeaderMap, cookie: &str) -> Option<&'a str> {
     let all = headers.get_all(header::COOKIE).iter();
     let pairs = all
         .filter_map(|v| v.to_str().ok())
         .flat_map(|v| v.split(';'));
     pairs
         .filter_map(|pair| pair.trim().split_once('='))
-        .find(|(name, _)| *name == COOKIE)
+        .find(|(name, _)| *name == cookie)
         .map(|(_, value)| value)
 }

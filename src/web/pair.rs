@@ -1,12 +1,17 @@
 //! Pairing: a one-time code lets one device in; guessing locks the door; devices can be sent away.
+//!
+//! On the local network the code is typed, so it is short, grows old, and is guarded by the lock. On
+//! this machine it is a part of the address that is printed, and too long to be guessed.
 
 use super::Error;
 use sha2::{Digest, Sha256};
 use std::time::{Duration, Instant};
 
-/// Digits of a code: with five guesses a lock, a guess hits one in 20 million.
-const DIGITS: usize = 8;
-/// A code that nobody used is replaced after this long.
+/// Digits of a typed code: with five guesses a lock, a guess hits one in 20 million.
+const TYPED: usize = 8;
+/// Digits of a code in an address, 106 bits.
+const LINKED: usize = 32;
+/// A typed code that nobody used is replaced after this long.
 const LIFE: Duration = Duration::from_secs(600);
 /// Wrong codes before the door is locked.
 const GUESSES: u32 = 5;
@@ -25,6 +30,11 @@ pub enum Refused {
         /// Tries before the lock.
         left: u32,
     },
+    /// Not the code of the address that is good now.
+    #[error(
+        "this address was used already, or never was good: open the one that the terminal shows last"
+    )]
+    Used,
     /// Too many wrong ones.
     #[error("too many wrong codes; a new code works again in {seconds} s")]
     Locked {
@@ -48,6 +58,7 @@ pub(super) struct Device {
 #[derive(Debug)]
 pub struct Pairing {
     code: String,
+    digits: usize,
     made: Instant,
     wrong: u32,
     locks: u32,
@@ -57,13 +68,26 @@ pub struct Pairing {
 }
 
 impl Pairing {
-    /// A closed door with a first code.
+    /// A closed door with a first code, to be typed.
     ///
     /// # Errors
     /// [`Error::Random`].
-    pub fn new(now: Instant) -> Result<Self, Error> {
+    pub fn typed(now: Instant) -> Result<Self, Error> {
+        Self::new(TYPED, now)
+    }
+
+    /// A closed door with a first code, for an address.
+    ///
+    /// # Errors
+    /// [`Error::Random`].
+    pub fn linked(now: Instant) -> Result<Self, Error> {
+        Self::new(LINKED, now)
+    }
+
+    fn new(digits: usize, now: Instant) -> Result<Self, Error> {
         Ok(Self {
-            code: new_code()?,
+            code: new_code(digits)?,
+            digits,
             made: now,
             wrong: 0,
             locks: 0,
@@ -78,14 +102,14 @@ impl Pairing {
     /// # Errors
     /// [`Error::Random`].
     pub fn code(&mut self, now: Instant) -> Result<&str, Error> {
-        if now.saturating_duration_since(self.made) >= LIFE {
+        if self.digits == TYPED && now.saturating_duration_since(self.made) >= LIFE {
             self.renew(now)?;
         }
         Ok(&self.code)
     }
 
     fn renew(&mut self, now: Instant) -> Result<(), Error> {
-        self.code = new_code()?;
+        self.code = new_code(self.digits)?;
         self.made = now;
         Ok(())
     }
@@ -125,6 +149,9 @@ impl Pairing {
     }
 
     fn missed(&mut self, now: Instant) -> Result<Refused, Error> {
+        if self.digits != TYPED {
+            return Ok(Refused::Used);
+        }
         self.wrong += 1;
         if self.wrong < GUESSES {
             return Ok(Refused::Wrong {
@@ -156,16 +183,24 @@ impl Pairing {
         self.devices.len() < before
     }
 
+    /// The code as it was last made, old or not.
+    pub(super) fn last_code(&self) -> &str {
+        &self.code
+    }
+
     pub(super) fn devices(&self) -> &[Device] {
         &self.devices
     }
 }
 
-fn new_code() -> Result<String, Error> {
-    let most = 10_u64.pow(DIGITS as u32);
-    // 2^64 / 10^8 leaves a bias below 10^-11.
-    let number = u64::from_le_bytes(random::<8>()?) % most;
-    Ok(format!("{number:0DIGITS$}"))
+fn new_code(digits: usize) -> Result<String, Error> {
+    let mut code = String::new();
+    while code.len() < digits {
+        // 2^64 / 10^8 leaves a bias below 10^-11.
+        let number = u64::from_le_bytes(random::<8>()?) % 100_000_000;
+        code.push_str(&format!("{number:08}"));
+    }
+    Ok(code)
 }
 
 fn random<const N: usize>() -> Result<[u8; N], Error> {
@@ -186,9 +221,9 @@ mod tests {
     #[test]
     fn a_code_works_once() {
         let now = Instant::now();
-        let mut door = Pairing::new(now).unwrap();
+        let mut door = Pairing::typed(now).unwrap();
         let code = door.code(now).unwrap().to_owned();
-        assert_eq!(code.len(), DIGITS);
+        assert_eq!(code.len(), TYPED);
         let spaced = format!("{} {}", &code[..4], &code[4..]);
         let token = door.open(&spaced, "phone", now).unwrap().unwrap();
         let id = door.holds(&token).unwrap();
@@ -205,7 +240,7 @@ mod tests {
     #[test]
     fn guessing_locks_and_changes_the_code() {
         let now = Instant::now();
-        let mut door = Pairing::new(now).unwrap();
+        let mut door = Pairing::typed(now).unwrap();
         let first = door.code(now).unwrap().to_owned();
         for left in (1..GUESSES).rev() {
             assert_eq!(
@@ -232,9 +267,25 @@ mod tests {
     #[test]
     fn a_code_grows_old() {
         let now = Instant::now();
-        let mut door = Pairing::new(now).unwrap();
+        let mut door = Pairing::typed(now).unwrap();
         let code = door.code(now).unwrap().to_owned();
         let later = now + LIFE;
         assert!(door.open(&code, "x", later).unwrap().is_err());
+    }
+
+    #[test]
+    fn an_address_waits_works_once_and_cannot_be_locked_by_guessing() {
+        let now = Instant::now();
+        let mut door = Pairing::linked(now).unwrap();
+        let code = door.code(now).unwrap().to_owned();
+        assert_eq!(code.len(), LINKED);
+        for _ in 0..20 {
+            assert_eq!(door.open("1", "x", now).unwrap(), Err(Refused::Used));
+        }
+        let evening = now + Duration::from_secs(30_000);
+        assert!(door.open(&code, "browser", evening).unwrap().is_ok());
+        let again = door.open(&code, "thief", evening).unwrap();
+        assert_eq!(again, Err(Refused::Used));
+        assert_ne!(door.code(evening).unwrap(), code);
     }
 }

@@ -27,28 +27,26 @@ pub(super) struct Shared {
     pub(super) phone: Option<PhoneLink>,
     pub(super) scheme: &'static str,
     pub(super) hosts: Vec<String>,
-    pub(super) pairing: Option<Mutex<Pairing>>,
+    pub(super) pairing: Mutex<Pairing>,
+    /// The name of the cookie of a paired device, and its attributes.
+    pub(super) cookie: (String, &'static str),
     pub(super) on_code: Box<dyn Fn(&str) + Send + Sync>,
 }
 
 impl Shared {
-    fn door(&self) -> Option<MutexGuard<'_, Pairing>> {
-        let door = self.pairing.as_ref()?;
-        Some(door.lock().unwrap_or_else(PoisonError::into_inner))
+    fn door(&self) -> MutexGuard<'_, Pairing> {
+        self.pairing.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// The paired device that asks.
     pub(super) fn device(&self, headers: &HeaderMap) -> Option<u64> {
-        self.door()?.holds(gate::token(headers)?)
+        self.door().holds(gate::token(headers, &self.cookie.0)?)
     }
 
     /// Shows the code that is good now.
     pub(super) fn show_code(&self) {
-        let code = self.door().and_then(|mut door| {
-            let code = door.code(Instant::now()).ok()?;
-            Some(code.to_owned())
-        });
-        if let Some(code) = code {
+        let code = self.door().code(Instant::now()).map(str::to_owned);
+        if let Ok(code) = code {
             (self.on_code)(&code);
         }
     }
@@ -195,42 +193,33 @@ async fn pair(State(shared): App, bytes: Bytes) -> Response {
         Ok(code) => code,
         Err(why) => return no(StatusCode::BAD_REQUEST, &why),
     };
-    let Some(opened) = shared
-        .door()
-        .map(|mut d| d.open(&code, &name, Instant::now()))
-    else {
-        return no(StatusCode::NOT_FOUND, "there is nothing to pair here");
+    let (opened, changed) = {
+        let mut door = shared.door();
+        let before = door.last_code().to_owned();
+        let opened = door.open(&code, &name, Instant::now());
+        (opened, door.last_code() != before)
     };
+    // Used up, locked, or grown old: whoever stands at the bench must see the next one.
+    if changed {
+        shared.show_code();
+    }
     match opened {
         Ok(Ok(token)) => {
-            shared.show_code();
-            let cookie = format!(
-                "{}={token}; Path=/; Secure; HttpOnly; SameSite=Strict",
-                gate::COOKIE
-            );
+            let (name, attributes) = &shared.cookie;
+            let cookie = format!("{name}={token}; Path=/; HttpOnly; SameSite=Strict{attributes}");
             (StatusCode::NO_CONTENT, [(header::SET_COOKIE, cookie)]).into_response()
         }
-        Ok(Err(refusal)) => {
-            if matches!(refusal, super::Refused::Locked { .. }) {
-                shared.show_code();
-            }
-            no(StatusCode::FORBIDDEN, &refusal.to_string())
-        }
+        Ok(Err(refusal)) => no(StatusCode::FORBIDDEN, &refusal.to_string()),
         Err(error) => no(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
     }
 }
 
 async fn devices(State(shared): App, headers: HeaderMap) -> Response {
     let me = shared.device(&headers);
-    let list: Vec<serde_json::Value> = shared.door().map_or_else(Vec::new, |door| {
-        let device = |d: &super::pair::Device| {
-            serde_json::json!({ "id": d.id, "name": d.name, "me": Some(d.id) == me })
-        };
-        door.devices().iter().map(device).collect()
-    });
+    let device = |d: &super::pair::Device| serde_json::json!({ "id": d.id, "name": d.name, "me": Some(d.id) == me });
+    let list: Vec<serde_json::Value> = shared.door().devices().iter().map(device).collect();
     let kind = [(header::CONTENT_TYPE, "application/json")];
-    let all = serde_json::json!({ "paired": shared.pairing.is_some(), "devices": list,
-        "phone": shared.phone.is_some() });
+    let all = serde_json::json!({ "devices": list, "phone": shared.phone.is_some() });
     (kind, all.to_string()).into_response()
 }
 
@@ -245,7 +234,7 @@ async fn remove(State(shared): App, bytes: Bytes) -> Response {
         Ok(remove) => remove,
         Err(why) => return no(StatusCode::BAD_REQUEST, &why),
     };
-    if shared.door().is_some_and(|mut door| door.revoke(id)) {
+    if shared.door().revoke(id) {
         StatusCode::NO_CONTENT.into_response()
     } else {
         no(StatusCode::NOT_FOUND, "there is no such device")

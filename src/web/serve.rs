@@ -1,7 +1,7 @@
 //! The server: its socket, its threads, TLS, and limits on what a client may hold.
 
 use super::routes::{Shared, router};
-use super::{Error, House, Live, Pairing, PhoneLink, tls};
+use super::{Error, House, Live, Pairing, PhoneLink, gate, tls};
 use axum::Router;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
@@ -21,7 +21,8 @@ const PATIENCE: Duration = Duration::from_secs(10);
 
 /// What is served, and to whom.
 pub struct Options {
-    /// On the local network, over TLS, after pairing; `Some(None)` finds the address itself.
+    /// On the local network, over TLS; `Some(None)` finds the address itself. Without it on this
+    /// machine alone. Paired must be both.
     pub lan: Option<Option<IpAddr>>,
     /// 0 for any free one.
     pub port: u16,
@@ -85,10 +86,17 @@ impl Server {
             phone: options.phone,
             scheme: if lan { "https" } else { "http" },
             hosts,
-            pairing: if lan {
-                Some(Mutex::new(Pairing::new(Instant::now())?))
+            pairing: Mutex::new(if lan {
+                Pairing::typed(Instant::now())?
             } else {
-                None
+                Pairing::linked(Instant::now())?
+            }),
+            // Cookies know no ports: without one in the name, two benches of one machine would
+            // take each other's. Without TLS not every browser keeps one that is `Secure`.
+            cookie: if lan {
+                (gate::COOKIE.to_owned(), "; Secure")
+            } else {
+                (format!("benchcall-{port}"), "")
             },
             on_code: options.on_code,
         });

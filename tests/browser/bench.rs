@@ -1,5 +1,7 @@
 //! A running `benchcall` that serves pages, and jobs to serve.
 
+use super::PATIENCE;
+use super::driver::Browser;
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
@@ -8,7 +10,10 @@ use std::time::{Duration, Instant};
 
 pub(super) struct Bench {
     child: Child,
+    /// Where its pages lie, up to the slash.
     pub(super) url: String,
+    /// As printed: it lets in the first browser that opens it. The same as `url` with `--lan`.
+    entry: String,
     errors: Receiver<String>,
 }
 
@@ -66,16 +71,25 @@ impl Bench {
                 let _ = tell.send(line);
             }
         });
-        let mut url = String::new();
-        out.read_line(&mut url).unwrap();
-        let url = url.trim().to_owned();
-        assert!(
-            url.starts_with("http"),
-            "{url:?}: {:?}",
-            errors.try_iter().collect::<Vec<_>>()
-        );
+        let mut entry = String::new();
+        out.read_line(&mut entry).unwrap();
+        let entry = entry.trim().to_owned();
+        let said = || errors.try_iter().collect::<Vec<_>>();
+        assert!(entry.starts_with("http"), "{entry:?}: {:?}", said());
+        let url = entry.split("pair#").next().unwrap().to_owned();
         std::thread::spawn(move || out.lines().map_while(Result::ok).for_each(drop));
-        Self { child, url, errors }
+        Self {
+            child,
+            url,
+            entry,
+            errors,
+        }
+    }
+
+    /// Opens its first page as the person does: by the printed address.
+    pub(super) fn enter(&self, browser: &Browser) {
+        browser.open(&self.entry);
+        browser.until("location.pathname === '/'", PATIENCE);
     }
 
     /// The next pairing code that it shows.

@@ -8,7 +8,7 @@ use bench::{Bench, benchcall, fixtures, job, script};
 use benchcall::app::hear::read_clip;
 use benchcall::app::job::Job;
 use benchcall::audio::{Clip, encode_wav};
-use benchcall::event::{Event, Fact, Outcome, Sound};
+use benchcall::event::{Event, Fact, Outcome, Rival, Sound};
 use benchcall::measure::Quantity;
 use benchcall::session::{Certainty, Hearing, step};
 use benchcall::store::{JobFolder, sha256_hex};
@@ -115,7 +115,7 @@ fn a_stored_reading_is_on_the_board_at_once() {
         "--recording",
         fixtures().join("session/session.flac").to_str().unwrap(),
     ]);
-    browser.open(&bench.url);
+    bench.enter(&browser);
     browser.until("document.body.dataset.state !== 'starting'", PATIENCE);
     let mut lags = Vec::new();
     let mut last = browser.run("return document.body.dataset.event");
@@ -134,6 +134,31 @@ fn a_stored_reading_is_on_the_board_at_once() {
     assert!(lags[lags.len() / 2] <= 100, "{lags:?}");
 }
 
+/// The longest usual reading, an interval, with its unit and the read-back.
+#[test]
+fn nothing_on_the_board_is_cut_off() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let phrase = "three exhaust left fifteen goes eighteen wont";
+    let job = job(folder.path(), &[phrase.to_owned()]);
+    let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
+    bench.enter(&browser);
+    browser.until("document.body.dataset.state === 'listening'", PATIENCE);
+    for (width, height) in [TABLET, (390, 844)] {
+        let size =
+            json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
+        browser.devtools("Emulation.setDeviceMetricsOverride", &size);
+        let over = browser.run(
+            "const s = document.getElementById('said'), v = document.getElementById('value');
+             return [s.scrollHeight - s.clientHeight, v.scrollWidth - v.clientWidth,
+                     document.documentElement.scrollWidth - innerWidth]",
+        );
+        assert_eq!(over, json!([0, 0, 0]), "{width}x{height}");
+    }
+    let value = browser.run("return document.getElementById('value').textContent");
+    assert_eq!(value, "0.15–0.18 mm");
+}
+
 #[test]
 fn a_review_edit_becomes_an_event() {
     let folder = tempfile::tempdir().unwrap();
@@ -145,7 +170,13 @@ fn a_review_edit_becomes_an_event() {
     ];
     let job = job(folder.path(), &phrases.map(str::to_owned));
     let bench = Bench::start(&["review", "--job", &job]);
+    // Another user of this machine knows the port, not the address.
     browser.open(&bench.url);
+    assert!(browser.url().ends_with("/pair"), "{}", browser.url());
+    browser.until("!document.getElementById('here').hidden", PATIENCE);
+    bench.enter(&browser);
+    // Opened once more, from the terminal or the history, it leads to the same page.
+    bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
     let rows = "document.querySelectorAll('.row:not([hidden])').length";
     assert_eq!(browser.run(&format!("return {rows}")), 3);
@@ -225,7 +256,10 @@ fn long_job(folder: &Path, utterances: usize) -> String {
                 overruns: 0,
                 model: "0123456789abcdef".to_owned(),
             }),
-            rival: None,
+            rival: (i % 4 == 0).then(|| Rival {
+                said: "one inlet left point one six".to_owned(),
+                margin_nats: 2.5,
+            }),
             at_ms: 1_700_000_000_000 + i as i64 * 5_000,
         };
         let (next, _) = step(&model.desk, &state, hearing);
@@ -245,6 +279,7 @@ fn two_thousand_utterances_open_within_a_second() {
     let job = long_job(folder.path(), 2_000);
     let bench = Bench::start(&["review", "--job", &job]);
     let mut best = f64::MAX;
+    bench.enter(&browser);
     for _ in 0..3 {
         browser.open(&bench.url);
         browser.until("document.body.dataset.ready", PATIENCE);
@@ -259,6 +294,10 @@ fn two_thousand_utterances_open_within_a_second() {
         "return performance.getEntriesByType('resource').filter((r) => !r.name.includes('clip') && !r.name.includes('session.json')).reduce((sum, r) => sum + r.encodedBodySize, performance.getEntriesByType('navigation')[0].encodedBodySize)");
     println!(
         "2 000 utterances open for review after {best} ms (best of 3); the page weighs {weight} bytes"
+    );
+    assert_eq!(
+        browser.run("return document.querySelector('.rival').textContent"),
+        "or, 12 times less likely: one inlet left point one six"
     );
     assert!(best <= 1_000.0, "{best} ms");
     assert!(weight.as_f64().unwrap() <= 150_000.0);
@@ -310,7 +349,7 @@ fn the_pages_are_accessible() {
         &script("Three exhaust right, point four eight"),
     );
     let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
-    browser.open(&bench.url);
+    bench.enter(&browser);
     browser.until("document.body.dataset.state === 'asking'", PATIENCE);
     accessible(&browser, &axe, "board");
     browser.open(&format!("{}pair", bench.url));
@@ -319,7 +358,7 @@ fn the_pages_are_accessible() {
     accessible(&browser, &axe, "report");
     drop(bench);
     let bench = Bench::start(&["review", "--job", &job]);
-    browser.open(&bench.url);
+    bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
     browser.run("document.querySelector('.row').focus()");
     accessible(&browser, &axe, "review");

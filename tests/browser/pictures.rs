@@ -42,7 +42,7 @@ fn pictures_of_the_board() {
     let job = job(place.path(), &lines);
     let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
     scheme(&browser, "light");
-    browser.open(&bench.url);
+    bench.enter(&browser);
     browser.until("document.body.dataset.state === 'listening'", PATIENCE);
     take(&browser, "board.webp");
     scheme(&browser, "dark");
@@ -71,7 +71,7 @@ fn pictures_of_the_board() {
             "width": TABLET.0, "height": TABLET.1, "deviceScaleFactor": 1, "mobile": false }),
         );
         scheme(&browser, "light");
-        browser.open(&bench.url);
+        bench.enter(&browser);
         browser.until(
             &format!("document.body.dataset.state === '{state}'"),
             PATIENCE,
@@ -108,7 +108,7 @@ fn pictures_of_review_and_report() {
     ]);
     let bench = Bench::start(&["review", "--job", &job]);
     scheme(&browser, "light");
-    browser.open(&bench.url);
+    bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
     browser.keys("[data-id='24']", "c");
     browser.until(

@@ -49,6 +49,7 @@ fn events(facts: impl IntoIterator<Item = Fact>) -> Vec<Event> {
         command: None,
         subject: None,
         confidence: 1.0,
+        rival: None,
         sound: None,
         grammar: String::new(),
         facts: vec![fact],

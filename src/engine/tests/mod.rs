@@ -75,6 +75,7 @@ fn events(facts: Vec<Fact>) -> Vec<Event> {
             command: None,
             subject: None,
             confidence: 1.0,
+            rival: None,
             sound: None,
             grammar: String::new(),
             facts: vec![fact],

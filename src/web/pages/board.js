@@ -32,8 +32,11 @@ function show(board) {
     $("outcome-word").textContent = done ? "done" : OUTCOMES[last.outcome] || last.outcome;
     $("place").textContent = last.place;
     const value = last.value || last.words;
-    $("value").textContent = value;
-    $("value").classList.toggle("long", value.length > 17);
+    // The unit stands smaller, so that the figures stay large and neither is cut off.
+    const [, figures, unit] = value.match(/^(.*\d) (\S+)$/) || [null, value, ""];
+    $("value").replaceChildren(figures, ...(unit ? [" ", el("small", {}, unit)] : []));
+    $("value").classList.toggle("long", figures.length > (unit ? 14 : 17));
+    $("value").classList.toggle("middling", figures.length > 10);
     $("words").textContent = last.value ? `» ${last.words}` : "";
     if (!shown || shown.event !== last.event) {
       $("aloud").textContent = `${$("outcome-word").textContent}: ${last.place} ${value}`;
@@ -102,6 +105,6 @@ setInterval(() => {
 connect();
 
 fetch("/devices").then((answer) => answer.json()).then((devices) => {
-  $("devices").hidden = !devices.paired;
+  $("devices").hidden = location.protocol === "http:";
   if (devices.phone) microphone($("mic"));
 });

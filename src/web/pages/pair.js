@@ -26,12 +26,20 @@ async function list() {
 $("show").addEventListener("click", () => post("/devices/code", {}));
 $("form").addEventListener("submit", (event) => { event.preventDefault(); pair(); });
 // The picture at the bench leads here with the code behind a #, which no server ever sees.
-function scanned() {
+async function scanned() {
   const code = location.hash.slice(1);
-  if (!/^\d{8}$/.test(code)) return;
+  if (!/^(\d{8}|\d{32})$/.test(code)) return;
   history.replaceState(null, "", "/pair");
+  // Opened once more by a browser that is in already: no code is spent on it.
+  if ((await fetch("/devices")).ok) { location.replace("/"); return; }
   $("code").value = code;
   pair();
+}
+// On this machine alone the code is a part of the address; there is none to type.
+if (location.protocol === "http:") {
+  $("form").hidden = true;
+  $("here").hidden = false;
+  $("name").value = "browser";
 }
 addEventListener("hashchange", scanned);
 scanned();

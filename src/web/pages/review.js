@@ -3,6 +3,7 @@ import { el } from "./head.js";
 
 const $ = (id) => document.getElementById(id);
 const WORDS = { stored: "stored", asked: "asked", refused: "refused", ignored: "ignored" };
+const DONE = { confirm: "confirmed", correct: "put right", reject: "must not count" };
 let rows = [];
 let session = null;
 let current = null;
@@ -19,6 +20,12 @@ const FILTERS = {
 
 const time = (ms) => new Date(ms).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hour12: false });
 
+// How much less likely the ear found its second choice; a nat is a factor of e.
+function odds(nats) {
+  const times = Math.round(Math.exp(nats));
+  return times > 1 ? `${times} times less likely` : "about as likely";
+}
+
 function build(row) {
   const item = el("li", { class: `row ${row.outcome}`, tabindex: "-1", "data-id": row.id });
   item.classList.toggle("gone", row.cancelled_by !== null);
@@ -32,6 +39,7 @@ function build(row) {
   if (row.counts) line("counts", row.counts);
   if (row.proposed) line("asked-for", `asked for: ${row.proposed}`);
   if (row.choices.length > 0) line("asked-for", `or: ${row.choices.join("; ")}`);
+  if (row.rival) line("rival", `or, ${odds(row.rival.margin_nats)}: ${row.rival.said}`);
   if (row.review && row.review.how === "put right") line("truth", `really said: ${row.review.truth}`);
   if (row.other && !row.other.same_words) line("other", `other ear: ${row.other.said || "(nothing)"}${row.other.same_meaning ? ", the same meaning" : ", another meaning"}`);
   const sure = row.clip ? `, ${Math.round(row.confidence * 100)} % sure` : "";
@@ -79,7 +87,11 @@ function correct(item, row) {
   box.prepend(input, save);
   input.focus();
   input.select();
+  into(item);
 }
+
+// The row grows by its buttons once it has the focus: they belong into sight too.
+const into = (item) => requestAnimationFrame(() => item.scrollIntoView({ block: "nearest" }));
 
 async function edit(what) {
   const answer = await fetch("/edit", { method: "POST", body: JSON.stringify(what) });
@@ -88,7 +100,8 @@ async function edit(what) {
     return;
   }
   take(await answer.json());
-  $("message").textContent = `Stored: ${Object.keys(what)[0]} ${[Object.values(what)[0]].flat().join(": ")}`;
+  const [kind, [id, truth]] = Object.entries(what).map(([k, v]) => [k, [v].flat()])[0];
+  $("message").textContent = `Stored: ${id} ${DONE[kind]}${truth ? `: ${truth}` : ""}`;
   item(current)?.focus();
 }
 
@@ -119,11 +132,12 @@ function filter() {
   $("engine").textContent = session.engine;
   $("counts").textContent = `${count} of ${rows.length} utterances shown; ${checked} checked${session.writable ? "" : "; to read only while the bench listens"}`;
   $("none").hidden = count > 0;
-  if (current === null || item(current)?.hidden) {
-    const first = visible()[0];
-    if (first) choose(first);
-  }
-  else choose(item(current));
+  const here = current === null ? null : item(current);
+  // What was checked may go out of sight: the next one takes its place.
+  let node = here || $("rows").firstElementChild;
+  while (node?.hidden) node = node.nextElementSibling;
+  node ||= visible().at(-1);
+  if (node) choose(node);
 }
 
 const visible = () => [...$("rows").children].filter((node) => !node.hidden);
@@ -137,7 +151,9 @@ function choose(node) {
 
 $("rows").addEventListener("focusin", (event) => {
   const node = event.target.closest(".row");
-  if (node) choose(node);
+  if (!node) return;
+  choose(node);
+  into(node);
 });
 $("rows").addEventListener("click", (event) => {
   const node = event.target.closest(".row");
@@ -160,7 +176,7 @@ $("rows").addEventListener("keydown", (event) => {
   };
   if (acts[event.key]) { event.preventDefault(); acts[event.key](); }
 });
-$("filter").addEventListener("change", filter);
+$("filter").addEventListener("change", () => { filter(); scrollTo(0, 0); });
 
 // Sounds are fetched when their row comes into view.
 const clips = new Map();
@@ -196,12 +212,22 @@ function draw(canvas, wav) {
   }
 }
 
+// Drawn again in the ink of the other scheme.
+matchMedia("(prefers-color-scheme: dark)").addEventListener("change", () => {
+  for (const canvas of $("rows").querySelectorAll("canvas[data-drawn]")) {
+    canvas.width += 0; // empties it
+    const row = rows.find((r) => r.id === Number(canvas.closest(".row").dataset.id));
+    clip(row).then((wav) => draw(canvas, wav));
+  }
+});
+
 let sounding = null;
 async function play(row) {
   if (!row.clip) return;
   const wav = await clip(row);
   if (!wav) return;
   sounding?.pause();
+  if (sounding) URL.revokeObjectURL(sounding.src);
   sounding = new Audio(URL.createObjectURL(new Blob([wav], { type: "audio/wav" })));
   sounding.play();
 }

@@ -8,19 +8,29 @@ use std::net::{IpAddr, Ipv4Addr, TcpStream};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
-/// A server on loopback with a clip, and the codes that it showed.
+/// A server on this machine with a clip, and the codes that it showed.
 pub(super) struct Bench {
     pub(super) server: Server,
     pub(super) house: Arc<ScriptedHouse>,
     pub(super) live: Live,
     pub(super) codes: Arc<Mutex<Vec<String>>>,
     pub(super) port: Option<PhonePort>,
+    /// The header line with the cookie that every request sends; empty at first.
+    pub(super) cookie: String,
 }
 
 pub(super) fn name() -> String {
     "ab".repeat(32)
 }
 
+/// A bench without TLS, and this client paired with it.
+pub(super) fn paired() -> Bench {
+    let mut bench = bench(false);
+    bench.cookie = bench.pair();
+    bench
+}
+
+/// A bench that nobody is paired with; over TLS for `lan`.
 pub(super) fn bench(lan: bool) -> Bench {
     let house = Arc::new(ScriptedHouse {
         session: "{\"rows\":[]}".to_owned(),
@@ -46,6 +56,7 @@ pub(super) fn bench(lan: bool) -> Bench {
         live,
         codes,
         port: Some(port),
+        cookie: String::new(),
     }
 }
 
@@ -139,14 +150,14 @@ impl Bench {
     }
 
     pub(super) fn get(&self, path: &str, more: &str) -> (u16, String, String) {
-        let host = self.host();
+        let (host, cookie) = (self.host(), &self.cookie);
         self.raw(&format!(
-            "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{more}\r\n"
+            "GET {path} HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{cookie}{more}\r\n"
         ))
     }
 
     pub(super) fn post(&self, path: &str, more: &str, body: &str) -> (u16, String, String) {
-        let (host, length) = (self.host(), body.len());
+        let (host, cookie, length) = (self.host(), &self.cookie, body.len());
         let scheme = if self.server.fingerprint().is_some() {
             "https"
         } else {
@@ -154,8 +165,15 @@ impl Bench {
         };
         self.raw(&format!(
             "POST {path} HTTP/1.1\r\nHost: {host}\r\nOrigin: {scheme}://{host}\r\n\
-             Connection: close\r\nContent-Length: {length}\r\n{more}\r\n{body}"
+             Connection: close\r\nContent-Length: {length}\r\n{cookie}{more}\r\n{body}"
         ))
+    }
+
+    pub(super) fn cookie_name(&self) -> String {
+        match self.server.fingerprint() {
+            Some(_) => gate::COOKIE.to_owned(),
+            None => format!("benchcall-{}", self.server.address().port()),
+        }
     }
 
     pub(super) fn code(&self) -> String {
@@ -167,23 +185,25 @@ impl Bench {
         let body = format!("{{\"code\":\"{}\",\"name\":\"phone\"}}", self.code());
         let (status, head, _) = self.post("/pair", "", &body);
         assert_eq!(status, 204);
-        for flag in ["secure", "httponly", "samesite=strict", "path=/"] {
+        for flag in ["httponly", "samesite=strict", "path=/"] {
             assert!(head.contains(flag), "{flag}: {head}");
         }
+        let tls = self.server.fingerprint().is_some();
+        assert_eq!(head.contains("; secure"), tls, "{head}");
         let cookie = head.split("set-cookie: ").nth(1).unwrap();
         let cookie = cookie.split(';').next().unwrap();
         let value = cookie.split_once('=').unwrap().1;
-        format!("Cookie: a=b; {}={value}\r\n", gate::COOKIE)
+        format!("Cookie: a=b; {}={value}\r\n", self.cookie_name())
     }
 }
 
 /// Sends websocket frames, masked as a client must (RFC 6455), mask zero.
 pub(super) fn websocket(bench: &Bench) -> TcpStream {
-    let host = bench.host();
+    let (host, cookie) = (bench.host(), &bench.cookie);
     let mut tcp = TcpStream::connect(bench.server.address()).unwrap();
     tcp.set_read_timeout(Some(Duration::from_secs(20))).unwrap();
     let request = format!(
-        "GET /phone HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nConnection: Upgrade\r\n\
+        "GET /phone HTTP/1.1\r\nHost: {host}\r\n{cookie}Origin: http://{host}\r\nConnection: Upgrade\r\n\
          Upgrade: websocket\r\nSec-WebSocket-Version: 13\r\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n\r\n"
     );
     tcp.write_all(request.as_bytes()).unwrap();

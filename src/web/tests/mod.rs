@@ -4,14 +4,14 @@
 mod bench;
 
 use super::*;
-use bench::{bench, message, name, websocket};
+use bench::{bench, message, name, paired, websocket};
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
 use std::time::{Duration, Instant};
 
 #[test]
 fn every_page_loads_and_none_names_another_place() {
-    let bench = bench(false);
+    let bench = paired();
     let mut weight = 0;
     for (name, kind, content) in pages::FILES {
         weight += content.len();
@@ -42,7 +42,7 @@ fn every_page_loads_and_none_names_another_place() {
 
 #[test]
 fn every_answer_is_closed_to_other_places() {
-    let bench = bench(false);
+    let bench = paired();
     for path in ["/", "/nothing", "/session.json", "/report"] {
         let (_, head, _) = bench.get(path, "");
         for part in [
@@ -62,10 +62,11 @@ fn every_answer_is_closed_to_other_places() {
 
 #[test]
 fn another_host_or_origin_gets_nowhere() {
-    let bench = bench(false);
+    let bench = paired();
+    let cookie = &bench.cookie;
     let ask = |host: &str, more: &str| {
         let request = format!(
-            "GET /session.json HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{more}\r\n"
+            "GET /session.json HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{cookie}{more}\r\n"
         );
         bench.raw(&request).0
     };
@@ -89,7 +90,7 @@ fn another_host_or_origin_gets_nowhere() {
     // Writing needs an origin at all.
     let body = "{\"reject\":1}";
     let blind = format!(
-        "POST /edit HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\nContent-Length: {}\r\n\r\n{body}",
+        "POST /edit HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{cookie}Content-Length: {}\r\n\r\n{body}",
         body.len()
     );
     assert_eq!(bench.raw(&blind).0, 403);
@@ -102,7 +103,7 @@ fn another_host_or_origin_gets_nowhere() {
 
 #[test]
 fn no_name_of_a_clip_leads_elsewhere() {
-    let bench = bench(false);
+    let bench = paired();
     let (status, _, body) = bench.get(&format!("/clip/{}.wav", name()), "");
     assert_eq!((status, body.as_str()), (200, "RIFF sound"));
     let long = "a".repeat(64);
@@ -123,7 +124,7 @@ fn no_name_of_a_clip_leads_elsewhere() {
 
 #[test]
 fn odd_and_oversized_bodies_are_refused() {
-    let bench = bench(false);
+    let bench = paired();
     assert_eq!(bench.post("/edit", "", "{").0, 400);
     assert_eq!(
         bench.post("/edit", "", "{\"confirm\":1,\"reject\":2}").0,
@@ -144,7 +145,16 @@ fn odd_and_oversized_bodies_are_refused() {
 
 #[test]
 fn an_unpaired_device_can_only_pair() {
-    let bench = bench(true);
+    can_only_pair(&bench(true));
+}
+
+/// Another user of this machine, who knows the port.
+#[test]
+fn an_unpaired_browser_of_this_machine_can_only_pair() {
+    can_only_pair(&bench(false));
+}
+
+fn can_only_pair(bench: &bench::Bench) {
     for path in [
         "/",
         "/review",
@@ -152,6 +162,7 @@ fn an_unpaired_device_can_only_pair() {
         "/report",
         "/live",
         "/devices",
+        "/phone",
         "/a/board.js",
         "/nothing",
     ] {
@@ -167,7 +178,7 @@ fn an_unpaired_device_can_only_pair() {
     for path in ["/edit", "/hear-again", "/devices/remove", "/devices/code"] {
         assert_eq!(bench.post(path, "", "{\"reject\":1}").0, 401, "{path}");
     }
-    let forged = format!("Cookie: {}={}\r\n", gate::COOKIE, "0".repeat(64));
+    let forged = format!("Cookie: {}={}\r\n", bench.cookie_name(), "0".repeat(64));
     assert_eq!(bench.get("/session.json", &forged).0, 401);
     for path in ["/pair", "/a/pair.js", "/a/common.css"] {
         assert_eq!(bench.get(path, "").0, 200, "{path}");
@@ -214,6 +225,29 @@ fn guessing_is_stopped() {
 }
 
 #[test]
+fn an_address_lets_one_browser_in_once() {
+    let bench = bench(false);
+    let first = bench.code();
+    // Guessing shuts nobody out here, or any user of this machine could.
+    for _ in 0..20 {
+        let guess = format!("{{\"code\":\"{}\",\"name\":\"x\"}}", "0".repeat(32));
+        assert_eq!(bench.post("/pair", "", &guess).0, 403);
+    }
+    assert_eq!(bench.code(), first);
+    let cookie = bench.pair();
+    assert_eq!(bench.get("/session.json", &cookie).0, 200);
+    assert_ne!(bench.code(), first, "the next browser gets another");
+    let replay = format!("{{\"code\":\"{first}\",\"name\":\"thief\"}}");
+    let (status, head, said) = bench.post("/pair", "", &replay);
+    assert_eq!(status, 403);
+    assert!(said.contains("used already"), "{said}");
+    assert!(!head.contains("set-cookie"));
+    // The cookie of another bench of this machine, on another port, is no use.
+    let other = cookie.replace("benchcall-", "benchcall-1");
+    assert_eq!(bench.get("/session.json", &other).0, 401);
+}
+
+#[test]
 fn plain_speech_on_the_tls_port_gets_nothing() {
     let bench = bench(true);
     let mut tcp = TcpStream::connect(bench.server.address()).unwrap();
@@ -227,8 +261,8 @@ fn plain_speech_on_the_tls_port_gets_nothing() {
 
 #[test]
 fn idle_and_slow_clients_disturb_nothing() {
-    let bench = bench(false);
-    let address: SocketAddr = bench.server.address();
+    let bench = paired();
+    let (address, cookie): (SocketAddr, &str) = (bench.server.address(), &bench.cookie);
     let mut idle: Vec<TcpStream> = (0..200)
         .map(|_| TcpStream::connect(address).unwrap())
         .collect();
@@ -239,7 +273,7 @@ fn idle_and_slow_clients_disturb_nothing() {
             0 => String::new(),
             1 => "GET / HTTP/1.1\r\nHo".to_owned(),
             _ => format!(
-                "POST /edit HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nContent-Length: 90\r\n\r\n{{"
+                "POST /edit HTTP/1.1\r\nHost: {host}\r\n{cookie}Origin: http://{host}\r\nContent-Length: 90\r\n\r\n{{"
             ),
         };
         socket.write_all(part.as_bytes()).unwrap();
@@ -267,11 +301,60 @@ fn idle_and_slow_clients_disturb_nothing() {
     assert!(bench.house.edits.lock().unwrap().is_empty());
 }
 
+/// Before the handshake, in the middle of it, and after it.
+#[test]
+fn idle_clients_of_the_tls_port_disturb_nothing() {
+    let bench = bench(true);
+    let cookie = bench.pair();
+    let mut idle: Vec<TcpStream> = (0..200)
+        .map(|_| TcpStream::connect(bench.server.address()).unwrap())
+        .collect();
+    for socket in idle.iter_mut().step_by(2) {
+        socket.write_all(&[22, 3, 1, 2, 0, 1]).unwrap(); // TLS record and ClientHello (RFC 8446)
+    }
+    let begun = Instant::now();
+    assert_eq!(bench.get("/session.json", &cookie).0, 200);
+    assert!(begun.elapsed() < Duration::from_secs(2));
+    for socket in &mut idle {
+        let patience = Some(Duration::from_secs(30));
+        socket.set_read_timeout(patience).unwrap();
+        let end = socket.read_to_end(&mut Vec::new());
+        let reset = matches!(&end, Err(e) if e.kind() == std::io::ErrorKind::ConnectionReset);
+        assert!(end.is_ok() || reset, "{end:?}");
+    }
+}
+
+#[test]
+fn an_oversized_message_of_a_phone_ends_its_connection() {
+    let mut bench = paired();
+    let port = bench.port.take().unwrap();
+    let mut phone = websocket(&bench);
+    phone
+        .write_all(&message(1, b"{\"rate_hz\":48000}"))
+        .unwrap();
+    let next = || port.frames.recv_timeout(Duration::from_secs(20)).unwrap();
+    assert_eq!(next(), FromPhone::Started { rate_hz: 48_000 });
+    // A head that announces a gigabyte; none of it need come.
+    let mut head = vec![0x82, 0x80 | 127];
+    head.extend(1_000_000_000_u64.to_be_bytes());
+    head.extend([0; 4]);
+    phone.write_all(&head).unwrap();
+    let begun = Instant::now();
+    let _ = phone.read_to_end(&mut Vec::new());
+    assert!(
+        begun.elapsed() < Duration::from_secs(15),
+        "it was waited for"
+    );
+    assert_eq!(next(), FromPhone::Stopped);
+    assert_eq!(bench.get("/session.json", "").0, 200);
+}
+
 #[test]
 fn a_page_that_does_not_read_slows_nobody() {
-    let bench = bench(false);
+    let bench = paired();
     let mut deaf = TcpStream::connect(bench.server.address()).unwrap();
-    let request = format!("GET /live HTTP/1.1\r\nHost: {}\r\n\r\n", bench.host());
+    let (host, cookie) = (bench.host(), &bench.cookie);
+    let request = format!("GET /live HTTP/1.1\r\nHost: {host}\r\n{cookie}\r\n");
     deaf.write_all(request.as_bytes()).unwrap();
     let board = format!("{{\"event\":2,\"much\":\"{}\"}}", "x".repeat(4_000));
     let begun = Instant::now();
@@ -288,7 +371,7 @@ fn a_page_that_does_not_read_slows_nobody() {
 
 #[test]
 fn a_phone_sends_frames_and_is_told_to_speak() {
-    let mut bench = bench(false);
+    let mut bench = paired();
     let port = bench.port.take().unwrap();
     let mut phone = websocket(&bench);
     phone

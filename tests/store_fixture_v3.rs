@@ -1,0 +1,41 @@
+//! A job with an event of version 3, which may keep what the ear would have heard next:
+//! `fixtures/stores/v3` is made once, by `make` below, and opened ever after.
+
+use super::store_fixture::{clip, events as events_of_v1, opens_reads_and_goes_on};
+use benchcall::event::{Event, Rival};
+use benchcall::store::{JobFolder, Store};
+use std::path::{Path, PathBuf};
+
+fn fixture() -> PathBuf {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/stores/v3")
+}
+
+/// The first three of version 1; the third was heard, with a rival.
+fn events() -> Vec<Event> {
+    let mut events = events_of_v1();
+    events.truncate(3);
+    events[2].rival = Some(Rival {
+        said: "sixteen goes eighteen wont".to_owned(),
+        margin_nats: 3.25,
+    });
+    events
+}
+
+#[test]
+fn a_job_of_version_3_opens_reads_and_goes_on() {
+    opens_reads_and_goes_on(&fixture(), &events());
+}
+
+/// Makes the fixture, once: an existing one is refused by `create`.
+#[test]
+#[ignore = "makes a fixture"]
+fn make() {
+    let events = events();
+    let mut job = JobFolder::create(&fixture(), &events[0]).unwrap();
+    for event in &events[1..] {
+        job.append(event, event.sound.is_some().then(clip).as_deref())
+            .unwrap();
+    }
+    drop(job);
+    std::fs::write(fixture().join("job.lock"), "0\n").unwrap();
+}
