@@ -21,7 +21,7 @@ from network import SECONDS_30, load
 from sound import Chance, at_ratio, made_noise, masked, pad_to, recorded_noise, room, unit, warped
 from words import END, PREFIX
 
-OPTIONS = SimpleNamespace(rate=5e-5, batch=160, people=0.12, alone=0.15, alone_weight=4.0, features=1.0, teacher=0.5,
+OPTIONS = SimpleNamespace(rate=5e-5, batch=160, people=0.17, alone=0.16, alone_weight=4.0, features=1.0, teacher=0.5,
                           divergence=0.5, start=0.3, every=120.0, seed=1, shards="speech_*.npz")  # fmt: skip
 # what is written as it is said at the bench; of everything else the teacher has an opinion
 BENCH = ("bench", "note", "digit", "command")
@@ -73,7 +73,7 @@ class Training:
     def sound(self, clips, batch):
         """-> clean and spoilt sound, features in the window, samples where the speech ends, rows of noise alone"""
         o, c, rows = self.o, self.chance, len(batch)
-        speed = c.uniform(rows, 0.86, 1.16)[:, 0]
+        speed = c.uniform(rows, 0.8, 1.3)[:, 0]
         lengths = torch.tensor(clips.lengths[batch], device=self.device) / speed
         before = self.dice.randint(0, 6400)
         count = frames(lengths.max() + before, self.dice.choice(MARGINS), 40)
@@ -83,10 +83,11 @@ class Training:
         at = torch.where(first, -(c.uniform(rows)[:, 0] * 900).long(), at)
         clean = clips.cut(batch, samples, at, speed)
         x = room(clean, c)
-        noise = torch.where(c.often(rows, 0.35), recorded_noise(self.noise, rows, samples, c, self.rng), made_noise(rows, samples, c))
+        recorded, made = recorded_noise(self.noise, rows, samples, c, self.rng), made_noise(rows, samples, c)
+        noise = torch.where(c.often(rows, 0.55), recorded + made * c.uniform(rows) * c.often(rows, 0.2), made)
         talk = unit(clean[torch.randperm(rows, device=self.device)])
         behind = torch.where(c.often(rows, 0.12), talk + noise * 0.2, noise)
-        x = at_ratio(unit(x), behind, lengths, torch.where(c.often(rows, 0.25), 60.0, c.uniform(rows, -1, 26)))
+        x = at_ratio(unit(x), behind, lengths, torch.where(c.often(rows, 0.2), 60.0, c.uniform(rows, -2, 22)))
         alone = c.often(rows, o.alone)
         x = torch.where(alone, unit(noise), x) * 10 ** (c.uniform(rows, -46, -4) / 20)
         return clean, x.clamp(-1, 1), count, at + lengths, alone[:, 0]

@@ -24,8 +24,10 @@ def say(job):
     voice = VOICES[k % len(VOICES)]
     handle, path = tempfile.mkstemp(suffix=".wav")
     os.close(handle)
-    stretch, pitch = f"duration_stretch={r.uniform(0.75, 1.3):.2f}", f"int_f0_target_mean={r.randint(80, 230)}"
-    command = [program, "-voice", voice, "--setf", stretch, *(("--setf", pitch) if voice == "kal16" else ()), "-t", spoken, "-o", path]
+    # rms keeps his own pitch; a small deviation is a flat, machine-like tune
+    manner = {"duration_stretch": r.uniform(0.7, 1.35), "int_f0_target_mean": r.randint(65, 260), "int_f0_target_stddev": r.randint(1, 30)}
+    set_all = [word for name, value in manner.items() for word in ("--setf", f"{name}={value:.2f}")]
+    command = [program, "-voice", voice, *set_all, "-t", spoken, "-o", path]
     try:
         subprocess.run(command, check=True, capture_output=True)
         x, rate = soundfile.read(path, dtype="float32")

@@ -79,9 +79,9 @@ def recorded_noise(clips, rows, samples, c, rng):
 
 
 def warped(mel, c):
-    """The spectrum stretched by up to 8 %: other throats."""
+    """The spectrum stretched by up to 12 %: other throats."""
     rows, bands, frames = mel.shape
-    at = torch.arange(bands, device=mel.device) * c.uniform(rows, 0.92, 1.08)
+    at = torch.arange(bands, device=mel.device) * c.uniform(rows, 0.88, 1.12)
     low = at.floor().clamp(0, bands - 2).long()
     part = (at - low).clamp(0, 1)[:, :, None]
     take = lambda k: torch.gather(mel, 1, k[:, :, None].expand(-1, -1, frames))

@@ -1,7 +1,8 @@
 """Texts for synthetic speech, one a line: number, kind, as spoken (with pauses), as it is to be written.
 
-usage: texts.py COUNT SEED SENTENCES.txt SAMPLE.jsonl... > lines.tsv
-SENTENCES.txt holds plain sentences, one a line; the samples come from `benchcall phrases --sample`."""
+usage: texts.py COUNT SEED SENTENCES.txt WITHOUT.tsv SAMPLE.jsonl... > lines.tsv
+SENTENCES.txt holds plain sentences, one a line; the samples come from `benchcall phrases --sample`. No line of four and more
+words is written that stands in the second column of WITHOUT.tsv (path, text): those are kept for tests."""
 import json
 import os
 import random
@@ -40,6 +41,8 @@ The spring weather has been lovely.|Cylinder of gas for the barbecue, {n} pounds
 THINGS = "the seat|the stem|the guide|the bucket|the lobe|the journal|the cap|the face|the spring|the retainer|the collets|the seal|the dowel|the gasket face|the chain|the tensioner|the port|the plug thread|the oil way|the tip|the shim".split("|")
 DONE = "cleaned|replaced|looked at|washed|measured twice|swapped|deburred|oiled|blown through|marked|bagged|polished|checked with blue|lapped again|left alone|put aside|ordered|is scored|feels loose|looks fine now|needs doing again".split("|")
 WEAR = "light pitting|heavy scoring|some wear|slight corrosion|a little play|deep scratching|fine chatter marks|carbon|varnish|a small burr".split("|")
+UNITS = """tenth tenths hundredth hundredths micron microns micrometre micrometres thou bar percent psi degree degrees millimetre
+millimetres pin pins turn turns piece pieces newton newtons""".split() + ["newton metre", "newton metres", "foot pounds", "inch pounds"]
 HERE = os.path.dirname(os.path.abspath(__file__))
 SLOTTED = [l.strip() for l in open(os.path.join(HERE, "phrases.txt")) if l.strip() and not l.startswith("#")]
 SHORT = {"wont": "won't", "doesnt": "doesn't", "dont": "don't", "whats": "what's", "thats": "that's", "cant": "can't",
@@ -69,7 +72,9 @@ def decimal(r):
 
 def gap(r):
     low = r.randint(3, 50)
-    high, say = low + r.choice([1, 2, 3, 5]), r.choice([two, lambda n: "point " + digits(f"{n:02}", r)])
+    high = low + r.choice([1, 2, 3, 5])
+    point = r.choice(["point ", "point ", "nought point ", "zero point "])
+    say = r.choice([two, lambda n: point + digits(f"{n:02}", r), lambda n: point + digits(f"{n:02}", r).replace(" ", ", ")])
     x, y = say(low), say(high)
     return r.choice([x, x, decimal(r), f"{x} goes, {y} won't", f"{x} goes, {y} doesn't", f"{x} in, {y} no", f"goes at {x}, won't go at {y}",
                      f"{two(low)} thou", f"{x} tight", f"{x} loose", f"tight {x}", "no gap", f"{x} goes", f"{y} won't go"])  # fmt: skip
@@ -105,6 +110,20 @@ def alone(r):
     return " ".join(r.choice(pool if k == 0 else ONES + PARTS) for k in range(r.choice([1, 1, 1, 2, 3])))
 
 
+def close(r):
+    """Words a consonant apart: teens and tens, "a", "oh" and "eight", one and many of a unit."""
+    k = r.randint(3, 9)
+    number = r.choice([TEENS[k], TENS[k - 2], TENS[k - 2] + " " + r.choice(ONES[1:])])
+    number = r.choice([number, number, "point " + number, r.choice(ONES[1:4]) + " " + number, decimal(r), two(r.randint(1, 40))])
+    unit = r.choice(UNITS)
+    return r.choice([
+        number, f"{place(r)} {number}", f"{place(r)}, {number}", f"{number} {unit}", f"{number}, {unit}", f"{decimal(r)} {unit}",
+        f"{r.choice(PARTS)} {number} {unit}", f"{two(k)} goes, {number} doesn't", f"{number} and a half {unit}",
+        f"{r.choice(['a', 'a', 'a', 'oh', 'eight', 'one'])} {r.choice([shim(r), number, unit, 'half ' + unit, 'bare ' + number])}",
+        f"{r.choice(NAMES)} {r.choice(['a', 'oh'])} {number}",
+    ])  # fmt: skip
+
+
 def note(r, sentences):
     text = r.choice([lambda: f"{r.choice(THINGS)} {r.choice(DONE)}", lambda: f"{r.choice(WEAR)} on {r.choice(THINGS)}",
                      lambda: r.choice(sentences).rstrip(".!?").lower()])()  # fmt: skip
@@ -114,20 +133,22 @@ def note(r, sentences):
 def line(r, sentences, samples):
     """-> kind, as spoken, as written"""
     k = r.random()
-    if k < 0.60:
-        if k < 0.34 and samples:
+    if k < 0.64:
+        if k < 0.33 and samples:
             kind, text = "bench", paused(r.choice(samples), r)
-        elif k < 0.48:
+        elif k < 0.46:
             kind, text = "bench", fill(r.choice(SLOTTED), r)
-        elif k < 0.52:
+        elif k < 0.49:
             kind, text = "bench", r.choice(COMMANDS)
+        elif k < 0.57:
+            kind, text = "bench", close(r)
         else:
             kind, text = "bench", alone(r)
         return kind, text, text.replace(",", "")
-    if k < 0.66:
+    if k < 0.69:
         text = note(r, sentences)
         return "note", text, re.sub("[,;:]", "", text)
-    if k < 0.80:
+    if k < 0.81:
         text = r.choice(sentences)
         return "plain", text, text
     if k < 0.91:
@@ -137,17 +158,23 @@ def line(r, sentences, samples):
     return "word", text, text
 
 
-def main(count, seed, sentences, *files):
-    r, seen = random.Random(int(seed)), {}
+def main(count, seed, sentences, without, *files):
+    r, seen, left_out = random.Random(int(seed)), {}, set()
+    with open(without, encoding="utf-8") as f:
+        kept = {text for text in (l.rstrip("\n").split("\t")[1].lower() for l in f) if len(text.split()) > 3}
     sentences = [l.strip() for l in open(sentences) if l.strip()]
     samples = [json.loads(l)["text"] for f in files for l in open(f)]
     samples = [" ".join(SHORT.get(w, w) for w in t.split()) for t in samples]
     while len(seen) < int(count):
         kind, spoken, written = line(r, sentences, samples)
+        if written.lower() in kept:
+            left_out.add(written)
+            continue
         times = sum((written, k) in seen for k in range(12))
         if times < (12 if kind in ("bench", "word") and len(written.split()) < 4 else 1) and len(spoken) < 200:
             seen[(written, times)] = None
             print(f"{seed}-{len(seen):06}\t{kind}\t{spoken}\t{written}")
+    print(len(left_out), "lines that are kept for tests left out", file=sys.stderr)
 
 
 if __name__ == "__main__":
