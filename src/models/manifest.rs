@@ -165,7 +165,7 @@ mod tests {
                 "kind = \"voice\"",
                 "a voice has no window",
             ),
-            ("sha256 = \"f", "sha256 = \"X", "64 lower-case hexadecimal"),
+            ("sha256 = \"", "sha256 = \"X", "64 lower-case hexadecimal"),
             ("file = \"", "file = \"../", "not the name of a file inside"),
             ("window = \"fitted\"", "", "an ear needs window"),
         ];

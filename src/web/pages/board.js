@@ -105,6 +105,6 @@ setInterval(() => {
 connect();
 
 fetch("/devices").then((answer) => answer.json()).then((devices) => {
-  $("devices").hidden = location.protocol === "http:";
+  $("devices").hidden = !location.protocol.startsWith("https");
   if (devices.phone) microphone($("mic"));
 });
