@@ -36,7 +36,7 @@ async function scanned() {
   pair();
 }
 // On this machine alone the code is a part of the address; there is none to type.
-if (location.protocol === "http:") {
+if (!location.protocol.startsWith("https")) {
   $("form").hidden = true;
   $("here").hidden = false;
   $("name").value = "browser";
