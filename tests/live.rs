@@ -257,6 +257,7 @@ fn what_the_loudspeaker_plays_sounds_whole_before_it_returns() {
 }
 
 #[test]
+#[ignore = "a measurement: a busy machine loses sound on the way"]
 fn a_read_back_sounds_whole_and_soon() {
     let server = match SoundServer::start("voice") {
         Ok(server) => server,
