@@ -57,7 +57,12 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     guard.look(&mut mouth)?;
     let begun = Instant::now();
     let mut samples = Vec::new();
-    let mut overruns = 0;
+    // What came while the ear was loaded was not listened to, and none of it marks a clip.
+    let mut overruns = if args.recording.is_none() {
+        microphone.read(&mut samples)?.overruns_total
+    } else {
+        0
+    };
     loop {
         samples.clear();
         let read = microphone.read(&mut samples)?;

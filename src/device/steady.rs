@@ -65,7 +65,9 @@ impl Steady {
     }
 
     fn gone(&mut self, error: Error) {
-        self.inner = None;
+        // A driver may never let go of a device whose sound server died: that is not waited for.
+        let old = self.inner.take();
+        std::thread::spawn(move || drop(old));
         self.lost_before += self.lost + 1;
         self.lost = 0;
         self.gone_since = Instant::now();
@@ -216,6 +218,44 @@ mod tests {
         );
         last = steady.read(&mut out).unwrap();
         assert_eq!((last.samples, last.overruns_total), (10, 5));
+    }
+
+    /// Gone at its first read; its driver does not let go of it.
+    struct Stuck(Arc<Mutex<()>>);
+
+    impl Microphone for Stuck {
+        fn native_rate_hz(&self) -> u32 {
+            48_000
+        }
+
+        fn read(&mut self, _: &mut Vec<f32>) -> Result<Read, Error> {
+            Err(unplugged())
+        }
+    }
+
+    impl Drop for Stuck {
+        fn drop(&mut self) {
+            drop(self.0.lock());
+        }
+    }
+
+    #[test]
+    fn a_driver_that_does_not_let_go_stops_nothing() {
+        let lock = Arc::new(Mutex::new(()));
+        let held = lock.lock().unwrap();
+        let told = Arc::new(Mutex::new(Vec::new()));
+        let (to, of) = (Arc::clone(&told), Arc::clone(&lock));
+        let open: Opener = Box::new(move || Ok(Box::new(Stuck(Arc::clone(&of)))));
+        let tell: Teller = Box::new(move |h| to.lock().unwrap().push(h.clone()));
+        let mut steady = Steady::new(open, tell).unwrap();
+        steady.retry = Duration::ZERO;
+        steady.period = Duration::from_millis(5);
+        steady.read(&mut Vec::new()).unwrap();
+        assert_eq!(
+            *told.lock().unwrap(),
+            [Happening::Gone(unplugged()), Happening::Back]
+        );
+        drop(held);
     }
 
     #[test]
