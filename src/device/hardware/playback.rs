@@ -92,7 +92,12 @@ fn play_once(
     )
     .map_err(|e| fail(&e))?;
     stream.play().map_err(|e| fail(&e))?;
-    wait(&shared, length, stop, &name)
+    let played = wait(&shared, length, stop, &name);
+    if played.is_err() {
+        // A driver may never let go of a device whose sound server died: that is not waited for.
+        std::thread::spawn(move || drop(stream));
+    }
+    played
 }
 
 /// Waits until `length` samples have been handed over and have sounded.
