@@ -62,16 +62,7 @@ impl<'a> Meanings<'a> {
 
     /// What a text means; the words of a note do not matter.
     pub(super) fn of(&self, text: &str) -> Heard {
-        match self.begun.map_or(Heard::Nothing, |begun| {
-            self.parse(&format!("{begun} {text}"))
-        }) {
-            Heard::Nothing => self.parse(text),
-            joined => joined,
-        }
-    }
-
-    fn parse(&self, text: &str) -> Heard {
-        match self.grammar.parse(text, self.scope) {
+        match self.grammar.parse_after(self.begun, text, self.scope) {
             Heard::Accepted(mut said) => {
                 if let Meaning::Note(words)
                 | Meaning::Tick(words)

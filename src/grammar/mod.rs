@@ -133,6 +133,17 @@ impl Grammar {
         }
     }
 
+    /// What a text means after something was named that waits for its value ("stem two exhaust
+    /// left"): both together, where they make a phrase.
+    #[must_use]
+    pub fn parse_after(&self, begun: Option<&str>, text: &str, scope: &Scope) -> Heard {
+        let joined = begun.map(|begun| self.parse(&format!("{begun} {text}"), scope));
+        match joined {
+            None | Some(Heard::Nothing) => self.parse(text, scope),
+            Some(joined) => joined,
+        }
+    }
+
     /// What a text means in this job.
     #[must_use]
     pub fn parse(&self, text: &str, scope: &Scope) -> Heard {

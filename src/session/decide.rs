@@ -10,7 +10,9 @@ use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts}
 
 pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
     let scope = desk.scope(state);
-    let heard = with_what_was_begun(desk, state, hearing);
+    let heard = desk
+        .grammar
+        .parse_after(state.begun(), &hearing.said, &scope);
     if state.standing_by {
         let listen =
             matches!(&heard, Heard::Accepted(s) if s.meaning == Meaning::Command(Command::Listen));
@@ -53,20 +55,6 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
         super::doubt::named(desk, state, hearing, asked)
     } else {
         decision
-    }
-}
-
-/// "Stem two exhaust left", and a pause for the micrometer: what is said next is its value, where the
-/// two make one phrase.
-fn with_what_was_begun(desk: &Desk, state: &State, hearing: &Hearing) -> Heard {
-    let scope = desk.scope(state);
-    let whole = state
-        .begun()
-        .map(|begun| format!("{begun} {}", hearing.said));
-    let joined = whole.map_or(Heard::Nothing, |w| desk.grammar.parse(&w, &scope));
-    match joined {
-        Heard::Nothing => desk.grammar.parse(&hearing.said, &scope),
-        joined => joined,
     }
 }
 

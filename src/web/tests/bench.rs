@@ -230,3 +230,12 @@ pub(super) fn message(kind: u8, body: &[u8]) -> Vec<u8> {
     out.extend(body);
     out
 }
+
+/// A phone that has begun to send, at 48 000 Hz.
+pub(super) fn begun_phone(bench: &Bench) -> TcpStream {
+    let mut phone = websocket(bench);
+    phone
+        .write_all(&message(1, b"{\"rate_hz\":48000}"))
+        .unwrap();
+    phone
+}

@@ -4,7 +4,7 @@
 mod bench;
 
 use super::*;
-use bench::{bench, message, name, paired, websocket};
+use bench::{begun_phone, bench, message, name, paired, websocket};
 use std::io::{Read, Write};
 use std::net::{SocketAddr, TcpStream};
 use std::time::{Duration, Instant};
@@ -328,10 +328,7 @@ fn idle_clients_of_the_tls_port_disturb_nothing() {
 fn an_oversized_message_of_a_phone_ends_its_connection() {
     let mut bench = paired();
     let port = bench.port.take().unwrap();
-    let mut phone = websocket(&bench);
-    phone
-        .write_all(&message(1, b"{\"rate_hz\":48000}"))
-        .unwrap();
+    let mut phone = begun_phone(&bench);
     let next = || port.frames.recv_timeout(Duration::from_secs(20)).unwrap();
     assert_eq!(next(), FromPhone::Started { rate_hz: 48_000 });
     // A head that announces a gigabyte; none of it need come.
@@ -373,10 +370,7 @@ fn a_page_that_does_not_read_slows_nobody() {
 fn a_phone_sends_frames_and_is_told_to_speak() {
     let mut bench = paired();
     let port = bench.port.take().unwrap();
-    let mut phone = websocket(&bench);
-    phone
-        .write_all(&message(1, b"{\"rate_hz\":48000}"))
-        .unwrap();
+    let mut phone = begun_phone(&bench);
     phone
         .write_all(&message(2, &[5, 0, 0, 0, 1, 0, 2, 0]))
         .unwrap();
