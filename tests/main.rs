@@ -17,3 +17,4 @@ mod store_crash;
 mod store_fixture;
 mod store_fixture_v2;
 mod store_fixture_v3;
+mod store_fixture_v4;

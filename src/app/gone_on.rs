@@ -21,7 +21,7 @@ pub(super) struct Before {
 impl Before {
     /// `None` where nothing was stored to which words could still belong.
     pub(super) fn of(event: &Event, end: u64) -> Option<Self> {
-        let read = |f: &Fact| matches!(f, Fact::Read(_));
+        let read = |f: &Fact| matches!(f, Fact::Read(_) | Fact::Spare { .. });
         let reading = event.outcome == Outcome::Stored && event.facts.iter().any(read);
         let said = event.said.clone();
         reading.then_some(Self { said, end })
@@ -53,7 +53,7 @@ impl Before {
             format!("{word} {} {free}", self.said),
             format!("{} {free}", self.said),
         ];
-        let is_reading = |text: &String| matches!(meanings.of(text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. }));
+        let is_reading = |text: &String| matches!(meanings.of(text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. } | Meaning::Spare { .. }));
         match wholes.into_iter().find(is_reading) {
             Some(whole) => Judged {
                 said: whole,

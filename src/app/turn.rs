@@ -83,13 +83,13 @@ impl Waits {
                 Meaning::Open
                 | Meaning::Answer
                 | Meaning::Note(_)
-                | Meaning::Command(
-                    Command::Negative | Command::Correction | Command::Next | Command::MeasureBegun,
-                )
+                | Meaning::Command(Command::Negative | Command::Correction | Command::Next)
                 | Meaning::Reading {
                     value: Value::Gap(Gap::AtLeast(_)),
                     ..
                 } => self.open_ms,
+                // "Stem two exhaust left": its value is still to come.
+                Meaning::Command(Command::MeasureBegun) => self.begun_ms,
                 _ if progress == Progress::NumberMayGrow => self.number_ms,
                 _ => self.whole_ms,
             },
@@ -128,6 +128,7 @@ mod tests {
             ("no", waits.open_ms),
             ("three exhaust left between fifteen and", waits.begun_ms),
             ("shim two", waits.number_ms),
+            ("three exhaust left shim", waits.begun_ms),
             ("pass me the kettle", waits.astray_ms),
         ];
         for (text, wait_ms) in cases {

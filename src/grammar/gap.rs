@@ -8,12 +8,10 @@ use super::scope::Scope;
 use crate::event::{Gap, Part, Side, Value};
 use crate::measure::{Amount, Bounds, Length, Place, Quantity, Zone, bounds};
 
-/// A single number without a unit, and nothing else.
-pub(super) fn bare(m: &Match) -> bool {
-    m.slot("value").is_some()
-        && ["unit", "fix", "added"]
-            .iter()
-            .all(|slot| m.slot(slot).is_none())
+/// A single number, with or without a unit, and nothing else.
+pub(super) fn single(m: &Match) -> bool {
+    let none = |slot: &&str| m.slot(slot).is_none();
+    m.slot("value").is_some() && ["fix", "added"].iter().all(none)
 }
 
 /// Which of two quantities a bare number fits: the usual ones, else all that are possible.

@@ -71,6 +71,8 @@ pub enum Meaning {
         size: Length,
         /// How many.
         count: u16,
+        /// It began with "correction" or the like.
+        fix: bool,
         /// Outside the usual range.
         unusual: bool,
     },
@@ -153,13 +155,15 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
     }
     let slot = |name| m.slot(name).unwrap_or_default().to_owned();
     Ok(match phrase.means {
+        // "Right valve" is the sister of the open one, and nothing where none is open.
+        Means::Open if m.slot("sister").is_some() && scope.open.is_none() => Vec::new(),
         Means::Open => vec![said(Meaning::Open)],
         Means::Answer => vec![said(Meaning::Answer)],
         Means::Note => vec![said(Meaning::Note(
             m.slot("text").unwrap_or_default().to_owned(),
         ))],
-        // With a shim called at this valve just before, a bare number may be another.
-        Means::Clearance if place.is_empty() && scope.shim_in_hand && gap::bare(m) => {
+        // With a shim called at this valve just before, a single number may be another.
+        Means::Clearance if place.is_empty() && scope.shim_in_hand && gap::single(m) => {
             let clearance = gap::clearance(m, place, scope);
             let fitted = shim::shim(m, scope);
             gap::in_hand(clearance, fitted)?
@@ -247,8 +251,10 @@ fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
         }
     });
     let valve = m.slot("valve").and_then(Valve::from_key);
-    let same = scope.open.filter(|_| m.slot("same").is_some());
+    let sister = scope.open.filter(|_| m.slot("sister").is_some());
+    let same = scope.open.filter(|_| m.slot("same").is_some()).or(sister);
     let cylinder = cylinder.or(same.map(|p| p.cylinder));
+    let side = side.or(sister.map(|p| p.side));
     // "The other side": of a pair, the one that is not open.
     let other = scope
         .open

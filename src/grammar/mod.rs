@@ -93,6 +93,16 @@ impl Grammar {
         }
     }
 
+    /// A text with its words exchanged for those that sound alike and carry a value: "to" for "two".
+    /// `None` where it has none. What comes of it may be asked, never stored.
+    #[must_use]
+    pub fn as_values(&self, text: &str) -> Option<String> {
+        let words = self.words_of(text);
+        let alike = |w: &String| self.homophone.get(w).unwrap_or(w).clone();
+        let meant: Vec<String> = words.iter().map(alike).collect();
+        (meant != words).then(|| meant.join(" "))
+    }
+
     /// All phrases that a text matches; exact ones only, where there are any.
     #[must_use]
     pub fn matches(&self, text: &str) -> Vec<Match> {

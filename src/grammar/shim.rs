@@ -66,6 +66,7 @@ pub(super) fn spare(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
     let spare = |c: &Candidate| Meaning::Spare {
         size: c.length,
         count,
+        fix: m.slot("fix").is_some(),
         unusual: c.zone != Zone::Usual || m.slot("doubt").is_some(),
     };
     Ok(values.iter().map(spare).collect())

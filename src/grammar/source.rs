@@ -33,6 +33,8 @@ struct File {
     #[serde(default)]
     sound_alike: BTreeMap<Spanned<String>, Vec<String>>,
     #[serde(default)]
+    homophone: BTreeMap<Spanned<String>, Vec<String>>,
+    #[serde(default)]
     spelling: BTreeMap<String, String>,
     #[serde(default)]
     compound: Compound,
@@ -97,6 +99,8 @@ pub struct Grammar {
     /// How many things each rule can say, for the sampler.
     pub(super) ways: BTreeMap<String, u64>,
     pub(super) alike: BTreeMap<String, Vec<String>>,
+    /// Word written -> word that carries a value and sounds alike.
+    pub(super) homophone: BTreeMap<String, String>,
     pub(super) spelling: BTreeMap<String, String>,
     /// Where a word that no phrase uses is cut.
     pub(super) compound: Vec<String>,
@@ -135,6 +139,8 @@ impl Grammar {
         let mut phrases = Vec::new();
         let mut alike: BTreeMap<String, Vec<String>> = BTreeMap::new();
         let mut alike_at = Vec::new();
+        let mut homophone = BTreeMap::new();
+        let mut homophone_at = Vec::new();
         let mut wording = None;
         let mut spelling = BTreeMap::new();
         let mut compound = Vec::new();
@@ -187,6 +193,11 @@ impl Grammar {
                     alike.entry(word).or_default().push(meant.get_ref().clone());
                 }
             }
+            for (meant, written) in file.homophone {
+                homophone_at.push((at(), meant.span().start, meant.get_ref().clone()));
+                let pairs = written.into_iter().map(|w| (w, meant.get_ref().clone()));
+                homophone.extend(pairs);
+            }
             spelling.extend(file.spelling);
             compound.extend(file.compound.parts);
             stages.extend(file.stage);
@@ -223,6 +234,14 @@ impl Grammar {
                 return Err(at.error(*offset, format!("no phrase uses the word `{meant}`")));
             }
         }
+        for (at, offset, meant) in &homophone_at {
+            if !values.contains(meant.as_str()) {
+                let message = format!(
+                    "`{meant}` carries no value: expected a digit, position or unit; commands go to `sound_alike`"
+                );
+                return Err(at.error(*offset, message));
+            }
+        }
         let first = files.first().map_or(("", ""), |f| *f);
         let wording = wording.ok_or_else(|| {
             At {
@@ -241,6 +260,7 @@ impl Grammar {
             ways: super::sample::ways_of_rules(&rules),
             rules,
             alike,
+            homophone,
             spelling,
             compound,
             known,

@@ -203,9 +203,16 @@ shim three hundred => shim 3000/
 shim two hundred and sixty-five => shim 2650/
 shim seventy two => refused: "72" can be no shim over the bucket: expected 1.50 mm to 4.50 mm
 spare shim two seventy => spare 1x2700
+shim two mil eight => shim 2800/
+correction, two of two sixty => spare 2x2600
 two spare shims two seventy five => spare 2x2750
 three of two sixty in the box => spare 3x2600
 cylinder two exhaust right => 2 ex right open
+three exhaust left shim => 3 ex left measure_begun
+going left to right => which_place
+from the chain end => which_place
+timing side => which_place
+rear inlet right => in right which_place
 left => left answer
 correction, point one eight => fix =180
 no, point two => fix =200
@@ -225,6 +232,8 @@ same again exhaust right => ex right same_again
 note the guide feels loose => note <the guide feels loose>
 note three exhaust left seat ring even => 3 ex left note <seat ring even>
 stem two ex left, five four six five => 2 ex left stem diameter 5.465 mm
+stem clearance two ex left, forty microns => 2 ex left stem clearance 0.04 mm
+one and a half thou, stem => stem clearance 0.0381 mm
 guide two ex left, five five oh two => 2 ex left guide bore 5.502 mm
 runout three in left, one hundredth => 3 in left runout 0.01 mm
 seat one ex left, one point one => 1 ex left seat width 1.10 mm
@@ -253,6 +262,8 @@ leak-down three 8% => leak down of cylinder 3 8 %
 leak-down three, seventy-four over eighty psi => leak down of cylinder 3 80 psi, 74 psi
 leak-down three, eighty over seventy-four => refused: "80" can be no leak-down: expected 0 % to 100 %
 inlet lobe centre one oh four => lobe centre of inlet cam 104 °
+one oh four and a half => lobe centre 104.5 °
+one hundred and four degrees => lobe centre 104 °
 exhaust up one hundred and fifty-one and a half, down fifty-eight and a half => lobe centre of exhaust cam 151.5 °, 58.5 °
 twenty-two pins => chain pins 22
 eighteen degrees in here => room temperature 18 °C
@@ -261,12 +272,15 @@ stem two ex left, two => refused: "2" can be no stem diameter: expected 3.00 mm 
 plugs in => check plugs
 dowels two => check dowels 2
 still warm => check cold bad
+no tick => check tick
+idle eleven hundred => check idle 1100
 remind me new cover gasket => task remind <new cover gasket>
 order two stem seals => task order <two stem seals>
 mark that one for lapping => task lap <>
 tick off stem seals => tick <stem seals>
 start lapping => begin lapping
 lapping done => done lapping
+done => done
 where am I => where_am_i
 put the kettle on please => nothing
 three exhaust left 0.15 goes 0.18 won't => 3 ex left 150..180
@@ -313,7 +327,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[rule]\na = \"x\"",
-            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `spelling`, `compound`, `stage`, `readback`",
+            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `homophone`, `spelling`, `compound`, `stage`, `readback`",
         ),
         (
             "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexamples = [\"one\"]\nsay = [\"{value:a}\"]\n[sound_alike]\none = [\"won\"]",

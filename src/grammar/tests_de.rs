@@ -135,7 +135,7 @@ fn german_lacks_nothing_that_english_has() {
 fn every_item_comes_back() {
     let (grammar, scope) = (german(), triple(LengthUnit::Millimetre));
     for (key, words) in &grammar.wording.items {
-        let counted = ["dowels", "rags_in"].contains(&key.as_str());
+        let counted = ["dowels", "rags_in", "idle"].contains(&key.as_str());
         let text = if counted {
             format!("{words} vier")
         } else {
@@ -287,10 +287,13 @@ Ersatzplättchen zwei siebzig => spare 1x2700
 zwei Ersatzplättchen zwei fünfundsiebzig => spare 2x2750
 drei Stück zwei sechzig in der Kiste => spare 3x2600
 dreimal zwei sechzig => spare 3x2600
+Berichtigung, zwei Stück zwei sechzig => spare 2x2600
 drei zwei sechzig in der Kiste => spare 3x2600
 keine zwei sechzig mehr => spare 0x2600
 Zylinder zwei Auslass rechts => 2 ex right open
 Auslass zwei rechts => 2 ex right open
+von links nach rechts => which_place
+drei Auslass links Plättchen => 3 ex left measure_begun
 links => left answer
 außen => outer answer
 aussen => outer answer
@@ -332,6 +335,7 @@ Diktat drei Auslass links => 3 ex left note_begun
 Ende der Notiz => note_ended
 Notiz drei Auslass links Sitzring ist glatt => 3 ex left note <sitzring ist glatt>
 Schaft zwei Auslass links, fünf vier sechs fünf => 2 ex left stem diameter 5.465 mm
+Schaftspiel zwei Auslass links, vierzig Mikrometer => 2 ex left stem clearance 0.04 mm
 Führung zwei Auslass links, fünf fünf null zwei => 2 ex left guide bore 5.502 mm
 Schlag drei Einlass links, ein Hundertstel => 3 in left runout 0.01 mm
 Sitz eins Auslass links, eins Komma eins => 1 ex left seat width 1.10 mm
@@ -363,6 +367,8 @@ bestellen zwei Schaftdichtungen => task order <zwei schaftdichtungen>
 abhaken Schaftdichtungen => tick <schaftdichtungen>
 Beginn Einschleifen => begin lapping
 Einschleifen fertig => done lapping
+fertig => done
+kein Ticken => check tick
 wo bin ich => where_am_i
 stell bitte Kaffee auf => nothing
 fünfzehn Leute kommen heute => nothing

@@ -224,7 +224,7 @@ fn german_spares_come_back() {
             });
             let heard = grammar.parse(&text, &scope);
             assert!(
-                matches!(&heard, Heard::Accepted(Said { meaning: Meaning::Spare { size: s, count: c, unusual: false }, .. }) if (*s, *c) == (size, count)),
+                matches!(&heard, Heard::Accepted(Said { meaning: Meaning::Spare { size: s, count: c, unusual: false, fix: false }, .. }) if (*s, *c) == (size, count)),
                 "\"{text}\" => {heard:?}"
             );
         }

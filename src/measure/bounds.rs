@@ -129,6 +129,7 @@ pub const BOUNDS: &[Bounds] = &[
     um(Quantity::ShimFitted,        Place::Any,         "shim",                         (1_200, 3_500),  (800, 4_500)),
     um(Quantity::StemDiameter,      Place::Any,         "stem diameter",                (3_900, 9_000),  (3_000, 12_000)),
     um(Quantity::GuideBore,         Place::Any,         "guide bore",                   (3_900, 9_150),  (3_000, 12_300)),
+    um(Quantity::StemClearance,     Place::Any,         "stem clearance",               (0, 150),        (0, 300)),
     um(Quantity::Runout,            Place::Any,         "runout",                       (0, 100),        (0, 500)),
     um(Quantity::ValveMargin,       Place::Any,         "valve margin",                 (400, 3_000),    (0, 5_000)),
     um(Quantity::SeatWidth,         Place::Ring,        "ring of a seat",               (15_000, 45_000), (8_000, 60_000)),

@@ -14,6 +14,7 @@ pub enum Quantity {
     ShimSpare,
     StemDiameter,
     GuideBore,
+    StemClearance,
     Runout,
     ValveMargin,
     SeatWidth,
@@ -105,6 +106,7 @@ impl Quantity {
             Self::ShimSpare => "shim_spare",
             Self::StemDiameter => "stem_diameter",
             Self::GuideBore => "guide_bore",
+            Self::StemClearance => "stem_clearance",
             Self::Runout => "runout",
             Self::ValveMargin => "valve_margin",
             Self::SeatWidth => "seat_width",
@@ -171,6 +173,7 @@ impl Quantity {
             self,
             Self::StemDiameter
                 | Self::GuideBore
+                | Self::StemClearance
                 | Self::BucketDiameter
                 | Self::BucketBore
                 | Self::SeatWidth
@@ -190,6 +193,7 @@ impl Quantity {
                 | Self::EndFloat
                 | Self::Flatness
                 | Self::JournalClearance
+                | Self::StemClearance
         )
     }
 }

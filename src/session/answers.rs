@@ -20,6 +20,10 @@ pub(super) fn command(
         Command::Negative if state.question.is_some() => understood()
             .say(desk.answer("nothing_stored", &[]))
             .adds([Fact::Closed]),
+        // "Okay" is received, no yes: what waits for one is said again.
+        Command::Roger if let Some(question) = to_confirm(state) => {
+            Decision::new(Outcome::Asked, "it neither confirms nor denies").say(&question.words)
+        }
         Command::Negative | Command::Roger => Decision::new(
             Outcome::Ignored,
             "no question waits for it, and it confirms nothing",
@@ -91,6 +95,12 @@ pub(super) fn command(
             Outcome::Ignored,
             "not clear, and no valve is open that it could be about",
         ),
+        // Each value comes with its valve, so that one that was missed does not shift the rest.
+        Command::WhichPlace => Decision::new(
+            Outcome::Asked,
+            "no valve of this job by that name: each reading names its own",
+        )
+        .say(desk.answer("which_position", &[])),
         Command::NoteBegun => dictation::begin(desk, said),
         Command::NoteEnded => Decision::new(Outcome::Ignored, "no long note is open"),
         Command::WhatsOpen => understood().say(errands::open(desk, state)),
@@ -115,6 +125,11 @@ pub(super) fn command(
         | Command::Answer
         | Command::Note => Decision::new(Outcome::Ignored, "no command"),
     }
+}
+
+/// The question that waits for a yes or no.
+pub(super) fn to_confirm(state: &State) -> Option<&Question> {
+    state.question.as_ref().filter(|q| !q.proposed.is_empty())
 }
 
 /// Only "affirm" and its like store what was asked; silence and "roger" do not.

@@ -43,7 +43,8 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
             let text = desk.grammar.words_of(&hearing.said).join(" ");
             note(desk, position, text).closing(Some(Fact::Closed))
         }
-        Heard::Nothing => Decision::new(Outcome::Ignored, "no phrase of the bench"),
+        Heard::Nothing => sounds_like_a_value(desk, state, hearing)
+            .unwrap_or_else(|| Decision::new(Outcome::Ignored, "no phrase of the bench")),
         Heard::Refused(refusal) => refused(desk, &scope, &refusal),
         Heard::Ambiguous(choices) => ambiguous(desk, state, &choices),
         Heard::Accepted(said) => accepted(desk, state, hearing, said),
@@ -58,25 +59,44 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
     }
 }
 
+/// "To", "ate", "fifteen cow": a value may have been meant. Asked while a valve is open, never taken.
+fn sounds_like_a_value(desk: &Desk, state: &State, hearing: &Hearing) -> Option<Decision> {
+    if state.open.is_none() || hearing.certainty == Certainty::Noise {
+        return None;
+    }
+    let meant = Hearing {
+        said: desk.grammar.as_values(&hearing.said)?,
+        certainty: Certainty::Unsure,
+        rival: None,
+        ..hearing.clone()
+    };
+    let decision = decide(desk, state, &meant);
+    (decision.outcome == Outcome::Asked).then_some(decision)
+}
+
 /// What was named is kept in mind, and repeated: the value is still to come.
 fn measure_begun(desk: &Desk, hearing: &Hearing) -> Decision {
     Decision::new(Outcome::Asked, "the value is still to come")
         .say(desk.grammar.words_of(&hearing.said).join(" "))
 }
 
-/// A bare number can name a cylinder only where a question waits for one.
+/// A part of a place can only answer the question that waits for just that part.
 fn without_stray_answers(state: &State, heard: Heard) -> Heard {
     let Heard::Ambiguous(all) = heard else {
         return heard;
     };
-    let wanted = state
-        .question
-        .as_ref()
-        .and_then(|q| q.unplaced)
-        .is_some_and(|u| u.cylinder.is_none());
+    let unplaced = state.question.as_ref().and_then(|q| q.unplaced);
     let is_answer = |s: &Said| s.meaning == Meaning::Answer;
-    let mut kept: Vec<Said> = if wanted && all.iter().any(is_answer) {
-        all.into_iter().filter(is_answer).collect()
+    let answers = |s: &Said| {
+        is_answer(s)
+            && unplaced.is_some_and(|u| {
+                u.cylinder.is_none() && s.place.cylinder.is_some()
+                    || u.side.is_none() && s.place.side.is_some()
+                    || u.valve.is_none() && s.place.valve.is_some()
+            })
+    };
+    let mut kept: Vec<Said> = if all.iter().any(answers) {
+        all.into_iter().filter(answers).collect()
     } else {
         all.into_iter().filter(|s| !is_answer(s)).collect()
     };
@@ -145,8 +165,9 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
         Meaning::Spare {
             size,
             count,
+            fix,
             unusual,
-        } => reading::spare(desk, state, size, count, unusual).closing(close),
+        } => reading::spare(desk, state, (size, count), fix, unusual).closing(close),
         Meaning::Group(group, gap, unit) => {
             several::group(desk, state, &said.place, group, gap, unit).closing(close)
         }
@@ -256,6 +277,11 @@ fn opened(desk: &Desk, said: Whereabouts) -> Decision {
 /// A part of a place: only ever answers the question that waits.
 fn answered(desk: &Desk, state: &State, part: &Whereabouts) -> Decision {
     let Some(unplaced) = state.question.as_ref().and_then(|q| q.unplaced) else {
+        // "Right" may be a yes, or a side.
+        if let Some(question) = answers::to_confirm(state) {
+            return Decision::new(Outcome::Asked, "it neither confirms nor denies")
+                .say(&question.words);
+        }
         return Decision::new(
             Outcome::Ignored,
             "a part of a place, and no question waits for one",

@@ -91,6 +91,11 @@ pub(super) fn tick(desk: &Desk, state: &State, text: &str) -> Decision {
 
 /// A stage is begun, its cautions read out the first time, or finished.
 pub(super) fn stage(desk: &Desk, state: &State, stage: String, done: bool) -> Decision {
+    // "Done" alone ends the stage that was begun.
+    let stage = match state.stage() {
+        Some((open, false)) if stage.is_empty() => open.to_owned(),
+        _ => stage,
+    };
     let Some(known) = desk.grammar.stage(&stage) else {
         return Decision::new(Outcome::Ignored, "no stage of the job");
     };
@@ -99,7 +104,7 @@ pub(super) fn stage(desk: &Desk, state: &State, stage: String, done: bool) -> De
     let mut spoken = desk.answer(key, &[("stage", name)]);
     if !done && !state.was_begun(&stage) {
         for caution in &known.cautions {
-            spoken.push_str(". ");
+            spoken.push_str(if spoken.ends_with('.') { " " } else { ". " });
             spoken.push_str(caution);
         }
     }

@@ -288,15 +288,22 @@ fn join(old: Value, new: Value) -> Option<Value> {
     Some(Value::Gap(gap))
 }
 
-/// Spare shims in the box.
+/// Spare shims in the box: size and how many. With `fix` they replace those called last.
 pub(super) fn spare(
     desk: &Desk,
     state: &State,
-    size: Length,
-    count: u16,
+    (size, count): (Length, u16),
+    fix: bool,
     unusual: bool,
 ) -> Decision {
-    let already = state.spares(size).min(u16::MAX * u16::from(count > 0));
+    let last = state.last_spare().filter(|_| fix);
+    if fix && last.is_none() {
+        return Decision::new(Outcome::Refused, "there are no spares to correct")
+            .say(desk.answer("nothing_to_correct", &[]));
+    }
+    let already = state
+        .spares(size, last)
+        .min(u16::MAX * u16::from(count > 0));
     let fact = Fact::Spare {
         size_nm: size,
         count: if already > 0 {
@@ -305,6 +312,7 @@ pub(super) fn spare(
             count
         },
     };
+    let facts = last.map(Fact::Cancelled).into_iter().chain([fact.clone()]);
     let spoken = desk.grammar.wording.fact(&fact);
     let doubt = if unusual {
         Some((Doubt::Unusual, "confirm", "unusual, or not quite clear"))
@@ -320,12 +328,12 @@ pub(super) fn spare(
     let Some((doubt, key, why)) = doubt else {
         return Decision::new(Outcome::Stored, "a spare in the box")
             .say(spoken)
-            .adds([fact]);
+            .adds(facts);
     };
     let words = desk.answer(key, &[("reading", &spoken)]);
     let question = Question {
         doubt,
-        proposed: vec![fact],
+        proposed: facts.collect(),
         unplaced: None,
         choices: Vec::new(),
         words,

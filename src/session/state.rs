@@ -241,14 +241,23 @@ impl State {
         })
     }
 
-    /// How many spares of a size are noted.
+    /// How many spares of a size are noted, by other events than `without`.
     #[must_use]
-    pub fn spares(&self, size: Length) -> u16 {
-        let count = self.live().find_map(|(_, fact)| match fact {
-            Fact::Spare { size_nm, count } if *size_nm == size => Some(*count),
+    pub fn spares(&self, size: Length, without: Option<u64>) -> u16 {
+        let count = self.live().find_map(|(id, fact)| match fact {
+            Fact::Spare { size_nm, count } if *size_nm == size && Some(id) != without => {
+                Some(*count)
+            }
             _ => None,
         });
         count.unwrap_or(0)
+    }
+
+    /// The event of the spares that were called last.
+    #[must_use]
+    pub fn last_spare(&self) -> Option<u64> {
+        let spare = |(id, fact): (u64, &Fact)| matches!(fact, Fact::Spare { .. }).then_some(id);
+        self.live().find_map(spare)
     }
 
     /// The valve that was open before the present one.

@@ -130,8 +130,8 @@ fn what_is_missing_of_a_place_is_asked() {
 fn only_affirm_stores_what_was_asked() {
     let state = talk("triple", LengthUnit::Millimetre, "
         three exhaust left point four eight => asked | cylinder three exhaust left, zero point four eight. outside. confirm
-        roger => ignored |
-        okay => ignored |
+        roger => asked | cylinder three exhaust left, zero point four eight. outside. confirm
+        right => asked | cylinder three exhaust left, zero point four eight. outside. confirm
         negative => stored | nothing stored
         affirm => ignored |
         three exhaust left point four eight => asked | cylinder three exhaust left, zero point four eight. outside. confirm

@@ -88,6 +88,7 @@ fn every_read_back_of_an_inspection_is_itself_a_phrase() {
     let cases = [
         (at, None, Quantity::StemDiameter, one(mm(5_465))),
         (at, None, Quantity::GuideBore, one(mm(5_502))),
+        (at, None, Quantity::StemClearance, one(mm(38))),
         (at, None, Quantity::Runout, one(mm(10))),
         (at, None, Quantity::ValveMargin, one(mm(900))),
         (at, None, Quantity::SeatWidth, one(mm(1_100))),
@@ -165,7 +166,7 @@ fn pounds_are_the_units_of_a_thou_job_only_where_it_says_so() {
 fn several_valves_at_once_are_listed_and_asked() {
     let state = talk("triple", Millimetre, "
         both inlets on two are fifteen => asked | cylinder two inlet left, cylinder two inlet right, zero point one five. confirm
-        roger => ignored |
+        roger => asked | cylinder two inlet left, cylinder two inlet right, zero point one five. confirm
         affirm => stored | cylinder two inlet right, zero point one five
         both inlets are fifteen => refused | no such valve. say again
         all exhausts on one fifteen goes eighteen won't => asked | cylinder one exhaust left, cylinder one exhaust right, zero point one five goes, zero point one eight does not. confirm
@@ -266,4 +267,91 @@ fn a_long_note_takes_every_sentence_until_it_ends() {
     );
     let measured = state.unmeasured(&desk("triple", Millimetre).profile);
     assert_eq!(measured.len(), 11, "a sentence of a note is no reading");
+}
+
+/// Homophones of phrases.tsv's kind: common practice, no source.
+#[test]
+fn words_that_sound_like_a_value_are_asked_while_a_valve_is_open() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        ate => ignored |
+        three exhaust left => stored | cylinder three exhaust left
+        ate => asked | cylinder three exhaust left, zero point zero eight. confirm
+        negative => stored | nothing stored
+        fifteen for => ignored |
+        six cow => asked | cylinder three exhaust left, zero six thou. confirm
+        pass it to me => ignored |
+        affirm => stored | cylinder three exhaust left, zero six thou
+    ",
+    );
+}
+
+#[test]
+fn spares_are_corrected_too() {
+    let state = talk(
+        "triple",
+        Millimetre,
+        "
+        correction two of two sixty => refused | nothing to correct
+        two of two fifty in the box => stored | spare shim two point five zero, two pieces
+        one of two sixty in the box => stored | spare shim two point six zero
+        correction three of two sixty => stored | spare shim two point six zero, three pieces
+        correction one of two fifty => asked | spare shim two point five zero, three pieces. confirm
+        negative => stored | nothing stored
+    ",
+    );
+    let counts = [2_500, 2_600].map(|um| state.spares(Length::from_um(um), None));
+    assert_eq!(counts, [2, 3]);
+}
+
+#[test]
+fn the_sister_of_the_open_valve_is_opened_and_a_question_comes_first() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        right valve => ignored |
+        three exhaust left => stored | cylinder three exhaust left
+        right valve => stored | cylinder three exhaust right
+        two inlet fifteen => asked | cylinder two inlet. which valve, left or right
+        left valve => stored | cylinder two inlet left, zero point one five
+    ",
+    );
+}
+
+#[test]
+fn orders_and_places_that_the_job_does_not_know_are_asked() {
+    talk("triple", Millimetre, "
+        going left to right => asked | say the position
+        timing side => asked | say the position
+        one through three inlets => asked | say the position
+        one oh four and a half => asked | which one. say again
+        inlet lobe centre one oh four and a half => stored | inlet cam, lobe centre one zero four point five degrees
+    ");
+}
+
+#[test]
+fn done_ends_the_stage_that_was_begun() {
+    let state = talk("triple", Millimetre, "
+        done => ignored |
+        start cam timing => stored | cam timing. fingers clear of chain and sprocket. ignition off, gear in neutral.
+        done => stored | cam timing, done
+        done => ignored |
+        no tick => stored | valves good
+        idle eleven hundred => stored | turns per minute one one zero zero
+    ");
+    assert_eq!(state.stage(), Some(("timing", true)));
+}
+
+#[test]
+fn a_shim_waits_for_its_value_and_its_unit_may_be_called() {
+    talk("triple", Millimetre, "
+        three exhaust left shim => asked | three exhaust left shim
+        two sixty five => stored | cylinder three exhaust left, shim two point six five
+        three mil => asked | cylinder three exhaust left, shim three point zero zero. not the same. confirm
+        affirm => stored | cylinder three exhaust left, shim three point zero zero
+        stem clearance three exhaust left forty microns => stored | cylinder three exhaust left, stem clearance zero point zero four
+    ");
 }

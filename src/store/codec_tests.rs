@@ -77,7 +77,7 @@ fn reading() -> impl Strategy<Value = Reading> {
         AngleStage, BucketBore, BucketDiameter, ChainPins, Clearance, Compression, EndFloat,
         Flatness, GuideBore, InstalledHeight, JournalClearance, LeakDown, LobeCentre, LobeHeight,
         RoomTemperature, Runout, SeatWidth, ShimFitted, ShimSpare, SpringFreeLength, SpringLoad,
-        SpringOutOfSquare, StemDiameter, Torque, ValveMargin,
+        SpringOutOfSquare, StemClearance, StemDiameter, Torque, ValveMargin,
     };
     let quantities = vec![
         Clearance,
@@ -85,6 +85,7 @@ fn reading() -> impl Strategy<Value = Reading> {
         ShimSpare,
         StemDiameter,
         GuideBore,
+        StemClearance,
         Runout,
         ValveMargin,
         SeatWidth,
@@ -250,7 +251,7 @@ proptest! {
     #[test]
     fn every_event_comes_back(event in any_event()) {
         let body = encode(&event).unwrap();
-        let versioned = body.starts_with("{\"v\":3,");
+        let versioned = body.starts_with("{\"v\":4,");
         prop_assert!(versioned);
         prop_assert_eq!(decode(&body).unwrap(), event);
     }
@@ -265,7 +266,7 @@ proptest! {
 fn the_written_form_stays_as_it_is() {
     assert_eq!(
         encode(&event(1)).unwrap(),
-        r#"{"v":3,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
+        r#"{"v":4,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
     );
 }
 
@@ -296,11 +297,11 @@ fn what_is_not_known_is_refused() {
         decode(&other).err().unwrap()
     };
     assert!(matches!(
-        refused("\"v\":3", "\"v\":4"),
-        CodecError::TooNew { found: 4 }
+        refused("\"v\":4", "\"v\":5"),
+        CodecError::TooNew { found: 5 }
     ));
     for odd in ["\"v\":0", "\"v\":\"1\"", "\"w\":1", "\"v\":-1"] {
-        let error = refused("\"v\":3", odd);
+        let error = refused("\"v\":4", odd);
         assert!(matches!(error, CodecError::NoVersion), "{odd}: {error}");
     }
     let error = refused("\"position\":null", "\"position\":null,\"mood\":3");
@@ -309,7 +310,7 @@ fn what_is_not_known_is_refused() {
     assert!(error.contains("unknown variant `song`"), "{error}");
     assert!(matches!(decode("[1]"), Err(CodecError::NoVersion)));
     assert!(matches!(decode("{"), Err(CodecError::Malformed(_))));
-    assert_eq!(BODY_VERSION, 3);
+    assert_eq!(BODY_VERSION, 4);
 }
 
 #[test]

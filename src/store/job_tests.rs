@@ -275,11 +275,11 @@ fn an_event_of_another_version_or_number_is_named() {
     put(2, &encode(&event(7)).unwrap());
     assert!(matches!(job.events(), Err(Error::Corrupt { .. })));
     let (_dir, _path, job) = new_job();
-    let sql = "INSERT INTO event VALUES(2,0,'','stored',NULL,'{\"v\":4}')";
+    let sql = "INSERT INTO event VALUES(2,0,'','stored',NULL,'{\"v\":5}')";
     job.connection().execute_batch(sql).unwrap();
     let text = job.events().err().unwrap().to_string();
     assert!(
-        text.contains("event 2 cannot be read: its format 4 is newer"),
+        text.contains("event 2 cannot be read: its format 5 is newer"),
         "{text}"
     );
 }

@@ -126,7 +126,7 @@ pub(super) const TARGETS: [Target; 7] = [
             "null",
             "-1",
             "1e400",
-            "\"v\":3",
+            "\"v\":4",
             "\"forgot\"",
             "\"reviewed\"",
             "\"asked\"",

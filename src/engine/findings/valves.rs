@@ -47,6 +47,11 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
         }
     }
     for (quantity, what, worst) in [
+        (
+            Quantity::StemClearance,
+            "stem clearance, as called",
+            Extreme::Largest,
+        ),
         (Quantity::Runout, "runout", Extreme::Largest),
         (Quantity::ValveMargin, "valve margin", Extreme::Smallest),
         (
