@@ -15,6 +15,5 @@ mod readback;
 mod session_crash;
 mod store_crash;
 mod store_fixture;
+mod store_fixture_later;
 mod store_fixture_v2;
-mod store_fixture_v3;
-mod store_fixture_v4;

@@ -1,6 +1,6 @@
 //! Three zones: store, ask, ignore. The figures behind the numbers stand in DEVELOPERS.md.
 
-use super::ear::{Evidence, Fit, Meanings, Opinion, RIVAL_NATS};
+use super::evidence::{Evidence, Fit, Meanings, Opinion, RIVAL_NATS};
 use crate::grammar::{Heard, Meaning};
 use crate::session::Certainty;
 
@@ -57,7 +57,7 @@ pub(super) fn weigh(meanings: &Meanings, e: &Evidence) -> (String, Certainty, f3
         return found;
     }
     let Some(phrase) = &e.phrase else {
-        return (free, Certainty::Noise, 0.0);
+        return (free.clone(), no_phrase(meanings, e, &free), 0.0);
     };
     let meaning = meanings.of(&phrase.text);
     let margin = margin(phrase, e.rival.as_ref());
@@ -74,17 +74,29 @@ pub(super) fn weigh(meanings: &Meanings, e: &Evidence) -> (String, Certainty, f3
     let certainty = match (store && agree, ask) {
         (true, _) => Certainty::Sure,
         (false, true) => Certainty::Unsure,
-        (false, false) => Certainty::Noise,
+        (false, false) => no_phrase(meanings, e, &free),
     };
-    let said = match certainty {
-        Certainty::Noise => free,
-        _ => phrase.text.clone(),
+    let said = match (store && agree) || ask {
+        false => free,
+        true => phrase.text.clone(),
     };
     (
         said,
         certainty,
         probability(margin, phrase.deficit_nats, mean_logp),
     )
+}
+
+/// Where no phrase is near: words that were clearly heard and belong to the bench were still meant
+/// for the tool, which asks for them again.
+fn no_phrase(meanings: &Meanings, e: &Evidence, free: &str) -> Certainty {
+    let clear =
+        e.mean_logp.iter().all(|m| *m >= CLEAR.mean_logp) && e.free.iter().all(|f| f == free);
+    let is_legal = meanings.of(free) != Heard::Nothing;
+    match clear && !is_legal && meanings.grammar.is_bench_talk(free) {
+        true => Certainty::Unsure,
+        false => Certainty::Noise,
+    }
 }
 
 /// A sentence of a long note: its words as they were heard freely. `None` for a command, which is
@@ -147,7 +159,7 @@ pub(super) fn is_clear(meanings: &Meanings, opinion: &Opinion) -> bool {
 
 /// The best phrase of all opinions; empty without one near enough to be asked.
 pub(super) fn best(opinions: &[Opinion]) -> String {
-    super::ear::fits(opinions)
+    super::evidence::fits(opinions)
         .into_iter()
         .next()
         .filter(|f| f.deficit_nats <= ASK_ANSWER.deficit)

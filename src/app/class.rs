@@ -86,10 +86,12 @@ pub(super) fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
     if meant { Class::Exact } else { rest(heard) }
 }
 
-/// Whether an event asks just these readings.
+/// Whether an event asks just these readings or spares.
 fn proposes(event: &Event, wanted: &[Fact]) -> bool {
     let reads = |facts: &[Fact]| -> Vec<Fact> {
-        let read = facts.iter().filter(|f| matches!(f, Fact::Read(_)));
+        let read = facts
+            .iter()
+            .filter(|f| matches!(f, Fact::Read(_) | Fact::Spare { .. }));
         read.cloned().collect()
     };
     let wanted = reads(wanted);
@@ -209,6 +211,16 @@ mod tests {
                 "remind me two stem seals",
                 &["three exhaust left fifteen"],
                 Class::SilentlyWrong,
+            ),
+            // What was meant is asked as a correction.
+            (
+                "four of two fifty in the box",
+                &[
+                    "two of two fifty in the box",
+                    "one of two sixty in the box",
+                    "correction two of two fifty",
+                ],
+                Class::Asked,
             ),
             ("stand by", &["stand by"], Class::Exact),
             ("stand by", &["listen"], Class::SilentlyWrong),

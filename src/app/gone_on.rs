@@ -1,7 +1,8 @@
 //! A pause inside a phrase that was taken for its end: what follows at once is asked as the rest of
 //! it, so that half a number does not stand.
 
-use super::ear::{Judged, Meanings};
+use super::ear::Judged;
+use super::evidence::Meanings;
 use crate::audio::RATE_HZ;
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Heard, Meaning, Means};

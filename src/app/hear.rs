@@ -1,6 +1,6 @@
 //! Sound in, stored events out: the path of a reading, for files and for live microphones.
 
-use super::ear::Opinion;
+use super::evidence::Opinion;
 use super::gone_on::Before;
 use super::job::{Job, Reply};
 use super::record::{Line, Timing};

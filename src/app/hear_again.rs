@@ -1,6 +1,7 @@
 //! A whole session heard again with another ear, on a thread of its own, and what differs.
 
 use super::ear;
+use super::evidence::Meanings;
 use super::hear::Ear;
 use super::job::Job;
 use super::session_view::Other;
@@ -97,7 +98,7 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
             let wav = job.clip(&sound.sha256)?;
             let clip = decode(&wav, &sound.sha256).context("a clip of the job")?;
             let scope = job.desk.scope(&state);
-            let meanings = ear::Meanings::new(grammar, &scope, state.question.is_some());
+            let meanings = Meanings::new(grammar, &scope, state.question.is_some());
             let judged = ear::judge(other.recogniser.as_mut(), &meanings, &whole(clip.samples))?;
             let found = compare(&job, &state, event, &judged.said);
             let mut seen = lock(seen);

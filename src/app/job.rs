@@ -1,6 +1,6 @@
 //! A job at work: its store, its state, and one utterance after another through the conversation.
 
-use super::ear::Meanings;
+use super::evidence::Meanings;
 use super::{assets, now_ms, record};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::Scope;

@@ -5,6 +5,7 @@ pub mod board;
 mod certain;
 mod class;
 pub mod ear;
+pub mod evidence;
 pub mod export;
 pub mod figures;
 pub mod forget;

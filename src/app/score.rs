@@ -3,7 +3,7 @@
 
 pub use super::class::Class;
 use super::class::classify;
-use super::ear::Evidence;
+use super::evidence::Evidence;
 use super::hear::{Ear, Heard, Listener};
 use super::job::Job;
 use super::mixture::{longest_pause_ms, mix};

@@ -3,7 +3,7 @@
 //! After the two waits of W3C VoiceXML 2.0, section 6.3.2: `completetimeout` where what was said is
 //! whole, `incompletetimeout` where more must come. A phrase that could go on waits in between.
 
-use super::ear::Meanings;
+use super::evidence::Meanings;
 use crate::event::{Gap, Value};
 use crate::grammar::{Command, Heard, Meaning, Progress};
 

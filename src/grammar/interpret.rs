@@ -91,10 +91,8 @@ pub enum Meaning {
     Check {
         /// Of the open valve, where none is named.
         here: bool,
-        /// What, by its key.
-        item: String,
-        /// How many.
-        count: Option<u16>,
+        /// What, by its key, and how many; one after the other.
+        items: Vec<(String, Option<u16>)>,
         /// As it should be.
         good: bool,
     },
@@ -198,8 +196,7 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
         Means::Moved => vec![said(Meaning::Moved)],
         Means::Check => vec![said(Meaning::Check {
             here: m.slot("here").is_some(),
-            item: slot("item"),
-            count: m.slot("count").and_then(|c| c.parse().ok()),
+            items: m.all("item").map(|item| counted(item, m)).collect(),
             good: m.slot("bad").is_none(),
         })],
         Means::Task => vec![said(Meaning::Task {
@@ -215,6 +212,14 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
         Means::ShimSpare => shim::spare(m, scope)?.into_iter().map(said).collect(),
         command => vec![said(Meaning::Command(command))],
     })
+}
+
+/// "dowels2", or "dowels" and a count of its own: an item and how many.
+fn counted(item: &str, m: &Match) -> (String, Option<u16>) {
+    let at = item.find(|c: char| c.is_ascii_digit());
+    let (key, count) = item.split_at(at.unwrap_or(item.len()));
+    let count = Some(count).filter(|c| !c.is_empty()).or(m.slot("count"));
+    (key.to_owned(), count.and_then(|c| c.parse().ok()))
 }
 
 /// Weighs the meanings of all matched phrases against each other.

@@ -103,6 +103,16 @@ impl Grammar {
         (meant != words).then(|| meant.join(" "))
     }
 
+    /// Whether a text is most likely meant for the tool, phrase or not: four words and more, all of
+    /// them words of phrases, one of them a side of the head.
+    #[must_use]
+    pub fn is_bench_talk(&self, text: &str) -> bool {
+        let words = self.words_of(text);
+        words.len() > 3
+            && words.iter().all(|w| self.known.contains(w))
+            && words.iter().any(|w| self.sides.contains(w))
+    }
+
     /// All phrases that a text matches; exact ones only, where there are any.
     #[must_use]
     pub fn matches(&self, text: &str) -> Vec<Match> {

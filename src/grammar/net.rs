@@ -59,6 +59,12 @@ impl Match {
             .map(|(_, v)| v.as_str())
     }
 
+    /// All that a slot caught, in order.
+    pub fn all<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a str> {
+        let caught = self.slots.iter().filter(move |(n, _)| n == name);
+        caught.map(|(_, v)| v.as_str())
+    }
+
     /// Whether a slot caught different things in one phrase.
     #[must_use]
     pub fn contradicts(&self, name: &str) -> bool {

@@ -354,6 +354,13 @@ impl Wording {
         }
     }
 
+    /// Several facts in words, one sentence each.
+    #[must_use]
+    pub fn facts(&self, facts: &[Fact]) -> String {
+        let spoken: Vec<String> = facts.iter().map(|f| self.fact(f)).collect();
+        spoken.join(". ")
+    }
+
     /// An answer or question by its key.
     #[must_use]
     pub fn answer(&self, key: &str, values: &[(&str, &str)]) -> String {

@@ -106,6 +106,8 @@ pub struct Grammar {
     pub(super) compound: Vec<String>,
     /// Every word of the phrases.
     pub(super) known: BTreeSet<String>,
+    /// Words that name a side of the head.
+    pub(super) sides: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
     pub hash: String,
 }
@@ -251,6 +253,7 @@ impl Grammar {
             .error(0, "no file has the table `[readback]`")
         })?;
         let hash = fingerprint(files);
+        let sides = rules.get("side_word").map(words_of).unwrap_or_default();
         let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
             phrases,
@@ -264,6 +267,7 @@ impl Grammar {
             spelling,
             compound,
             known,
+            sides,
             hash,
         };
         for (at, example) in examples {
@@ -293,6 +297,16 @@ fn named(node: &Node) -> BTreeSet<String> {
         Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(named).collect(),
         Node::Opt(inner) => named(inner),
         Node::Word { .. } | Node::Out(_) | Node::Rest(_) => BTreeSet::new(),
+    }
+}
+
+/// The words that a rule itself holds.
+fn words_of(node: &Node) -> BTreeSet<String> {
+    match node {
+        Node::Word { word, .. } => BTreeSet::from([word.clone()]),
+        Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(words_of).collect(),
+        Node::Opt(inner) => words_of(inner),
+        Node::Rule { .. } | Node::Out(_) | Node::Rest(_) => BTreeSet::new(),
     }
 }
 

@@ -69,11 +69,13 @@ pub(super) fn show(heard: &Heard) -> String {
             Meaning::Group(group, gap, _) => format!("group {group:?} {gap:?}"),
             Meaning::ShimStep { steps, by } => format!("step {steps} {by:?}"),
             Meaning::Moved => "moved".to_owned(),
-            Meaning::Check {
-                item, count, good, ..
-            } => {
-                let count = count.map(|c| format!(" {c}")).unwrap_or_default();
-                format!("check {item}{count}{}", if *good { "" } else { " bad" })
+            Meaning::Check { items, good, .. } => {
+                let one = |(item, count): &(String, Option<u16>)| {
+                    let count = count.map(|c| format!(" {c}")).unwrap_or_default();
+                    format!("{item}{count}")
+                };
+                let items = items.iter().map(one).collect::<Vec<_>>().join(", ");
+                format!("check {items}{}", if *good { "" } else { " bad" })
             }
             Meaning::Task { kind, text } => format!("task {kind} <{text}>"),
             Meaning::Tick(text) => format!("tick <{text}>"),
@@ -273,6 +275,10 @@ plugs in => check plugs
 dowels two => check dowels 2
 still warm => check cold bad
 no tick => check tick
+plugs in, jets clear, dowels two => check plugs, jets, dowels 2
+rags in four, rags out four => check rags_in 4, rags_out 4
+two turns, free, marks line up => check turns, marks
+lapped two inlet left, no weep five minutes => 2 in left check lapped, leak_check 5
 idle eleven hundred => check idle 1100
 remind me new cover gasket => task remind <new cover gasket>
 order two stem seals => task order <two stem seals>
@@ -332,6 +338,10 @@ fn a_wrong_file_names_line_and_column() {
         (
             "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexamples = [\"one\"]\nsay = [\"{value:a}\"]\n[sound_alike]\none = [\"won\"]",
             "bad.toml:8:1: `one` carries a value: a digit, position or unit is never repaired",
+        ),
+        (
+            "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexamples = [\"one\"]\nsay = [\"{value:a}\"]\n[homophone]\naye = [\"eye\"]",
+            "bad.toml:8:1: `aye` carries no value: expected a digit, position or unit; commands go to `sound_alike`",
         ),
         (
             "[[phrase]]\nmeans = \"affirm\"\nexamples = [\"aye\"]\nsay = [\"yes\"]",

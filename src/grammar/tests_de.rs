@@ -144,8 +144,11 @@ fn every_item_comes_back() {
         let Heard::Accepted(said) = grammar.parse(&text, &scope) else {
             panic!("\"{text}\" is not understood");
         };
-        let Meaning::Check { item, good, .. } = said.meaning else {
+        let Meaning::Check { items, good, .. } = said.meaning else {
             panic!("\"{text}\" is no check");
+        };
+        let [(item, _)] = &items[..] else {
+            panic!("\"{text}\" is several");
         };
         let (expected, bad) = key
             .strip_suffix("_bad")

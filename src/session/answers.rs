@@ -167,7 +167,18 @@ fn disregard(desk: &Desk, state: &State) -> Decision {
         return Decision::new(Outcome::Refused, "there is nothing to disregard")
             .say(desk.answer("nothing_to_correct", &[]));
     };
-    let reading = desk.grammar.wording.fact(&fact);
+    // What was looked at in one breath goes together.
+    let looked =
+        |f: &&Fact| matches!(f, Fact::Checked { .. }) && matches!(fact, Fact::Checked { .. });
+    let event = state.events().iter().find(|e| e.id == id);
+    let together: Vec<Fact> = event
+        .iter()
+        .flat_map(|e| e.facts.iter().filter(looked).cloned())
+        .collect();
+    let reading = match together.is_empty() {
+        true => desk.grammar.wording.fact(&fact),
+        false => desk.grammar.wording.facts(&together),
+    };
     let spoken = if reading.is_empty() {
         desk.answer("note_disregarded", &[])
     } else {

@@ -43,8 +43,7 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
             let text = desk.grammar.words_of(&hearing.said).join(" ");
             note(desk, position, text).closing(Some(Fact::Closed))
         }
-        Heard::Nothing => sounds_like_a_value(desk, state, hearing)
-            .unwrap_or_else(|| Decision::new(Outcome::Ignored, "no phrase of the bench")),
+        Heard::Nothing => no_phrase(desk, state, hearing),
         Heard::Refused(refusal) => refused(desk, &scope, &refusal),
         Heard::Ambiguous(choices) => ambiguous(desk, state, &choices),
         Heard::Accepted(said) => accepted(desk, state, hearing, said),
@@ -59,9 +58,22 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
     }
 }
 
-/// "To", "ate", "fifteen cow": a value may have been meant. Asked while a valve is open, never taken.
+/// What is no phrase is other people's talk, unless its words say that it was meant for the tool.
+fn no_phrase(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
+    if let Some(decision) = sounds_like_a_value(desk, state, hearing) {
+        return decision;
+    }
+    if hearing.certainty != Certainty::Noise && desk.grammar.is_bench_talk(&hearing.said) {
+        return Decision::new(Outcome::Asked, "words of the bench, but no phrase")
+            .say(desk.answer("not_understood", &[]));
+    }
+    Decision::new(Outcome::Ignored, "no phrase of the bench")
+}
+
+/// "To", "ate", "fifteen cow" as written: a value may have been meant. Asked while a valve is open,
+/// never taken. (The ear weighs sounds itself.)
 fn sounds_like_a_value(desk: &Desk, state: &State, hearing: &Hearing) -> Option<Decision> {
-    if state.open.is_none() || hearing.certainty == Certainty::Noise {
+    if state.open.is_none() || hearing.certainty != Certainty::Sure {
         return None;
     }
     let meant = Hearing {
@@ -175,15 +187,10 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
             several::shim_step(desk, state, steps, by).closing(close)
         }
         Meaning::Moved => several::moved(desk, state, &said.place).closing(close),
-        Meaning::Check {
-            here,
-            item,
-            count,
-            good,
-        } => {
+        Meaning::Check { here, items, good } => {
             let position =
                 errands::on(desk, state, &said.place).filter(|_| here || !said.place.is_empty());
-            errands::check(desk, position, item, count, good).closing(close)
+            errands::check(desk, position, items, good).closing(close)
         }
         Meaning::Task { kind, text } => {
             errands::task(desk, state, &said.place, kind, text).closing(close)

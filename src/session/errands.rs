@@ -13,25 +13,24 @@ pub(super) fn on(desk: &Desk, state: &State, said: &Whereabouts) -> Option<Posit
     }
 }
 
-/// "Plugs in", "dowels two": looked at and found as it should be, or not.
+/// "Plugs in, dowels two": looked at and found as it should be, or not.
 pub(super) fn check(
     desk: &Desk,
     position: Option<Position>,
-    item: String,
-    count: Option<u16>,
+    items: Vec<(String, Option<u16>)>,
     good: bool,
 ) -> Decision {
-    let fact = Fact::Checked {
+    let fact = |(item, count)| Fact::Checked {
         item,
         count,
         good,
         position,
     };
-    let spoken = desk.grammar.wording.fact(&fact);
+    let facts: Vec<Fact> = items.into_iter().map(fact).collect();
     Decision::new(Outcome::Stored, "something looked at")
         .about(position)
-        .say(spoken)
-        .adds([fact])
+        .say(desk.grammar.wording.facts(&facts))
+        .adds(facts)
 }
 
 /// "Remind me …", "order …", "mark that one for lapping".

@@ -326,6 +326,8 @@ fn orders_and_places_that_the_job_does_not_know_are_asked() {
     talk("triple", Millimetre, "
         going left to right => asked | say the position
         timing side => asked | say the position
+        two inlet left between eighty nine => asked | say again
+        two inlet left on the kettle => ignored |
         one through three inlets => asked | say the position
         one oh four and a half => asked | which one. say again
         inlet lobe centre one oh four and a half => stored | inlet cam, lobe centre one zero four point five degrees
@@ -341,6 +343,8 @@ fn done_ends_the_stage_that_was_begun() {
         done => ignored |
         no tick => stored | valves good
         idle eleven hundred => stored | turns per minute one one zero zero
+        plugs in and dowels two => stored | plugs in. dowels two
+        disregard => stored | plugs in. dowels two, disregarded
     ");
     assert_eq!(state.stage(), Some(("timing", true)));
 }
