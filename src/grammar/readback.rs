@@ -39,6 +39,8 @@ pub struct Wording {
     pub parts: BTreeMap<String, String>,
     /// Things looked at, by their keys.
     pub items: BTreeMap<String, String>,
+    /// Forms of those whose count needs a word of its own, by the same keys.
+    pub counts: BTreeMap<String, String>,
     /// Kinds of tasks, by their keys.
     pub tasks: BTreeMap<String, String>,
 }
@@ -336,12 +338,15 @@ impl Wording {
                 } else {
                     format!("{item}_bad")
                 };
-                let item = self.items.get(&key).cloned().unwrap_or_default();
                 let count = count.map(|n| self.number(&n.to_string()));
-                let form = if count.is_some() {
-                    &self.readings.counted
-                } else {
-                    &self.readings.checked
+                let own = self.counts.get(&key).zip(count.as_ref());
+                let item = match own {
+                    Some((form, count)) => fill(form, &[("count", count)]),
+                    None => self.items.get(&key).cloned().unwrap_or_default(),
+                };
+                let form = match (&count, own) {
+                    (Some(_), None) => &self.readings.counted,
+                    _ => &self.readings.checked,
                 };
                 let count = count.unwrap_or_default();
                 let place = position.map(|p| self.place(p)).unwrap_or_default();
@@ -405,6 +410,7 @@ impl Wording {
             .chain(self.units.values())
             .chain(self.parts.values())
             .chain(self.items.values())
+            .chain(self.counts.values())
             .chain(self.tasks.values());
         let piece = |text: &str| text.trim_matches([' ', ',', '.']).to_owned();
         let mut pieces: Vec<String> = all

@@ -122,6 +122,7 @@ fn german_lacks_nothing_that_english_has() {
             &w.units,
             &w.parts,
             &w.items,
+            &w.counts,
             &w.tasks,
         ];
         let keys = |t: &BTreeMap<String, String>| t.keys().cloned().collect();

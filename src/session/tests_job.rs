@@ -342,7 +342,9 @@ fn done_ends_the_stage_that_was_begun() {
         done => stored | cam timing, done
         done => ignored |
         no tick => stored | valves good
-        idle eleven hundred => stored | turns per minute one one zero zero
+        idle eleven hundred => stored | turns one one zero zero per minute
+        lapped two inlet left no weep five minutes => stored | cylinder two inlet left, lapped. cylinder two inlet left, no leak five minutes
+        oil pressure up no tick idle eleven fifty => stored | oil pressure up. valves good. turns one one five zero per minute
         plugs in and dowels two => stored | plugs in. dowels two
         disregard => stored | plugs in. dowels two, disregarded
     ");
