@@ -4,7 +4,7 @@ use super::evidence::Opinion;
 use super::gone_on::Before;
 use super::job::{Job, Reply};
 use super::record::{Line, Timing};
-use super::turn::{Waits, in_noise};
+use super::turn::{Waits, in_noise, is_noisy};
 use super::{assets, certain, ear, now_ms};
 use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig, Utterance, decode, encode_wav};
 use crate::event::{Event, Outcome, Sound};
@@ -31,6 +31,10 @@ const PARTIAL: u64 = RATE_HZ as u64 * 160 / 1_000;
 const FIRST_MS: u32 = 96;
 /// Silence after which a second one is, where the first left a doubt, in milliseconds.
 const SECOND_MS: u32 = 160;
+/// In noise the sound is heard once more so long before a silence of `LAST_LOOK_FROM_MS` or more ends,
+/// in milliseconds: a weak word may have drowned in it.
+const LAST_LOOK_MS: u32 = 40;
+const LAST_LOOK_FROM_MS: u32 = 400;
 
 /// An ear that is loaded, and which model it is.
 pub struct Ear {
@@ -74,6 +78,8 @@ pub struct Listener {
 struct Turn {
     /// Opinions on all that was voiced so far, formed in the silence after it.
     opinions: Vec<Opinion>,
+    /// Whether the silence itself was heard.
+    looked: bool,
     /// Silence of the frame before, in milliseconds.
     silent_ms: u32,
     /// When the next partial pass is due, in samples of the stream.
@@ -255,6 +261,33 @@ impl Listener {
                 self.form()?;
             }
         }
+        let hang_ms = self.segmenter.hang_ms();
+        let due = hang_ms >= LAST_LOOK_FROM_MS && silent_ms + LAST_LOOK_MS >= hang_ms;
+        if is_noisy(rise_db) && due && !self.turn.looked && !self.turn.opinions.is_empty() {
+            self.look_again()?;
+        }
+        Ok(())
+    }
+
+    /// Hears the silence too. Where words follow those that were heard, it was none: speech goes on.
+    fn look_again(&mut self) -> Result<()> {
+        self.turn.looked = true;
+        let Some(sound) = self.segmenter.speaking() else {
+            return Ok(());
+        };
+        let begun = Instant::now();
+        let now = self.ear.recogniser.hear(sound, &[])?;
+        let words = |text: &str| self.job.desk.grammar.words_of(text);
+        let now = words(&now.text);
+        let goes_on = self.turn.opinions.iter().any(|o| {
+            let before = words(&o.heard.text);
+            !before.is_empty() && now.len() > before.len() && now.starts_with(&before)
+        });
+        self.turn.worked(self.fed, begun);
+        if goes_on {
+            self.segmenter.goes_on();
+            self.turn.forget();
+        }
         Ok(())
     }
 
@@ -411,6 +444,7 @@ impl Turn {
     /// Speech has gone on, or has ended.
     fn forget(&mut self) {
         self.opinions.clear();
+        self.looked = false;
         self.silent_ms = 0;
         self.compute_ms = 0.0;
     }
@@ -452,3 +486,7 @@ fn no_speech() -> Event {
         facts: Vec::new(),
     }
 }
+
+#[cfg(test)]
+#[path = "hear_tests.rs"]
+mod tests;

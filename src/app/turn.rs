@@ -40,12 +40,18 @@ impl Default for Waits {
     }
 }
 
+/// Whether speech rises so little above the noise, `rise_db`, that weak words may drown in it.
+#[must_use]
+pub fn is_noisy(rise_db: Option<f32>) -> bool {
+    rise_db.is_some_and(|rise| rise < NOISY_DB)
+}
+
 /// A silence, longer where speech rises only `rise_db` above the noise.
 #[must_use]
 pub fn in_noise(ms: u32, rise_db: Option<f32>) -> u32 {
-    match rise_db {
-        Some(rise) if rise < NOISY_DB => (ms as f32 * NOISY_FACTOR) as u32,
-        _ => ms,
+    match is_noisy(rise_db) {
+        true => (ms as f32 * NOISY_FACTOR) as u32,
+        false => ms,
     }
 }
 

@@ -174,6 +174,14 @@ impl Segmenter {
         Some(((self.end() - run.voiced_end) / samples_in(1) as u64) as u32)
     }
 
+    /// Words were heard in the silence: what was said until now is voice.
+    pub fn goes_on(&mut self) {
+        let end = self.end();
+        if let Some(run) = self.run.as_mut().filter(|_| self.started) {
+            run.voiced_end = end;
+        }
+    }
+
     /// How far the utterance in progress rises above the noise, in dB.
     pub fn rise_db(&self) -> Option<f32> {
         let run = self.run.as_ref().filter(|_| self.started)?;

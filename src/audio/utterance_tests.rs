@@ -1,5 +1,5 @@
 //! Tests of cutting: with a synthetic voice (espeak-ng, 16 kHz) and made noise.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::panic)]
 
 use super::*;
 use crate::audio::{decode, pcm::rms_dbfs};
@@ -131,6 +131,26 @@ fn the_hang_over_can_be_shortened_while_somebody_speaks() {
     let cuts = segmenter.push(&silence(16));
     assert!(matches!(cuts[..], [Cut::Ended(_)]));
     assert_eq!(segmenter.speaking(), None);
+}
+
+#[test]
+fn speech_that_was_taken_for_silence_goes_on() {
+    let mut segmenter = Segmenter::new(SegmenterConfig::default());
+    // The recording ends with 390 ms of silence.
+    segmenter.push(&[silence(500), spoken()].concat());
+    assert!(segmenter.silent_for_ms().unwrap() >= 300);
+    segmenter.goes_on();
+    assert_eq!(segmenter.silent_for_ms(), Some(0));
+    let cuts = segmenter.push(&silence(1_000));
+    let [Cut::Ended(utterance)] = &cuts[..] else {
+        panic!("{cuts:?}")
+    };
+    let end = utterance.speech_end_sample as usize;
+    let all = samples_in(500) + spoken().len();
+    assert!(
+        end + FRAME >= all,
+        "the silence is part of it: {end} of {all}"
+    );
 }
 
 #[test]

@@ -1,0 +1,91 @@
+//! Tests of listening with a scripted ear: real sound decides when, the script what.
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+use crate::audio::decode;
+use crate::measure::LengthUnit;
+use crate::recognise::{Candidate, Error, Scripted, Transcript};
+
+/// "fifteen goes", said by espeak-ng without a pause; only its times matter here.
+fn spoken() -> Clip {
+    let all = decode(include_bytes!("../../fixtures/audio/spoken.flac"), "").unwrap();
+    Clip::new(all.samples[17_280..34_240].to_vec())
+}
+
+/// The speech in white noise that lies `snr_db` below it.
+fn in_noise_of(snr_db: f32) -> Vec<f32> {
+    let mut clip = spoken();
+    let peak = 10_f32.powf((clip.rms_dbfs() - snr_db) / 20.0) * 3_f32.sqrt();
+    clip.pad(2_000, 3_000);
+    let mut seed = 1_u32;
+    for sample in &mut clip.samples {
+        seed = seed.wrapping_mul(1_664_525).wrapping_add(1_013_904_223);
+        *sample += ((seed >> 8) as f32 / 8_388_608.0 - 1.0) * peak;
+    }
+    clip.samples
+}
+
+/// Hears more words in more sound.
+struct ByLength {
+    /// From so many samples on.
+    least: usize,
+    less: &'static str,
+    more: &'static str,
+    last: Scripted,
+}
+
+impl Recogniser for ByLength {
+    fn hear(&mut self, sound: &[f32], words: &[String]) -> Result<Transcript, Error> {
+        let text = if sound.len() < self.least {
+            self.less
+        } else {
+            self.more
+        };
+        self.last = Scripted::of_texts([text]);
+        self.last.hear(sound, words)
+    }
+
+    fn score(&mut self, phrases: &[&str]) -> Result<Vec<f32>, Error> {
+        self.last.score(phrases)
+    }
+
+    fn legal(
+        &mut self,
+        grammar: &Grammar,
+        least_logp: f32,
+        steps: usize,
+    ) -> Result<Vec<Candidate>, Error> {
+        self.last.legal(grammar, least_logp, steps)
+    }
+}
+
+/// What is heard in `sound` where more words are heard in `least` samples and more.
+fn heard(sound: &[f32], least: usize) -> Vec<String> {
+    let english = assets::english().unwrap();
+    let job = Job::unkept(english, "triple", LengthUnit::Millimetre).unwrap();
+    let recogniser = ByLength {
+        least,
+        less: "two exhaust left fifteen goes",
+        more: "two exhaust left fifteen goes eighteen doesnt",
+        last: Scripted::default(),
+    };
+    let ear = Ear {
+        recogniser: Box::new(recogniser),
+        model: String::new(),
+    };
+    let all = Listener::new(job, ear).play(sound).unwrap();
+    all.into_iter().map(|h| h.reply.event.said).collect()
+}
+
+#[test]
+fn words_that_drown_in_noise_are_heard_before_the_end() {
+    let whole = "two exhaust left fifteen goes eighteen doesnt".to_owned();
+    // With 400 ms before the speech and as much of the silence after it.
+    let with_silence = spoken().samples.len() + RATE_HZ as usize * 8 / 10;
+    let noisy = in_noise_of(9.0);
+    assert!(heard(&noisy, with_silence).contains(&whole));
+    assert!(!heard(&noisy, usize::MAX).contains(&whole), "nothing more");
+    let clean = in_noise_of(60.0);
+    let once = heard(&clean, with_silence);
+    assert!(once.len() == 1 && once[0] != whole, "not again: {once:?}");
+}
