@@ -32,7 +32,7 @@ const FIRST_MS: u32 = 96;
 /// Silence after which a second one is, where the first left a doubt, in milliseconds.
 const SECOND_MS: u32 = 160;
 /// In noise the sound is heard once more so long before a silence of `LAST_LOOK_FROM_MS` or more ends,
-/// in milliseconds: a weak word may have drowned in it.
+/// in milliseconds: a weak word may have drowned in it. Chosen by us; its effect stands in DEVELOPERS.md.
 const LAST_LOOK_MS: u32 = 40;
 const LAST_LOOK_FROM_MS: u32 = 400;
 
