@@ -26,10 +26,15 @@ pub enum Class {
 /// What the events that were heard make of what was meant; `None` where nothing was said to the tool.
 #[must_use]
 pub(super) fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
+    // What a question took back at once, since the words went on, does not stand.
+    let taken_back = |id: u64| {
+        let mut asked = heard.iter().filter(|e| e.outcome == Outcome::Asked);
+        asked.any(|e| e.facts.contains(&Fact::Cancelled(id)))
+    };
     let stored: Vec<&Event> = heard
         .iter()
         .copied()
-        .filter(|e| e.outcome == Outcome::Stored && !e.facts.is_empty())
+        .filter(|e| e.outcome == Outcome::Stored && !e.facts.is_empty() && !taken_back(e.id))
         .collect();
     let Some(expected) = expected else {
         return match stored.is_empty() {
@@ -62,12 +67,7 @@ pub(super) fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
     };
     let only_opened = core(&done).is_empty() && done.iter().all(|f| wanted.contains(f));
     if !stored.is_empty() && !same && !only_opened {
-        // What was meant is asked as a correction of it: wrong for a moment, not silently.
-        let put_right = heard.last().is_some_and(|e| proposes(e, &wanted));
-        return match put_right {
-            true => Class::Asked,
-            false => Class::SilentlyWrong,
-        };
+        return Class::SilentlyWrong;
     }
     let same_command = heard.iter().any(|e| {
         e.command == expected.command
@@ -84,19 +84,6 @@ pub(super) fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
         }
     };
     if meant { Class::Exact } else { rest(heard) }
-}
-
-/// Whether an event asks just these readings or spares.
-fn proposes(event: &Event, wanted: &[Fact]) -> bool {
-    let reads = |facts: &[Fact]| -> Vec<Fact> {
-        let read = facts
-            .iter()
-            .filter(|f| matches!(f, Fact::Read(_) | Fact::Spare { .. }));
-        read.cloned().collect()
-    };
-    let wanted = reads(wanted);
-    let asks = |f: &Fact| matches!(f, Fact::Asked(q) if reads(&q.proposed) == wanted);
-    !wanted.is_empty() && event.outcome == Outcome::Asked && event.facts.iter().any(asks)
 }
 
 /// What an event does to a job, without free words.
@@ -137,14 +124,24 @@ mod tests {
     use super::*;
     use crate::app::{assets, job::Job};
     use crate::measure::LengthUnit;
+    use crate::session::Certainty;
 
-    /// What came of `heard`, said one after the other, where `meant` was said.
+    /// What came of `heard`, said one after the other ("… " goes on from the one before), where
+    /// `meant` was said.
     fn class(meant: &str, heard: &[&str]) -> Class {
         let job =
             || Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
         let expected = (!meant.is_empty()).then(|| job().say(meant).unwrap().event);
         let mut job = job();
-        let events: Vec<Event> = heard.iter().map(|t| job.say(t).unwrap().event).collect();
+        let mut events: Vec<Event> = Vec::new();
+        for text in heard {
+            let mut hearing = Job::typed(text.trim_start_matches("… "));
+            if text.starts_with('…') {
+                hearing.certainty = Certainty::Unsure;
+                hearing.doubted = events.last().map(|e| e.id);
+            }
+            events.push(job.take(hearing, None).unwrap().event);
+        }
         classify(expected.as_ref(), &events.iter().collect::<Vec<_>>())
     }
 
@@ -212,14 +209,18 @@ mod tests {
                 &["three exhaust left fifteen"],
                 Class::SilentlyWrong,
             ),
-            // What was meant is asked as a correction.
+            // The words went on: as the correction that was meant, and as no phrase.
             (
-                "four of two fifty in the box",
+                "three exhaust left between fifteen and eighteen",
                 &[
-                    "two of two fifty in the box",
-                    "one of two sixty in the box",
-                    "correction two of two fifty",
+                    "three exhaust left fifteen",
+                    "… correction three exhaust left between fifteen and eighteen",
                 ],
+                Class::Asked,
+            ),
+            (
+                "three exhaust left fifteen goes eighteen wont",
+                &["three exhaust left fifteen", "… wont stop eighteen"],
                 Class::Asked,
             ),
             ("stand by", &["stand by"], Class::Exact),

@@ -372,9 +372,10 @@ impl Listener {
             opinions.push(next);
         }
         let mut judged = ear::weigh(&meanings, opinions, Some(utterance));
+        let mut doubted = None;
         if let Some(before) = self.before.take() {
             let start = self.since + utterance.speech_start_sample;
-            judged = before.with(&meanings, start, judged);
+            (judged, doubted) = before.with(&meanings, start, judged);
         }
         let clip = Clip::new(utterance.samples.clone());
         let wav = encode_wav(&clip)?;
@@ -389,6 +390,7 @@ impl Listener {
             certainty: judged.certainty,
             confidence: judged.confidence,
             rival: judged.rival(),
+            doubted,
             sound: Some(sound),
             at_ms: now_ms(),
         };

@@ -265,6 +265,7 @@ impl Job {
             certainty: Certainty::Sure,
             confidence: 1.0,
             rival: None,
+            doubted: None,
             sound: None,
             at_ms: now_ms(),
         }

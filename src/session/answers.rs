@@ -179,11 +179,21 @@ fn disregard(desk: &Desk, state: &State) -> Decision {
         true => desk.grammar.wording.fact(&fact),
         false => desk.grammar.wording.facts(&together),
     };
-    let spoken = if reading.is_empty() {
+    let mut spoken = if reading.is_empty() {
         desk.answer("note_disregarded", &[])
     } else {
         desk.answer("disregarded", &[("reading", &reading)])
     };
+    // Where it was a correction, what it had replaced counts again, and is said.
+    let replaced = event.iter().flat_map(|e| &e.facts).find_map(|f| match f {
+        Fact::Cancelled(old) => state.events().iter().find(|e| e.id == *old),
+        _ => None,
+    });
+    for fact in replaced.iter().flat_map(|e| &e.facts) {
+        if matches!(fact, Fact::Read(_) | Fact::Spare { .. }) {
+            spoken = format!("{spoken}. {}", desk.grammar.wording.fact(fact));
+        }
+    }
     let position = if let Fact::Read(r) = &fact {
         r.position
     } else {

@@ -9,6 +9,11 @@ use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
 
 pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
+    if !state.standing_by
+        && let Some(id) = hearing.doubted
+    {
+        return super::doubt::of_half(desk, state, hearing, id);
+    }
     let scope = desk.scope(state);
     let heard = desk
         .grammar
@@ -348,17 +353,21 @@ fn doubted(desk: &Desk, decision: Decision) -> Decision {
         asked.command = decision.command;
         return asked;
     };
-    let words = desk.answer("confirm", &[("reading", &reading)]);
-    let question = Question {
-        doubt: Doubt::Uncertain,
-        proposed: decision.facts,
-        unplaced: None,
-        choices: Vec::new(),
-        words,
-    };
+    let question = to_confirm(desk, decision.facts, &reading);
     let mut asked = Decision::new(Outcome::Asked, "the ear was not certain")
         .about(decision.subject)
         .asks(question);
     asked.command = decision.command;
     asked
+}
+
+/// Whether these facts were meant: only a yes stores them.
+pub(super) fn to_confirm(desk: &Desk, proposed: Vec<Fact>, read_back: &str) -> Question {
+    Question {
+        doubt: Doubt::Uncertain,
+        proposed,
+        unplaced: None,
+        choices: Vec::new(),
+        words: desk.answer("confirm", &[("reading", read_back)]),
+    }
 }

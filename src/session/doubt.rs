@@ -1,7 +1,7 @@
 //! Asks for just the word in doubt: "seven or eleven?" And doubts what the job makes unlikely.
 
 use super::{Certainty, Decision, Desk, Hearing, State, answers, decide};
-use crate::event::{Doubt, Fact, Position};
+use crate::event::{Doubt, Fact, Outcome, Position};
 
 /// Whether the rival is a reading of the valve whose turn it is, and what was heard is one of
 /// another valve. What was said before makes a thing likelier; that may ask, never store.
@@ -26,6 +26,36 @@ pub(super) fn rival_is_likelier(
     };
     let due = |p: Position| state.open == Some(p) || answers::next(desk, state) == Some(p);
     mine != theirs && due(theirs) && !due(mine)
+}
+
+/// The event `id` may have stored half of what was said. It no longer counts, and the longer phrase
+/// is asked where `hearing` is one, else what the event stored.
+pub(super) fn of_half(desk: &Desk, state: &State, hearing: &Hearing, id: u64) -> Decision {
+    let alone = Hearing {
+        doubted: None,
+        ..hearing.clone()
+    };
+    let decision = decide::decide(desk, state, &alone);
+    let stored = state.events().iter().find(|e| e.id == id);
+    let again: Vec<Fact> = stored
+        .iter()
+        .flat_map(|e| &e.facts)
+        .filter(|f| matches!(f, Fact::Read(_) | Fact::Spare { .. } | Fact::Cancelled(_)))
+        .cloned()
+        .collect();
+    let spoken = again.iter().map(|f| desk.grammar.wording.fact(f));
+    let Some(read_back) = spoken.rev().find(|t| !t.is_empty()) else {
+        return decision;
+    };
+    let asks = |f: &Fact| matches!(f, Fact::Asked(_));
+    let asked = if decision.facts.iter().any(asks) {
+        decision
+    } else {
+        Decision::new(Outcome::Asked, "the words went on, and make no phrase")
+            .about(stored.and_then(|e| e.subject))
+            .asks(decide::to_confirm(desk, again, &read_back))
+    };
+    asked.closing(Some(Fact::Cancelled(id)))
 }
 
 /// What the best rival would have done.

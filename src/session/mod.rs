@@ -66,6 +66,9 @@ pub struct Hearing {
     pub confidence: f32,
     /// The likeliest phrase of another meaning, where that is near.
     pub rival: Option<Rival>,
+    /// The event before, where the words went on after it in one breath and make no phrase of their
+    /// own: what it stored may be half of what was said.
+    pub doubted: Option<u64>,
     /// Its sound.
     pub sound: Option<Sound>,
     /// When, in milliseconds since 1970 UTC.

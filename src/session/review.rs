@@ -130,6 +130,7 @@ fn typed(desk: &Desk, before: &[Event], text: &str, at_ms: i64) -> Result<Vec<Fa
         certainty: Certainty::Sure,
         confidence: 1.0,
         rival: None,
+        doubted: None,
         sound: None,
         at_ms,
     };

@@ -38,13 +38,12 @@ impl State {
 
     /// Adds one event.
     pub fn apply(&mut self, event: &Event) {
-        let mut looked_again = false;
+        let mut recount = false;
         for fact in &event.facts {
             match fact {
                 Fact::Opened(position) => self.open = Some(*position),
-                Fact::Cancelled(id) => {
-                    self.cancelled.insert(*id);
-                }
+                // What that one had cancelled counts again.
+                Fact::Cancelled(_) => recount = true,
                 Fact::Asked(question) => self.question = Some((**question).clone()),
                 Fact::Closed => self.question = None,
                 Fact::NoteBegun(_) | Fact::NoteLine(_) => {
@@ -55,7 +54,7 @@ impl State {
                 Fact::Listening => self.standing_by = false,
                 Fact::Reviewed { event, facts, .. } => {
                     self.reviewed.insert(*event, facts.clone());
-                    looked_again = true;
+                    recount = true;
                 }
                 Fact::Begun { .. }
                 | Fact::Read(_)
@@ -72,7 +71,7 @@ impl State {
             self.last_spoken.clone_from(&event.spoken);
         }
         self.events.push(event.clone());
-        if looked_again {
+        if recount {
             self.cancelled = cancelled(&self.events, &reviewed(&self.events));
         }
     }

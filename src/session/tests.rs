@@ -30,6 +30,7 @@ pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty)
         certainty,
         confidence: 1.0,
         rival: None,
+        doubted: None,
         sound: None,
         at_ms: 0,
     };
@@ -157,14 +158,15 @@ fn corrections_and_disregard_are_new_events() {
         sixteen => stored | cylinder one inlet left, zero point one six
         one inlet right shim two seventy => stored | cylinder one inlet right, shim two point seven zero
         correction two seventy five => stored | cylinder one inlet right, shim two point seven five
-        disregard => stored | cylinder one inlet right, shim two point seven five, disregarded
-        say again => stored | cylinder one inlet right, shim two point seven five, disregarded
+        disregard => stored | cylinder one inlet right, shim two point seven five, disregarded. cylinder one inlet right, shim two point seven zero
+        say again => stored | cylinder one inlet right, shim two point seven five, disregarded. cylinder one inlet right, shim two point seven zero
+        read back one inlet right => stored | cylinder one inlet right, shim two point seven zero
     ");
     assert_eq!(
         latest(&state, 1, Side::Inlet, Valve::Left),
         Some(Value::Gap(Gap::Single(um(160))))
     );
-    assert_eq!(state.events().len(), 9, "nothing is ever removed");
+    assert_eq!(state.events().len(), 10, "nothing is ever removed");
 }
 
 #[test]
@@ -350,6 +352,7 @@ fn the_word_in_doubt_is_named_and_can_be_answered() {
             certainty: Certainty::Unsure,
             confidence: 0.6,
             rival: near(rival),
+            doubted: None,
             sound: None,
             at_ms: 0,
         };
@@ -392,6 +395,7 @@ fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
             certainty: Certainty::Sure,
             confidence: 0.99,
             rival: near(rival),
+            doubted: None,
             sound: None,
             at_ms: 0,
         };
@@ -419,4 +423,57 @@ fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
         Outcome::Stored
     );
     assert_eq!(sure(&one, due, "one exhaust left sixteen"), Outcome::Stored);
+}
+
+#[test]
+fn half_of_what_was_said_is_taken_back_and_asked() {
+    let desk = desk("triple", LengthUnit::Millimetre);
+    let half = hear(
+        &desk,
+        &State::default(),
+        "one inlet right point two",
+        Certainty::Sure,
+    )
+    .0;
+    let goes_on = |said: &str| {
+        let hearing = Hearing {
+            said: said.to_owned(),
+            certainty: Certainty::Unsure,
+            confidence: 0.5,
+            rival: None,
+            doubted: half.last_reading().map(|(id, _)| id),
+            sound: None,
+            at_ms: 0,
+        };
+        let (state, mut effects) = step(&desk, &half, hearing);
+        let Effect::Store(event) = effects.remove(0) else {
+            panic!("the first effect stores")
+        };
+        assert_eq!(event.outcome, Outcome::Asked);
+        assert_eq!(state.last_reading(), None, "half a number does not stand");
+        let folded = State::fold(state.events().to_vec());
+        assert_eq!(folded.last_reading(), None);
+        (state, event.spoken)
+    };
+    let (state, spoken) = goes_on("correction one inlet right point two three");
+    assert_eq!(
+        spoken,
+        "cylinder one inlet right, zero point two three. confirm"
+    );
+    let (yes, _) = hear(&desk, &state, "yes", Certainty::Sure);
+    let whole = Value::Gap(Gap::Single(Length::from_nm(230_000)));
+    assert_eq!(yes.last_reading().map(|(_, r)| r.value), Some(whole));
+    let (no, _) = hear(&desk, &state, "no", Certainty::Sure);
+    assert_eq!(no.last_reading(), None);
+    // No phrase: what was stored is asked.
+    let (state, spoken) = goes_on("wont stop twenty eight");
+    assert_eq!(
+        spoken,
+        "cylinder one inlet right, zero point two zero. confirm"
+    );
+    let (yes, _) = hear(&desk, &state, "yes", Certainty::Sure);
+    assert_eq!(
+        yes.last_reading().map(|(_, r)| r),
+        half.last_reading().map(|(_, r)| r)
+    );
 }
