@@ -1,23 +1,50 @@
 //! What a score does to clips before they are heard: noise is mixed in, pauses are measured.
 
+use super::hear::read_clip;
 use crate::audio::{Clip, FRAME, RATE_HZ, Segmenter, SegmenterConfig};
 use crate::grammar::Dice;
+use anyhow::{Context, Result};
+use std::path::{Path, PathBuf};
 
-/// Adds a noise clip, repeated as needed, at a level; the choice hangs on `seed`.
-pub(super) fn mix(clip: &mut Clip, noises: &[Clip], level_dbfs: f64, seed: u64) {
-    let mut dice = Dice::new(seed);
-    let usable: Vec<&Clip> = noises
-        .iter()
-        .filter(|n| n.samples.len() > RATE_HZ as usize / 4)
-        .collect();
-    let Some(noise) = usable.get(dice.below(usable.len())) else {
-        return;
-    };
-    let gain = 10_f64.powf((level_dbfs - f64::from(noise.rms_dbfs())) / 20.0) as f32;
-    let offset = dice.below(noise.samples.len());
-    for (i, sample) in clip.samples.iter_mut().enumerate() {
-        *sample =
-            (*sample + gain * noise.samples[(i + offset) % noise.samples.len()]).clamp(-1.0, 1.0);
+/// Recordings of noise. They are read when they are mixed in, so that they do not count as memory
+/// that the ear needs.
+pub struct Noises(Vec<PathBuf>);
+
+impl Noises {
+    /// The files of a folder that are longer than a quarter of a second, by name.
+    ///
+    /// # Errors
+    /// A folder or a file that cannot be read.
+    pub fn of_folder(folder: &Path) -> Result<Self> {
+        let mut paths: Vec<PathBuf> = std::fs::read_dir(folder)
+            .with_context(|| format!("cannot read the folder {}", folder.display()))?
+            .filter_map(|e| e.ok().map(|e| e.path()))
+            .filter(|p| p.is_file())
+            .collect();
+        paths.sort();
+        let mut usable = Vec::new();
+        for path in paths {
+            if read_clip(&path)?.samples.len() > RATE_HZ as usize / 4 {
+                usable.push(path);
+            }
+        }
+        Ok(Self(usable))
+    }
+
+    /// Adds one of them, repeated as needed, at a level; the choice hangs on `seed`.
+    pub(super) fn mix_into(&self, clip: &mut Clip, level_dbfs: f64, seed: u64) -> Result<()> {
+        let mut dice = Dice::new(seed);
+        let Some(path) = self.0.get(dice.below(self.0.len())) else {
+            return Ok(());
+        };
+        let noise = read_clip(path)?;
+        let gain = 10_f64.powf((level_dbfs - f64::from(noise.rms_dbfs())) / 20.0) as f32;
+        let offset = dice.below(noise.samples.len());
+        let sounds = noise.samples.iter().cycle().skip(offset);
+        for (sample, sound) in clip.samples.iter_mut().zip(sounds) {
+            *sample = (*sample + gain * sound).clamp(-1.0, 1.0);
+        }
+        Ok(())
     }
 }
 

@@ -6,12 +6,12 @@ use super::class::classify;
 use super::evidence::Evidence;
 use super::hear::{Ear, Heard, Listener};
 use super::job::Job;
-use super::mixture::{longest_pause_ms, mix};
+pub use super::mixture::Noises;
+use super::mixture::longest_pause_ms;
 use super::record::Timing;
 use super::statistics::{differences, peak_memory_bytes, percentile, wilson};
 use super::voiced::Voiced;
 use super::{assets, hear};
-use crate::audio::Clip;
 use crate::event::{Event, Outcome};
 use crate::measure::LengthUnit;
 use anyhow::{Context, Result};
@@ -153,8 +153,8 @@ pub struct Setting {
     pub engine: String,
     /// Unit of the fresh jobs.
     pub unit: LengthUnit,
-    /// Noise clips and the signal-to-noise ratio in dB to mix them at.
-    pub noise: Option<(Vec<Clip>, f64)>,
+    /// Noise and the signal-to-noise ratio in dB to mix it in at.
+    pub noise: Option<(Noises, f64)>,
 }
 
 /// Reads a manifest.
@@ -223,7 +223,7 @@ pub fn score(
             let level_dbfs = clip.rms_dbfs();
             clip.pad(LEAD_MS, 2_000);
             let clean = clip.clone();
-            mix(&mut clip, noise, f64::from(level_dbfs) - snr_db, i as u64);
+            noise.mix_into(&mut clip, f64::from(level_dbfs) - snr_db, i as u64)?;
             score.voiced.add(&clean, &clip);
         } else {
             // The end of speech is found by the silence after it.

@@ -1,8 +1,8 @@
 //! `score`: how well the ear does on clips with known words.
 
 use super::args::Score;
-use crate::app::hear::{Ear, read_clip};
-use crate::app::score::{Setting, manifest, score};
+use crate::app::hear::Ear;
+use crate::app::score::{Noises, Setting, manifest, score};
 use crate::store::write_private;
 use anyhow::{Context, Result};
 use std::io::IsTerminal;
@@ -11,19 +11,7 @@ use std::process::ExitCode;
 pub(super) fn run(args: &Score) -> Result<ExitCode> {
     let items = manifest(&args.manifest)?;
     let noise = match (&args.noise, args.snr_db) {
-        (Some(folder), Some(snr_db)) => {
-            let mut paths: Vec<_> = std::fs::read_dir(folder)
-                .with_context(|| format!("cannot read the folder {}", folder.display()))?
-                .filter_map(|e| e.ok().map(|e| e.path()))
-                .filter(|p| p.is_file())
-                .collect();
-            paths.sort();
-            let clips = paths
-                .iter()
-                .map(|p| read_clip(p))
-                .collect::<Result<Vec<_>>>()?;
-            Some((clips, snr_db))
-        }
+        (Some(folder), Some(snr_db)) => Some((Noises::of_folder(folder)?, snr_db)),
         _ => None,
     };
     let setting = Setting {
