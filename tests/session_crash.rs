@@ -58,6 +58,7 @@ fn hearing(id: u64) -> Hearing {
         certainty: Certainty::Sure,
         confidence: 0.9,
         rival: None,
+        doubted: None,
         sound: clip(id).map(|bytes| Sound {
             sha256: sha256_hex(&bytes),
             length_ms: 10,

@@ -26,11 +26,13 @@ pub enum Class {
 /// What the events that were heard make of what was meant; `None` where nothing was said to the tool.
 #[must_use]
 pub(super) fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
-    // What a question took back at once, since the words went on, does not stand.
+    // What was taken back at once, since the words went on, does not stand.
     let taken_back = |id: u64| {
-        let mut asked = heard.iter().filter(|e| e.outcome == Outcome::Asked);
-        asked.any(|e| e.facts.contains(&Fact::Cancelled(id)))
+        let mut facts = heard.iter().flat_map(|e| &e.facts);
+        facts.any(|f| *f == Fact::Cancelled(id))
     };
+    let heard_here =
+        |f: &Fact| matches!(f, Fact::Cancelled(id) if heard.iter().any(|e| e.id == *id));
     let stored: Vec<&Event> = heard
         .iter()
         .copied()
@@ -51,7 +53,8 @@ pub(super) fn classify(expected: Option<&Event>, heard: &[&Event]) -> Class {
             Class::NoteDiffers
         };
     }
-    let done: Vec<Fact> = stored.iter().flat_map(|e| deeds(e)).collect();
+    let all = stored.iter().flat_map(|e| deeds(e));
+    let done: Vec<Fact> = all.filter(|f| !heard_here(f)).collect();
     let wanted = match expected.outcome {
         Outcome::Stored => deeds(expected),
         _ => Vec::new(),
@@ -222,6 +225,14 @@ mod tests {
                 "three exhaust left fifteen goes eighteen wont",
                 &["three exhaust left fifteen", "… wont stop eighteen"],
                 Class::Asked,
+            ),
+            (
+                "three exhaust left fifteen goes eighteen wont",
+                &[
+                    "three exhaust left fifteen",
+                    "correction three exhaust left fifteen goes eighteen wont",
+                ],
+                Class::Exact,
             ),
             ("stand by", &["stand by"], Class::Exact),
             ("stand by", &["listen"], Class::SilentlyWrong),

@@ -1,12 +1,15 @@
-//! A pause inside a phrase that was taken for its end: what follows at once is asked as the rest of
-//! it, and what was stored is in doubt, so that half a number does not stand.
+//! A pause inside a phrase that was taken for its end: what follows at once is heard once more with
+//! what it belongs to. Where that leaves a doubt, the whole is asked and what was stored is taken
+//! back, so that half a number does not stand.
 
-use super::ear::Judged;
+use super::ear::{Judged, judge};
 use super::evidence::Meanings;
-use crate::audio::RATE_HZ;
+use crate::audio::{RATE_HZ, Utterance};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Heard, Meaning, Means};
+use crate::recognise::Recogniser;
 use crate::session::Certainty;
+use anyhow::Result;
 
 /// Speech that begins within this time after a reading's end may belong to it: 900 ms;
 /// pauses inside numbers were up to 370 ms (DEVELOPERS.md, the ear), a read-back takes longer.
@@ -18,16 +21,20 @@ pub(super) struct Before {
     said: String,
     /// Where its speech ended, in samples of the stream.
     end: u64,
+    sound: Vec<f32>,
 }
 
 impl Before {
     /// `None` where nothing was stored to which words could still belong.
-    pub(super) fn of(event: &Event, end: u64) -> Option<Self> {
+    pub(super) fn of(event: &Event, end: u64, sound: Vec<f32>) -> Option<Self> {
         let read = |f: &Fact| matches!(f, Fact::Read(_) | Fact::Spare { .. });
         let reading = event.outcome == Outcome::Stored && event.facts.iter().any(read);
-        let said = event.said.clone();
-        let event = event.id;
-        reading.then_some(Self { event, said, end })
+        reading.then(|| Self {
+            event: event.id,
+            said: event.said.clone(),
+            end,
+            sound,
+        })
     }
 
     /// What was heard from sample `start` on, and the event that it puts in doubt. Where it does not
@@ -51,19 +58,11 @@ impl Before {
         if stands && sure || start.saturating_sub(self.end) > SOON {
             return (judged, None);
         }
-        let sheet = meanings.grammar.cheat_sheet();
-        let word = sheet.get(&Means::Correction).and_then(|(e, _)| e.first());
-        let free = judged.evidence.free.first();
-        let (Some(word), Some(free)) = (word, free) else {
+        let free = judged.evidence.free.first().filter(|f| !f.is_empty());
+        let Some(free) = free else {
             return (judged, None);
         };
-        // What was said before may itself begin with a word of correction.
-        let wholes = [
-            format!("{word} {} {free}", self.said),
-            format!("{} {free}", self.said),
-        ];
-        let is_reading = |text: &String| matches!(meanings.of(text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. } | Meaning::Spare { .. }));
-        if let Some(said) = wholes.into_iter().find(is_reading) {
+        if let Some(said) = as_correction(meanings, &format!("{} {free}", self.said)) {
             let certainty = Certainty::Unsure;
             let whole = Judged {
                 said,
@@ -76,6 +75,40 @@ impl Before {
         let event = doubt.then_some(self.event);
         (judged, event)
     }
+
+    /// Hears both in one sound: the reading as a correction, and that sound. `None` where this too
+    /// leaves a doubt, or is no more than what was stored.
+    ///
+    /// # Errors
+    /// When the recogniser fails.
+    pub(super) fn as_one(
+        &self,
+        ear: &mut dyn Recogniser,
+        meanings: &Meanings,
+        rest: &Utterance,
+    ) -> Result<Option<(Judged, Vec<f32>)>> {
+        let both = Utterance {
+            samples: [self.sound.as_slice(), &rest.samples].concat(),
+            ..rest.clone()
+        };
+        let judged = judge(ear, meanings, &both)?;
+        let sure = judged.certainty == Certainty::Sure
+            && meanings.of(&judged.said) != meanings.of(&self.said);
+        let said = sure
+            .then(|| as_correction(meanings, &judged.said))
+            .flatten();
+        Ok(said.map(|said| (Judged { said, ..judged }, both.samples)))
+    }
+}
+
+/// The text as a correction of the reading before; it may already begin with a word of correction.
+fn as_correction(meanings: &Meanings, text: &str) -> Option<String> {
+    let sheet = meanings.grammar.cheat_sheet();
+    let word = sheet.get(&Means::Correction).and_then(|(e, _)| e.first())?;
+    let is_reading = |text: &String| matches!(meanings.of(text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. } | Meaning::Spare { .. }));
+    [format!("{word} {text}"), text.to_owned()]
+        .into_iter()
+        .find(is_reading)
 }
 
 /// Two words and more, one of which alone would be a value.
@@ -95,6 +128,7 @@ mod tests {
     use super::*;
     use crate::app::{assets, job::Job};
     use crate::measure::LengthUnit;
+    use crate::recognise::Scripted;
 
     /// What is made of `rest`, begun `after_ms` after the end of `first`, and whether that doubts it.
     fn heard(first: &str, rest: &str, sure: bool, after_ms: u64) -> (String, Certainty, bool) {
@@ -116,7 +150,7 @@ mod tests {
         };
         judged.evidence.free = vec![rest.to_owned()];
         let mut doubted = None;
-        if let Some(before) = Before::of(&event, 16_000) {
+        if let Some(before) = Before::of(&event, 16_000, Vec::new()) {
             (judged, doubted) = before.with(&meanings, 16_000 + after_ms * 16, judged);
         }
         assert!(doubted.is_none_or(|id| id == event.id));
@@ -140,6 +174,8 @@ mod tests {
         // Too late, and nothing was stored before.
         assert_eq!(heard(half, rest, false, 1_500).1, Certainty::Noise);
         assert_eq!(heard("what's next", rest, false, 256).1, Certainty::Noise);
+        // A sound without words.
+        assert_eq!(heard(half, "", false, 256).1, Certainty::Noise);
         // A phrase of its own, and words that belong to none.
         let other = "two exhaust left fifteen";
         assert_eq!(heard(half, other, true, 256).0, other);
@@ -161,5 +197,40 @@ mod tests {
         );
         let other = "two exhaust left twenty six";
         assert!(!heard(reading, other, true, 208).2, "a phrase of its own");
+    }
+
+    #[test]
+    fn both_in_one_sound_are_heard_as_a_correction() {
+        let mut job =
+            Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let half = "one exhaust right thirty one";
+        let event = job.say(half).unwrap().event;
+        let scope = job.desk.scope(&job.state);
+        let meanings = job.meanings(&scope);
+        let before = Before::of(&event, 16_000, vec![0.1; 160]).unwrap();
+        let rest = Utterance {
+            start_sample: 0,
+            padded: 0,
+            samples: vec![0.2; 80],
+            speech_start_sample: 0,
+            speech_end_sample: 80,
+            score: 1.0,
+            level_dbfs: -20.0,
+            noise_dbfs: -70.0,
+            clipped: false,
+            truncated: false,
+        };
+        let as_one = |free: &str, rival: (&str, f32)| {
+            let mut ear = Scripted::of_texts([free, free]).with_score(rival.0, rival.1);
+            before.as_one(&mut ear, &meanings, &rest).unwrap()
+        };
+        let whole = "one exhaust right thirty one goes thirty three wont";
+        let near = "one exhaust right thirty one goes thirty two wont";
+        let (judged, sound) = as_one(whole, (near, -4.0)).unwrap();
+        assert_eq!(judged.said, format!("correction {whole}"));
+        assert_eq!((sound.len(), sound[0], sound[239]), (240, 0.1, 0.2));
+        assert!(as_one(whole, (near, -1.0)).is_none(), "a near rival");
+        assert!(as_one(half, (near, -9.0)).is_none(), "nothing new");
+        assert!(as_one("pass me that", (near, -9.0)).is_none());
     }
 }

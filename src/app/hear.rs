@@ -257,7 +257,7 @@ impl Listener {
         } else if self.turn.opinions.len() == 1 && silent_ms >= in_noise(SECOND_MS, rise_db) {
             let scope = self.job.desk.scope(&self.job.state);
             let meanings = self.job.meanings(&scope);
-            if !certain::is_clear(&meanings, &self.turn.opinions[0]) {
+            if is_noisy(rise_db) || !certain::is_clear(&meanings, &self.turn.opinions[0]) {
                 self.form()?;
             }
         }
@@ -363,21 +363,26 @@ impl Listener {
         // What was heard in the silence is the whole utterance: it is not heard again.
         let mut opinions = std::mem::take(&mut self.turn.opinions);
         let ear = self.ear.recogniser.as_mut();
-        while opinions
-            .first()
-            .is_none_or(|first| opinions.len() == 1 && !certain::is_clear(&meanings, first))
-        {
+        let noisy = is_noisy(Some(utterance.level_dbfs - utterance.noise_dbfs));
+        while opinions.first().is_none_or(|first| {
+            opinions.len() == 1 && (noisy || !certain::is_clear(&meanings, first))
+        }) {
             let sound = &utterance.samples;
             let next = ear::opinion(ear, &meanings, sound, opinions.first())?;
             opinions.push(next);
         }
         let mut judged = ear::weigh(&meanings, opinions, Some(utterance));
-        let mut doubted = None;
+        let (mut doubted, mut sound) = (None, utterance.samples.clone());
         if let Some(before) = self.before.take() {
             let start = self.since + utterance.speech_start_sample;
             (judged, doubted) = before.with(&meanings, start, judged);
+            if doubted.is_some()
+                && let Some(whole) = before.as_one(ear, &meanings, utterance)?
+            {
+                (judged, sound) = whole;
+            }
         }
-        let clip = Clip::new(utterance.samples.clone());
+        let clip = Clip::new(sound);
         let wav = encode_wav(&clip)?;
         let sound = Sound {
             sha256: crate::store::sha256_hex(&wav),
@@ -396,7 +401,7 @@ impl Listener {
         };
         let reply = self.job.take(hearing, Some(&wav))?;
         let end = self.since + utterance.speech_end_sample;
-        self.before = Before::of(&reply.event, end);
+        self.before = Before::of(&reply.event, end, clip.samples);
         self.turn.worked(self.fed, begun);
         let ms = |samples: u64| samples * 1_000 / u64::from(RATE_HZ);
         let timing = Timing {

@@ -5,7 +5,7 @@
 
 use super::evidence::Meanings;
 use crate::event::{Gap, Value};
-use crate::grammar::{Command, Heard, Meaning, Progress};
+use crate::grammar::{Command, Heard, Meaning, Progress, Whereabouts};
 
 /// Silences to wait for, in milliseconds.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -96,6 +96,10 @@ impl Waits {
                 } => self.open_ms,
                 // "Stem two exhaust left": its value is still to come.
                 Meaning::Command(Command::MeasureBegun) => self.begun_ms,
+                // "Read back two …": all of that cylinder, or one valve of it.
+                Meaning::Command(_) if is_part(&said.place) && progress == Progress::Whole => {
+                    self.open_ms
+                }
                 _ if progress == Progress::NumberMayGrow => self.number_ms,
                 _ => self.whole_ms,
             },
@@ -103,6 +107,11 @@ impl Waits {
             _ => self.whole_ms,
         }
     }
+}
+
+/// Part of a place: more of it may follow.
+const fn is_part(place: &Whereabouts) -> bool {
+    !place.is_empty() && (place.cylinder.is_none() || place.side.is_none() || place.valve.is_none())
 }
 
 #[cfg(test)]
@@ -126,6 +135,8 @@ mod tests {
                 waits.whole_ms,
             ),
             ("three exhaust left no gap", waits.whole_ms),
+            ("read back two", waits.open_ms),
+            ("read back two exhaust right", waits.whole_ms),
             ("stand by", waits.whole_ms),
             ("three exhaust left point two", waits.number_ms),
             ("three exhaust left two sixty", waits.number_ms),

@@ -28,8 +28,8 @@ pub(super) fn rival_is_likelier(
     mine != theirs && due(theirs) && !due(mine)
 }
 
-/// The event `id` may have stored half of what was said. It no longer counts, and the longer phrase
-/// is asked where `hearing` is one, else what the event stored.
+/// The event `id` may have stored half of what was said: it no longer counts. The longer phrase takes
+/// its place, or is asked, where `hearing` is one; else what the event stored is asked.
 pub(super) fn of_half(desk: &Desk, state: &State, hearing: &Hearing, id: u64) -> Decision {
     let alone = Hearing {
         doubted: None,
@@ -47,15 +47,17 @@ pub(super) fn of_half(desk: &Desk, state: &State, hearing: &Hearing, id: u64) ->
     let Some(read_back) = spoken.rev().find(|t| !t.is_empty()) else {
         return decision;
     };
-    let asks = |f: &Fact| matches!(f, Fact::Asked(_));
-    let asked = if decision.facts.iter().any(asks) {
+    let whole = |f: &Fact| matches!(f, Fact::Asked(_) | Fact::Read(_) | Fact::Spare { .. });
+    let instead = if decision.facts.iter().any(whole) {
         decision
     } else {
         Decision::new(Outcome::Asked, "the words went on, and make no phrase")
             .about(stored.and_then(|e| e.subject))
             .asks(decide::to_confirm(desk, again, &read_back))
     };
-    asked.closing(Some(Fact::Cancelled(id)))
+    let half = Fact::Cancelled(id);
+    let gone = instead.facts.contains(&half);
+    instead.closing((!gone).then_some(half))
 }
 
 /// What the best rival would have done.

@@ -435,10 +435,10 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
         Certainty::Sure,
     )
     .0;
-    let goes_on = |said: &str| {
+    let hear_on = |said: &str, certainty: Certainty| {
         let hearing = Hearing {
             said: said.to_owned(),
-            certainty: Certainty::Unsure,
+            certainty,
             confidence: 0.5,
             rival: None,
             doubted: half.last_reading().map(|(id, _)| id),
@@ -449,6 +449,10 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
         let Effect::Store(event) = effects.remove(0) else {
             panic!("the first effect stores")
         };
+        (state, *event)
+    };
+    let goes_on = |said: &str| {
+        let (state, event) = hear_on(said, Certainty::Unsure);
         assert_eq!(event.outcome, Outcome::Asked);
         assert_eq!(state.last_reading(), None, "half a number does not stand");
         let folded = State::fold(state.events().to_vec());
@@ -476,4 +480,15 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
         yes.last_reading().map(|(_, r)| r),
         half.last_reading().map(|(_, r)| r)
     );
+    // The whole was clearly heard: it takes the place of its half, of whatever kind it is.
+    for whole in [
+        "correction one inlet right point two three",
+        "stem one inlet right four point nine eight",
+    ] {
+        let (state, event) = hear_on(whole, Certainty::Sure);
+        assert_eq!(event.outcome, Outcome::Stored, "{whole}");
+        let count = |f: &Fact| matches!(f, Fact::Cancelled(1));
+        assert_eq!(event.facts.iter().filter(|f| count(f)).count(), 1);
+        assert_eq!(state.last_reading().map(|(id, _)| id), Some(2));
+    }
 }

@@ -250,6 +250,7 @@ fn long_job(folder: &Path, utterances: usize) -> String {
             said: lines[i % lines.len()].to_owned(),
             certainty: Certainty::Sure,
             confidence: 0.99,
+            doubted: None,
             sound: Some(Sound {
                 sha256: sha256_hex(&wav),
                 length_ms: 1_500,
