@@ -22,7 +22,7 @@ from sound import Chance, at_ratio, made_noise, masked, pad_to, recorded_noise, 
 from words import END, PREFIX
 
 OPTIONS = SimpleNamespace(rate=5e-5, batch=160, people=0.17, alone=0.16, alone_weight=4.0, features=1.0, teacher=0.5,
-                          divergence=0.5, start=0.3, every=120.0, seed=1, keep="", shards="speech_*.npz")  # fmt: skip
+                          divergence=0.5, start=0.3, every=120.0, seed=1, shards="speech_*.npz")  # fmt: skip
 # what is written as it is said at the bench; of everything else the teacher has an opinion
 BENCH = ("bench", "note", "digit", "command")
 MARGINS = [2, 4, 8, 12, 16, 16, 16, 16, 24, 32, 48, 64, 100]
@@ -37,8 +37,6 @@ class Training:
         self.rng, self.chance = np.random.RandomState(o.seed), Chance(self.device, o.seed)
         self.dice = random.Random(o.seed)
         self.net, self.spectrum, self.words = load(start, self.device)
-        for name, tensor in self.net.named_parameters():  # `keep`: the start of a name, say decoder.token_embedding
-            tensor.requires_grad_(tensor.requires_grad and not (o.keep and name.startswith(o.keep)))
         self.teacher = load(teacher, self.device)[0].eval()
         some = lambda *patterns: Clips(patterns, self.words, self.device)
         self.speech, self.people, self.noise = some(*o.shards.split(",")), some("people.npz"), some("noise.npz")
@@ -75,7 +73,7 @@ class Training:
     def sound(self, clips, batch):
         """-> clean and spoilt sound, features in the window, samples where the speech ends, rows of noise alone"""
         o, c, rows = self.o, self.chance, len(batch)
-        speed = c.uniform(rows, 0.8, 1.5 if clips is self.people else 1.3)[:, 0]
+        speed = c.uniform(rows, 0.8, 1.3)[:, 0]
         lengths = torch.tensor(clips.lengths[batch], device=self.device) / speed
         before = self.dice.randint(0, 6400)
         count = frames(lengths.max() + before, self.dice.choice(MARGINS), 40)
@@ -89,7 +87,7 @@ class Training:
         noise = torch.where(c.often(rows, 0.55), recorded + made * c.uniform(rows) * c.often(rows, 0.2), made)
         talk = unit(clean[torch.randperm(rows, device=self.device)])
         behind = torch.where(c.often(rows, 0.12), talk + noise * 0.2, noise)
-        x = at_ratio(unit(x), behind, lengths, torch.where(c.often(rows, 0.2), 60.0, c.uniform(rows, -3, 20)))
+        x = at_ratio(unit(x), behind, lengths, torch.where(c.often(rows, 0.2), 60.0, c.uniform(rows, -2, 22)))
         alone = c.often(rows, o.alone)
         x = torch.where(alone, unit(noise), x) * 10 ** (c.uniform(rows, -46, -4) / 20)
         return clean, x.clamp(-1, 1), count, at + lengths, alone[:, 0]
@@ -174,8 +172,7 @@ class Training:
         if mean:
             self.net.load_state_dict(mean)
         self.look(f"end, {step} steps")
-        learnt = {n for n, p in self.net.named_parameters() if p.requires_grad}
-        return {n: p.float().cpu().numpy().astype(np.float16) for n, p in self.net.state_dict().items() if n in learnt}
+        return {n: p.float().cpu().numpy().astype(np.float16) for n, p in self.net.state_dict().items()}
 
 
 def main(start, teacher, out, seconds, *settings):

@@ -1,7 +1,6 @@
 """Whisper weights in the ggml file format: read (f32, f16, q8_0), write with the types of a given file, mix."""
 import struct
 import sys
-from collections import Counter
 
 import numpy as np
 
@@ -80,20 +79,17 @@ def pack(x, kind):
 
 
 def main(like, out, *parts):
-    """ggml.py LIKE.bin OUT.bin WEIGHTS[@SHARE] ... : the mean of some .npz or .bin weights, stored like LIKE.
-    A tensor that is not in all of them (it was not trained) is LIKE's."""
-    total, mean, times = 0.0, {}, Counter()
+    """ggml.py LIKE.bin OUT.bin WEIGHTS[@SHARE] ... : the mean of some .npz or .bin weights, stored like LIKE."""
+    total, mean = 0.0, {}
     for part in parts:
         path, _, share = part.partition("@")
         share = float(share or 1)
         weights = File(path).tensors if path.endswith(".bin") else np.load(path)
         for name in weights:
             mean[name] = mean.get(name, 0) + share * np.asarray(weights[name], np.float32).ravel()
-            times[name] += 1
         total += share
     source = File(like)
-    kept = lambda n, t: (mean[n] / total).reshape(t.shape) if times[n] == len(parts) else t
-    source.write(out, {n: kept(n, t) for n, t in source.tensors.items()})
+    source.write(out, {n: (mean[n] / total).reshape(t.shape) for n, t in source.tensors.items()})
 
 
 if __name__ == "__main__":

@@ -33,15 +33,13 @@ def unit(x):
 
 
 def room(x, c):
-    """A microphone's tilt and band (a tenth of the rows a telephone's), and in half of the rows a small room
-    (reverberation of 80 to 580 ms)."""
+    """A microphone's tilt and band, and in half of the rows a small room (reverberation of 80 to 580 ms)."""
     rows, samples = x.shape
     n = padded(samples)
     hz = torch.linspace(0, RATE / 2, n // 2 + 1, device=x.device)
     gain = 10 ** (c.uniform(rows, -9, 9) * torch.log2(hz.clamp(60) / 1000) / 60)
     low = torch.where(c.often(rows, 0.3), c.uniform(rows, 0, 300), torch.zeros(rows, 1, device=x.device))
     high = torch.where(c.often(rows, 0.3), c.uniform(rows, 3000, 7000), torch.full((rows, 1), 8000.0, device=x.device))
-    high = torch.where(c.often(rows, 0.1), c.uniform(rows, 3200, 4000), high)
     gain = gain / (1 + (low / hz.clamp(1)) ** 8) / (1 + (hz / high) ** 16)
     t = torch.arange(RATE // 2, device=x.device) / RATE
     tail = c.normal(rows, RATE // 2) * torch.exp(-6.9 * t / c.uniform(rows, 0.08, 0.58)) * (t > 0.002)

@@ -46,7 +46,7 @@ millimetres pin pins turn turns piece pieces newton newtons""".split() + ["newto
 HERE = os.path.dirname(os.path.abspath(__file__))
 SLOTTED = [l.strip() for l in open(os.path.join(HERE, "phrases.txt")) if l.strip() and not l.startswith("#")]
 SHORT = {"wont": "won't", "doesnt": "doesn't", "dont": "don't", "whats": "what's", "thats": "that's", "cant": "can't",
-         "isnt": "isn't", "ive": "i've", "im": "i'm", "whatve": "what've", "ill": "i'll", "shes": "she's"}  # fmt: skip
+         "isnt": "isn't", "ive": "i've", "im": "i'm", "whatve": "what've"}  # fmt: skip
 
 
 def two(n):
@@ -130,39 +130,28 @@ def note(r, sentences):
     return r.choice(["note ", "note ", "note " + place(r) + " ", "remark "]) + text
 
 
-def by_word(samples):
-    """The samples in which each word stands: word by word, the rare ones come as often as the common ones."""
-    found = {}
-    for text in samples:
-        for word in set(text.split()):
-            found.setdefault(word, []).append(text)
-    return [found[word] for word in sorted(found)]
-
-
-def line(r, sentences, samples, words):
+def line(r, sentences, samples):
     """-> kind, as spoken, as written"""
     k = r.random()
-    if k < 0.68:
-        if k < 0.22 and samples:
+    if k < 0.64:
+        if k < 0.33 and samples:
             kind, text = "bench", paused(r.choice(samples), r)
-        elif k < 0.40 and samples:
-            kind, text = "bench", paused(r.choice(r.choice(words)), r)
-        elif k < 0.51:
+        elif k < 0.46:
             kind, text = "bench", fill(r.choice(SLOTTED), r)
-        elif k < 0.54:
+        elif k < 0.49:
             kind, text = "bench", r.choice(COMMANDS)
-        elif k < 0.61:
+        elif k < 0.57:
             kind, text = "bench", close(r)
         else:
             kind, text = "bench", alone(r)
         return kind, text, text.replace(",", "")
-    if k < 0.73:
+    if k < 0.69:
         text = note(r, sentences)
         return "note", text, re.sub("[,;:]", "", text)
-    if k < 0.83:
+    if k < 0.81:
         text = r.choice(sentences)
         return "plain", text, text
-    if k < 0.92:
+    if k < 0.91:
         text = fill(r.choice(TALK), r)
         return "talk", text[0].upper() + text[1:], text[0].upper() + text[1:]
     text = " ".join(r.choice(NEAR) for _ in range(r.choice([1, 1, 1, 2])))
@@ -176,9 +165,8 @@ def main(count, seed, sentences, without, *files):
     sentences = [l.strip() for l in open(sentences) if l.strip()]
     samples = [json.loads(l)["text"] for f in files for l in open(f)]
     samples = [" ".join(SHORT.get(w, w) for w in t.split()) for t in samples]
-    words = by_word(samples)
     while len(seen) < int(count):
-        kind, spoken, written = line(r, sentences, samples, words)
+        kind, spoken, written = line(r, sentences, samples)
         if written.lower() in kept:
             left_out.add(written)
             continue
