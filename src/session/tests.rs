@@ -24,8 +24,8 @@ pub(super) fn desk(engine: &str, unit: LengthUnit) -> Desk {
     }
 }
 
-pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
-    let hearing = Hearing {
+fn hearing(said: &str, certainty: Certainty) -> Hearing {
+    Hearing {
         said: said.to_owned(),
         certainty,
         confidence: 1.0,
@@ -33,12 +33,19 @@ pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty)
         doubted: None,
         sound: None,
         at_ms: 0,
-    };
+    }
+}
+
+fn stepped(desk: &Desk, state: &State, hearing: Hearing) -> (State, Event) {
     let (next, mut effects) = step(desk, state, hearing);
     let Effect::Store(event) = effects.remove(0) else {
         panic!("the first effect stores")
     };
     (next, *event)
+}
+
+pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
+    stepped(desk, state, hearing(said, certainty))
 }
 
 fn near(rival: &str) -> Option<Rival> {
@@ -348,13 +355,8 @@ fn the_word_in_doubt_is_named_and_can_be_answered() {
     let desk = desk("triple", LengthUnit::Millimetre);
     let unsure = |said: &str, rival: &str| {
         let hearing = Hearing {
-            said: said.to_owned(),
-            certainty: Certainty::Unsure,
-            confidence: 0.6,
             rival: near(rival),
-            doubted: None,
-            sound: None,
-            at_ms: 0,
+            ..hearing(said, Certainty::Unsure)
         };
         step(&desk, &State::default(), hearing)
     };
@@ -391,18 +393,10 @@ fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
     let desk = desk("triple", LengthUnit::Millimetre);
     let sure = |state: &State, said: &str, rival: &str| {
         let hearing = Hearing {
-            said: said.to_owned(),
-            certainty: Certainty::Sure,
-            confidence: 0.99,
             rival: near(rival),
-            doubted: None,
-            sound: None,
-            at_ms: 0,
+            ..hearing(said, Certainty::Sure)
         };
-        let (_, effects) = step(&desk, state, hearing);
-        let Effect::Store(event) = &effects[0] else {
-            panic!("{effects:?}")
-        };
+        let (_, event) = stepped(&desk, state, hearing);
         assert_eq!(event.rival, near(rival), "kept, for the review");
         event.outcome
     };
@@ -437,19 +431,10 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
     .0;
     let hear_on = |said: &str, certainty: Certainty| {
         let hearing = Hearing {
-            said: said.to_owned(),
-            certainty,
-            confidence: 0.5,
-            rival: None,
             doubted: half.last_reading().map(|(id, _)| id),
-            sound: None,
-            at_ms: 0,
+            ..hearing(said, certainty)
         };
-        let (state, mut effects) = step(&desk, &half, hearing);
-        let Effect::Store(event) = effects.remove(0) else {
-            panic!("the first effect stores")
-        };
-        (state, *event)
+        stepped(&desk, &half, hearing)
     };
     let goes_on = |said: &str| {
         let (state, event) = hear_on(said, Certainty::Unsure);
@@ -487,8 +472,8 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
     ] {
         let (state, event) = hear_on(whole, Certainty::Sure);
         assert_eq!(event.outcome, Outcome::Stored, "{whole}");
-        let count = |f: &Fact| matches!(f, Fact::Cancelled(1));
-        assert_eq!(event.facts.iter().filter(|f| count(f)).count(), 1);
+        let takes_back = |f: &&Fact| matches!(f, Fact::Cancelled(1));
+        assert_eq!(event.facts.iter().filter(takes_back).count(), 1);
         assert_eq!(state.last_reading().map(|(id, _)| id), Some(2));
     }
 }
