@@ -6,6 +6,7 @@
 //! | 1 logic | [`engine`], [`grammar`], [`session`] |
 //! | 2 signal | [`audio`] |
 //! | 3 edges | [`device`], [`recognise`], [`voice`], [`store`], [`models`], [`report`], [`web`] |
+//! | 3½ | [`understand`], [`evaluate`] |
 //! | 4 wiring | [`app`], [`cli`] |
 //!
 //! A module may know those of lower floors; `engine` and `grammar` never meet, and edges do not
@@ -16,6 +17,7 @@ pub mod audio;
 pub mod cli;
 pub mod device;
 pub mod engine;
+pub mod evaluate;
 pub mod event;
 pub mod grammar;
 pub mod measure;
@@ -24,5 +26,6 @@ pub mod recognise;
 pub mod report;
 pub mod session;
 pub mod store;
+pub mod understand;
 pub mod voice;
 pub mod web;

@@ -1,11 +1,13 @@
 //! The recorded session through the real ear, the conversation, the store and the engine.
 
-use benchcall::app::hear::{Ear, Listener, read_clip};
 use benchcall::app::job::Job;
-use benchcall::app::truth::Script;
+use benchcall::app::recogniser;
+use benchcall::audio::read_clip;
 use benchcall::engine::{Bench, Sheet};
+use benchcall::evaluate::Script;
 use benchcall::event::{Fact, Outcome};
 use benchcall::measure::LengthUnit;
+use benchcall::understand::Listener;
 use std::path::Path;
 
 /// None stored as something else; nearly all understood. The truth beside the recording was
@@ -17,18 +19,17 @@ fn the_recorded_session_stores_nothing_wrong() {
     assert!(script.len() >= 60);
     let temporary = tempfile::tempdir().unwrap();
     let place = temporary.path().join("job");
-    let job = Job::create(&place, "triple", LengthUnit::Millimetre, Vec::new()).unwrap();
-    let mut listener = Listener::new(job, Ear::load(None).unwrap());
+    let mut job = Job::create(&place, "triple", LengthUnit::Millimetre, Vec::new()).unwrap();
+    let mut listener = Listener::new(recogniser::load("en", None).unwrap());
     let clip = read_clip(&folder.join("session.flac")).unwrap();
-    let mut heard = listener.feed(&clip.samples).unwrap();
-    heard.extend(listener.finish().unwrap());
+    let mut heard = listener.feed(&clip.samples, &mut job).unwrap();
+    heard.extend(listener.finish(&mut job).unwrap());
     let result = script.compare(&heard);
     println!("{result}");
     assert_eq!(result.stored_wrong, 0, "{result}");
     assert!(result.exact * 100 >= result.lines * 90, "{result}");
 
     // What was read back is on the disk, with its clip, and the state there is the same.
-    let (job, _) = listener.into_parts();
     let events = job.state.events().to_vec();
     drop(job);
     let again = Job::look(&place).unwrap();

@@ -2,11 +2,12 @@
 #![allow(clippy::unwrap_used)]
 
 use benchcall::app::assets;
-use benchcall::app::hear::{Ear, Listener};
 use benchcall::app::job::Job;
+use benchcall::app::recogniser;
 use benchcall::audio::decode;
 use benchcall::event::{Event, Fact, Outcome};
 use benchcall::measure::LengthUnit;
+use benchcall::understand::Listener;
 use std::path::{Path, PathBuf};
 use std::process::Command;
 
@@ -55,24 +56,22 @@ fn german_speech_is_stored_as_meant_or_not_at_all() {
         let german = assets::grammar("de").unwrap();
         Job::unkept(german, "triple", LengthUnit::Millimetre).unwrap()
     };
-    let mut ear = Some(Ear::of("de", Some(&model)).unwrap());
+    let mut listener = Listener::new(recogniser::load("de", Some(&model)).unwrap());
     let mut right = 0;
     for text in PHRASES {
         let Some(mut sound) = said(text, folder.path()) else {
             return println!("SKIPPED: espeak-ng is not installed");
         };
         sound.extend(vec![0.0; 32_000]);
-        let mut listener = Listener::new(job(), ear.take().unwrap());
-        let heard = listener.play(&sound).unwrap();
-        ear = Some(listener.into_parts().1);
+        let heard = listener.play(&sound, &mut job()).unwrap();
         let stored = heard
             .iter()
-            .map(|h| &h.reply.event)
+            .map(|h| &h.event)
             .filter(|e| e.outcome == Outcome::Stored);
         let stored: Vec<Fact> = stored.flat_map(readings).collect();
-        let spoken: Vec<&str> = heard.iter().map(|h| h.reply.spoken.as_str()).collect();
+        let spoken: Vec<&str> = heard.iter().map(|h| h.event.spoken.as_str()).collect();
         println!("{text} => {}", spoken.join(" / "));
-        let meant = readings(&job().say(text).unwrap().event);
+        let meant = readings(&job().say(text).unwrap());
         assert!(!meant.is_empty(), "{text} is no phrase");
         assert!(stored.is_empty() || stored == meant, "{text}: {stored:?}");
         right += usize::from(stored == meant);

@@ -4,7 +4,7 @@
 #![cfg(all(feature = "mic", target_os = "linux"))]
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
-use benchcall::app::spoken::Mouth;
+use benchcall::app::speech::TextToSpeech;
 use benchcall::audio::{Clip, RATE_HZ, decode, encode_wav, resample};
 use benchcall::device::{
     HardwareMicrophone, HardwareSpeaker, Microphone, Played, Speaker, microphones,
@@ -359,7 +359,7 @@ fn child_speaks() {
         return;
     };
     let speaker = HardwareSpeaker::open(None).unwrap();
-    let mut mouth = Mouth::new(Some(Box::new(speaker))).unwrap();
+    let mut voice = TextToSpeech::new(Some(Box::new(speaker))).unwrap();
     let text = "three exhaust left, zero point two five";
     let (mut likeness, mut waits) = (0.0, Vec::new());
     for _ in 0..3 {
@@ -386,7 +386,7 @@ fn child_speaks() {
         });
         going.recv().unwrap();
         let decided = Instant::now();
-        let sound = mouth.say(text).unwrap();
+        let sound = voice.say(text).unwrap();
         let (heard, began) = ear.join().unwrap();
         waits.push(began.duration_since(decided).as_millis().to_string());
         let said = as_heard(&sound.samples, sound.rate_hz);

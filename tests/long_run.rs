@@ -5,13 +5,14 @@
 //! utterances may not take longer than the first.
 #![cfg(target_os = "linux")]
 
-use benchcall::app::hear::{Ear, Heard, Listener, read_clip};
 use benchcall::app::job::Job;
 use benchcall::audio::RATE_HZ;
+use benchcall::audio::read_clip;
 use benchcall::event::Outcome;
 use benchcall::grammar::Grammar;
 use benchcall::measure::LengthUnit;
 use benchcall::recognise::{Candidate, Error, Recogniser, Scripted, Transcript};
+use benchcall::understand::{Listener, Recognised};
 use std::path::Path;
 
 const MINUTES: &str = "BENCHCALL_LONG_RUN_MINUTES";
@@ -40,6 +41,10 @@ impl Told {
 }
 
 impl Recogniser for Told {
+    fn weights(&self) -> &str {
+        "scripted"
+    }
+
     fn hear(&mut self, sound: &[f32], words: &[String]) -> Result<Transcript, Error> {
         // The first half second of an utterance is the same in every pass over it.
         let key: Vec<u32> = sound
@@ -103,7 +108,7 @@ fn bench_time(minutes: usize) {
     let spoken = read_clip(&fixtures.join("three_exhaust_left_point_two_five.wav")).unwrap();
     let dir = tempfile::TempDir::new().unwrap();
     let folder = dir.path().join("job");
-    let job = Job::create(&folder, "triple", LengthUnit::Millimetre, Vec::new()).unwrap();
+    let mut job = Job::create(&folder, "triple", LengthUnit::Millimetre, Vec::new()).unwrap();
     let told = Told::new(&[
         "three exhaust left fifteen goes eighteen wont",
         "one inlet right",
@@ -112,11 +117,7 @@ fn bench_time(minutes: usize) {
         "note the bucket is scuffed",
         "disregard",
     ]);
-    let ear = Ear {
-        recogniser: Box::new(told),
-        model: "scripted".to_owned(),
-    };
-    let mut listener = Listener::new(job, ear);
+    let mut listener = Listener::new(Box::new(told));
     let every = EVERY_MS * RATE_HZ as usize / 1_000;
     let utterances = minutes * 60_000 / EVERY_MS;
     let (mut heard, mut memory) = (Vec::new(), Vec::new());
@@ -136,11 +137,11 @@ fn bench_time(minutes: usize) {
         }
         // In tenths of a second, as a microphone gives it.
         for part in sound.chunks(RATE_HZ as usize / 10) {
-            for one in listener.feed(part).unwrap() {
-                let Heard { reply, timing, .. } = one;
+            for one in listener.feed(part, &mut job).unwrap() {
+                let Recognised { event, timing, .. } = one;
                 let offset_ms = timing.speech_end_ms as i64 - (n * EVERY_MS) as i64;
                 ended_ms.push((n as f64, offset_ms as f64));
-                heard.push((reply.event.id, timing.compute_ms));
+                heard.push((event.id, timing.compute_ms));
             }
         }
         if n % 8 == 7 {
@@ -148,7 +149,6 @@ fn bench_time(minutes: usize) {
         }
     }
     assert_eq!(heard.len(), utterances, "each was heard once");
-    let (job, _) = listener.into_parts();
     let events = job.state.events().to_vec();
     drop(job);
     let again = Job::look(&folder).unwrap();
@@ -232,7 +232,7 @@ fn a_clock_that_jumps_changes_nothing_that_counts() {
     for (at_ms, text) in jumps.into_iter().zip(said) {
         let hearing = benchcall::session::Hearing {
             at_ms,
-            ..Job::typed(text)
+            ..job.typed(text)
         };
         job.take(hearing, None).unwrap();
     }

@@ -281,7 +281,7 @@ fn table() -> Vec<Line> {
 
 /// What a fresh job makes of a text; nothing is kept.
 fn taken(job: &Job, text: &str) -> Event {
-    let effects = step(&job.desk, &job.state, Job::typed(text)).1;
+    let effects = step(&job.desk, &job.state, job.typed(text)).1;
     let event = effects.into_iter().find_map(|e| match e {
         Effect::Store(event) => Some(*event),
         Effect::Speak(_) => None,

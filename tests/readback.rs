@@ -1,16 +1,16 @@
 //! The word bank, listened to with the project's own ear.
 
-use benchcall::app::hear::{Ear, Listener};
 use benchcall::app::job::Job;
-use benchcall::app::{assets, spoken};
+use benchcall::app::{assets, recogniser, speech};
 use benchcall::audio::resample;
 use benchcall::event::{Fact, Gap, Outcome, Position, Reading, Side, Value, Valve};
 use benchcall::measure::{Length, LengthUnit, Quantity};
+use benchcall::understand::Listener;
 use benchcall::voice::Voice;
 
 #[test]
 fn the_bank_has_every_word_that_can_be_read_back() {
-    let bank = spoken::bank().unwrap();
+    let bank = speech::bank().unwrap();
     let words = assets::english().unwrap().wording.pieces();
     let missing: Vec<String> = words
         .iter()
@@ -99,12 +99,12 @@ fn readings() -> Vec<Fact> {
 /// as another one.
 #[test]
 fn what_is_read_back_is_heard_as_the_same_event() {
-    let mut bank = spoken::bank().unwrap();
-    let mut ear = Some(Ear::load(None).unwrap());
+    let mut bank = speech::bank().unwrap();
+    let mut listener = Listener::new(recogniser::load("en", None).unwrap());
     let (mut same, facts) = (0, readings());
     let mut others = Vec::new();
     for fact in &facts {
-        let job =
+        let mut job =
             Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
         let text = job.desk.grammar.wording.fact(fact);
         let sound = bank.render(&text).unwrap();
@@ -115,10 +115,9 @@ fn what_is_read_back_is_heard_as_the_same_event() {
             .collect();
         let mut pcm = resample(&pcm, sound.rate_hz, 1).unwrap();
         pcm.extend(vec![0.0; 16_000]);
-        let mut listener = Listener::new(job, ear.take().unwrap());
-        let mut heard = listener.feed(&pcm).unwrap();
-        heard.extend(listener.finish().unwrap());
-        let events: Vec<_> = heard.into_iter().map(|h| h.reply.event).collect();
+        let mut heard = listener.feed(&pcm, &mut job).unwrap();
+        heard.extend(listener.finish(&mut job).unwrap());
+        let events: Vec<_> = heard.into_iter().map(|h| h.event).collect();
         let stored = events.iter().filter(|e| e.outcome == Outcome::Stored);
         let wrong = stored.clone().any(|e| {
             e.facts
@@ -134,7 +133,6 @@ fn what_is_read_back_is_heard_as_the_same_event() {
                 events.iter().map(|e| &e.said).collect::<Vec<_>>()
             ));
         }
-        ear = Some(listener.into_parts().1);
     }
     println!(
         "{same} of {} read-backs came back as the same event",

@@ -15,7 +15,7 @@ use benchcall::app::assets::english;
 use benchcall::app::job::Job;
 use benchcall::event::{Event, Sound};
 use benchcall::measure::LengthUnit;
-use benchcall::session::{Certainty, Hearing};
+use benchcall::session::Hearing;
 use benchcall::store::{JobFolder, Store, sha256_hex};
 use std::io::{BufRead, BufReader, Lines};
 use std::path::{Path, PathBuf};
@@ -51,14 +51,10 @@ fn clip(id: u64) -> Option<Vec<u8>> {
     (id % 9 != 1).then_some(bytes)
 }
 
-fn hearing(id: u64) -> Hearing {
+fn hearing(job: &Job, id: u64) -> Hearing {
     let phrase = usize::try_from(id).unwrap() % PHRASES.len();
     Hearing {
-        said: PHRASES[phrase].to_owned(),
-        certainty: Certainty::Sure,
         confidence: 0.9,
-        rival: None,
-        doubted: None,
         sound: clip(id).map(|bytes| Sound {
             sha256: sha256_hex(&bytes),
             length_ms: 10,
@@ -66,6 +62,7 @@ fn hearing(id: u64) -> Hearing {
             model: String::new(),
         }),
         at_ms: i64::try_from(id).unwrap() * 5_000,
+        ..job.typed(PHRASES[phrase])
     }
 }
 
@@ -73,7 +70,7 @@ fn hearing(id: u64) -> Hearing {
 fn whole() -> Vec<Event> {
     let mut job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
     (2..=SESSION)
-        .map(|id| job.take(hearing(id), clip(id).as_deref()).unwrap().event)
+        .map(|id| job.take(hearing(&job, id), clip(id).as_deref()).unwrap())
         .collect()
 }
 
@@ -87,8 +84,8 @@ fn child() {
     let mut job = Job::open(&folder).unwrap();
     println!("\nopen");
     for id in job.state.next_id()..=SESSION {
-        let reply = job.take(hearing(id), clip(id).as_deref()).unwrap();
-        println!("\nack {}", reply.event.id);
+        let event = job.take(hearing(&job, id), clip(id).as_deref()).unwrap();
+        println!("\nack {}", event.id);
     }
     println!("\nover");
     std::thread::sleep(Duration::from_secs(600)); // still killed, never ended

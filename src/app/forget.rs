@@ -112,7 +112,7 @@ mod tests {
     fn job(phrases: &[&str]) -> Job {
         let mut job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
         for (i, phrase) in phrases.iter().enumerate() {
-            let mut hearing = Job::typed(phrase);
+            let mut hearing = job.typed(phrase);
             hearing.at_ms = i64::try_from(i).unwrap() * 1_000;
             if *phrase == "what a din" {
                 hearing.certainty = Certainty::Noise;

@@ -1,13 +1,12 @@
-//! A whole session heard again with another ear, on a thread of its own, and what differs.
+//! A whole session heard again with another recogniser, on a thread of its own, and what differs.
 
-use super::ear;
-use super::evidence::Meanings;
-use super::hear::Ear;
 use super::job::Job;
+use super::recogniser;
 use super::session_view::Other;
 use crate::audio::{Utterance, decode};
 use crate::event::Event;
-use crate::session::State;
+use crate::session::{Interpretations, Interpreter, State, means_the_same};
+use crate::understand::recognise;
 use anyhow::{Context, Result};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
@@ -31,7 +30,7 @@ struct Seen {
     found: BTreeMap<u64, Other>,
 }
 
-/// Another ear for a session.
+/// Another recogniser for a session.
 pub struct Again {
     folder: PathBuf,
     model: PathBuf,
@@ -88,19 +87,18 @@ fn lock(seen: &Mutex<Seen>) -> MutexGuard<'_, Seen> {
 
 fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
     let job = Job::look(folder)?;
-    let grammar = &job.desk.grammar;
     let events = job.state.events();
     lock(seen).progress.total = events.iter().filter(|e| e.sound.is_some()).count();
-    let mut other = Ear::of(&job.language, Some(model))?;
+    let mut other = recogniser::load(&job.language, Some(model))?;
     let mut state = State::default();
     for event in events {
         if let Some(sound) = &event.sound {
             let wav = job.clip(&sound.sha256)?;
             let clip = decode(&wav, &sound.sha256).context("a clip of the job")?;
-            let scope = job.desk.scope(&state);
-            let meanings = Meanings::new(grammar, &scope, state.question.is_some());
-            let judged = ear::judge(other.recogniser.as_mut(), &meanings, &whole(clip.samples))?;
-            let found = compare(&job, &state, event, &judged.said);
+            let known = Interpretations::default();
+            let interpreter = Interpreter::new(&job.desk, &state, &known);
+            let heard = recognise(other.as_mut(), &interpreter, &whole(clip.samples))?;
+            let found = compare(&interpreter, event, &heard.said);
             let mut seen = lock(seen);
             seen.found.insert(event.id, found);
             seen.progress.done += 1;
@@ -111,13 +109,11 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
 }
 
 /// The words of both, and what they mean in the state the job was in then.
-fn compare(job: &Job, state: &State, event: &Event, said: &str) -> Other {
-    let desk = &job.desk;
-    let scope = desk.scope(state);
-    let words = desk.grammar.words_of(said);
+fn compare(interpreter: &Interpreter, event: &Event, said: &str) -> Other {
+    let words = interpreter.grammar.words_of(said);
     Other {
-        same_words: desk.grammar.words_of(&event.said) == words,
-        same_meaning: desk.grammar.parse(&event.said, &scope) == desk.grammar.parse(said, &scope),
+        same_words: interpreter.grammar.words_of(&event.said) == words,
+        same_meaning: means_the_same(&interpreter.of(&event.said), &interpreter.of(said)),
         said: words.join(" "),
     }
 }
@@ -127,7 +123,6 @@ fn whole(samples: Vec<f32>) -> Utterance {
     let end = samples.len() as u64;
     Utterance {
         start_sample: 0,
-        padded: 0,
         speech_start_sample: 0,
         speech_end_sample: end,
         score: 1.0,

@@ -1,12 +1,12 @@
 //! A job at work: its store, its state, and one utterance after another through the conversation.
 
-use super::evidence::Meanings;
-use super::{assets, now_ms, record};
+use super::{assets, now_ms};
 use crate::event::{Event, Fact, Outcome};
-use crate::grammar::Scope;
+use crate::grammar::{Command, Heard, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Unit};
-use crate::session::{Certainty, Desk, Effect, Hearing, State, step};
+use crate::session::{Desk, Effect, Hearing, Interpretations, Interpreter, State, step};
 use crate::store::{JobFolder, Store};
+use crate::understand::Conversation;
 use crate::{engine::Profile, grammar::Grammar};
 use anyhow::{Context, Result, bail};
 use std::path::Path;
@@ -20,15 +20,7 @@ pub struct Job {
     /// The language that is spoken, by its folder in `grammars`.
     pub language: String,
     pub(super) store: Box<dyn Store>,
-}
-
-/// What came of one utterance; already on disk.
-#[derive(Clone, Debug)]
-pub struct Reply {
-    /// The event.
-    pub event: Event,
-    /// What to say aloud; empty for nothing.
-    pub spoken: String,
+    known: Interpretations,
 }
 
 /// The units that bare numbers are said in; fixed before the first reading.
@@ -197,6 +189,7 @@ impl Job {
             state,
             language,
             store,
+            known: Interpretations::default(),
         })
     }
 
@@ -204,30 +197,24 @@ impl Job {
     ///
     /// # Errors
     /// The disk; then nothing was acknowledged and the state is as before.
-    pub fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Reply> {
+    pub fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Event> {
         let (state, effects) = step(&self.desk, &self.state, hearing);
         let mut stored = None;
-        let mut spoken = String::new();
         for effect in effects {
-            match effect {
-                Effect::Store(event) => {
-                    self.store.append(&event, clip)?;
-                    stored = Some(*event);
-                }
-                Effect::Speak(text) => spoken = text,
+            if let Effect::Store(event) = effect {
+                self.store.append(&event, clip)?;
+                stored = Some(*event);
             }
         }
         self.state = state;
-        let event = stored.context("the conversation stored no event")?;
-        Ok(Reply { event, spoken })
+        self.known.forget();
+        stored.context("the conversation stored no event")
     }
 
-    /// What it says that texts mean; `scope` is what its desk tells the grammar now.
+    /// What texts mean in its present state.
     #[must_use]
-    pub fn meanings<'a>(&'a self, scope: &'a Scope) -> Meanings<'a> {
-        Meanings::new(&self.desk.grammar, scope, self.state.question.is_some())
-            .dictating(self.state.dictating_since_ms.is_some())
-            .after(self.state.begun())
+    pub fn interpreter(&self) -> Interpreter<'_> {
+        Interpreter::new(&self.desk, &self.state, &self.known)
     }
 
     /// Adds an event that needs no conversation, such as a review.
@@ -237,6 +224,7 @@ impl Job {
     pub fn add(&mut self, event: &Event) -> Result<()> {
         self.store.append(event, None)?;
         self.state.apply(event);
+        self.known.forget();
         Ok(())
     }
 
@@ -252,30 +240,38 @@ impl Job {
     ///
     /// # Errors
     /// As [`Job::take`].
-    pub fn say(&mut self, text: &str) -> Result<Reply> {
-        self.take(Self::typed(text), None)
+    pub fn say(&mut self, text: &str) -> Result<Event> {
+        self.take(self.typed(text), None)
     }
 
     /// Typed text as a hearing.
     #[must_use]
-    pub fn typed(text: &str) -> Hearing {
-        let said = text.to_owned();
-        Hearing {
-            said,
-            certainty: Certainty::Sure,
-            confidence: 1.0,
-            rival: None,
-            doubted: None,
-            sound: None,
-            at_ms: now_ms(),
-        }
+    pub fn typed(&self, text: &str) -> Hearing {
+        let interpretation = self.interpreter().of(text);
+        Hearing::certain(text.to_owned(), interpretation, now_ms())
+    }
+
+    /// A command that a key or a button gives, without words.
+    ///
+    /// # Errors
+    /// As [`Job::take`].
+    pub fn command(&mut self, command: Command) -> Result<Event> {
+        let said = command.key().replace('_', " ");
+        let interpretation = Heard::Accepted(Said {
+            place: Whereabouts::default(),
+            meaning: Meaning::Command(command),
+        });
+        self.take(Hearing::certain(said, interpretation, now_ms()), None)
     }
 }
 
-impl Reply {
-    /// Its JSON line.
-    #[must_use]
-    pub fn line(&self, timing: Option<&record::Timing>) -> record::Line {
-        record::Line::of(&self.event, timing)
+impl Conversation for Job {
+    fn interpreter(&self) -> Interpreter<'_> {
+        Self::interpreter(self)
+    }
+
+    fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Event> {
+        let at_ms = now_ms();
+        Self::take(self, Hearing { at_ms, ..hearing }, clip)
     }
 }

@@ -1,32 +1,20 @@
 //! Wiring: opens models, jobs and sound, and performs the session's effects.
 
 pub mod assets;
+pub mod backend;
 pub mod board;
-mod certain;
-mod class;
-pub mod ear;
-pub mod evidence;
+pub mod disk_space;
 pub mod export;
-pub mod figures;
 pub mod forget;
-mod gone_on;
-pub mod hear;
 pub mod hear_again;
-pub mod house;
 pub mod job;
-mod mixture;
 pub mod phone;
-mod plot;
-pub mod record;
+pub mod recogniser;
 pub mod report;
-pub mod room;
-pub mod score;
+pub mod session_loop;
 pub mod session_view;
-pub mod spoken;
-mod statistics;
-pub mod truth;
-pub mod turn;
-pub mod voiced;
+pub mod sound;
+pub mod speech;
 
 /// Milliseconds since 1970 UTC; the only place that reads the clock.
 #[must_use]

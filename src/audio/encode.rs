@@ -1,6 +1,7 @@
 //! A clip as the bytes of a 16-bit mono WAV file, for storing and for tests.
 
 use super::{Clip, RATE_HZ, pcm};
+use sha2::{Digest, Sha256};
 use std::io::Cursor;
 
 /// Why a clip could not be written as WAV.
@@ -30,6 +31,15 @@ pub fn encode_wav(clip: &Clip) -> Result<Vec<u8>, EncodeError> {
     }
     writer.finalize()?;
     Ok(bytes.into_inner())
+}
+
+/// The SHA-256 of `bytes` in 64 lower-case hex digits (FIPS 180-4): the name of a clip.
+#[must_use]
+pub fn sha256_hex(bytes: &[u8]) -> String {
+    Sha256::digest(bytes)
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect()
 }
 
 #[cfg(test)]

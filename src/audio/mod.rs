@@ -1,5 +1,5 @@
 //! Signal processing between a device or a file and the recogniser: decode,
-//! resample to 16 kHz mono, find speech, cut utterances. No device, no file I/O.
+//! resample to 16 kHz mono, find speech, cut utterances. No device.
 
 pub mod decode;
 pub mod detect;
@@ -9,11 +9,13 @@ pub mod resample;
 pub mod utterance;
 
 mod compressed;
+mod file;
 mod wav;
 
 pub use decode::{DecodeError, decode};
 pub use detect::FRAME;
-pub use encode::{EncodeError, encode_wav};
+pub use encode::{EncodeError, encode_wav, sha256_hex};
+pub use file::read_clip;
 pub use pcm::{Clip, SILENCE_DBFS, rms_dbfs};
 pub use resample::{ResampleError, Resampler, resample};
 pub use utterance::{Cut, Segmenter, SegmenterConfig, Utterance};

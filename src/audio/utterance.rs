@@ -81,10 +81,9 @@ pub enum Cut {
 /// One utterance, cut out of the stream.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Utterance {
-    /// Place of `samples[padded]` in the stream.
+    /// Place of the first sample in the stream; zero also if silence stands before it because the
+    /// stream had not yet begun.
     pub start_sample: u64,
-    /// Silent samples put in front because the stream had not yet begun.
-    pub padded: usize,
     /// The sound at 16 kHz: pre-roll, speech, and at most [`SegmenterConfig::TAIL_MS`] after it.
     pub samples: Vec<f32>,
     /// Where speech begins in the stream: start of the first voiced frame.
@@ -172,6 +171,14 @@ impl Segmenter {
     pub fn silent_for_ms(&self) -> Option<u32> {
         let run = self.run.as_ref().filter(|_| self.started)?;
         Some(((self.end() - run.voiced_end) / samples_in(1) as u64) as u32)
+    }
+
+    /// The utterance in progress is none: its sound was the tool's own voice. The level of the noise
+    /// stays known, and nothing of it is in the next utterance.
+    pub fn abandon(&mut self) {
+        self.run = None;
+        self.started = false;
+        self.last_end = self.end();
     }
 
     /// Words were heard in the silence: what was said until now is voice.
@@ -285,10 +292,8 @@ impl Segmenter {
         let to = (tail.min(self.end()) - self.kept_from) as usize;
         let samples = self.kept[from..to].to_vec();
         let start = self.kept_from + from as u64;
-        let padded = (self.padding().saturating_sub(start) as usize).min(samples.len());
         Utterance {
             start_sample: self.in_stream(start),
-            padded,
             speech_start_sample: self.in_stream(run.first),
             speech_end_sample: self.in_stream(run.voiced_end),
             score: run.score_sum / run.voiced as f32,

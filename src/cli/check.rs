@@ -1,13 +1,12 @@
 //! `check`: microphone, ear, voice and disk, each with a fix; `--voice` tries ten phrases.
 
 use super::args::Check;
-use super::listen::{open_microphone, open_speaker};
-use crate::app::hear::{Ear, read_clip};
 use crate::app::job::Job;
-use crate::app::{assets, spoken};
-use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig};
+use crate::app::{assets, recogniser, sound, speech};
+use crate::audio::{Clip, RATE_HZ, read_clip};
 use crate::device::{Microphone, Pace, Recording};
 use crate::measure::LengthUnit;
+use crate::understand::{Listener, Recognised};
 use anyhow::Result;
 use serde::Serialize;
 use std::process::ExitCode;
@@ -81,7 +80,7 @@ fn finding(part: &'static str, result: Result<String>) -> Finding {
 
 fn microphone(name: Option<&str>) -> Finding {
     let heard = || -> Result<String> {
-        let mut microphone = open_microphone(name)?;
+        let mut microphone = sound::microphone(name)?;
         let begun = Instant::now();
         let mut samples = Vec::new();
         while begun.elapsed().as_millis() < 1_000 {
@@ -104,15 +103,15 @@ fn microphone(name: Option<&str>) -> Finding {
 fn ear() -> Finding {
     let loaded = || -> Result<String> {
         let begun = Instant::now();
-        let mut ear = Ear::load(None)?;
+        let mut recogniser = recogniser::load("en", None)?;
         let load_ms = begun.elapsed().as_millis();
         let sound = vec![0.0; 2 * RATE_HZ as usize];
         let begun = Instant::now();
-        ear.recogniser.hear(&sound, &[])?;
+        recogniser.hear(&sound, &[])?;
         let took_ms = begun.elapsed().as_millis();
         Ok(format!(
             "model {} whole, loaded in {load_ms} ms; two seconds of sound take {took_ms} ms{}",
-            ear.model,
+            recogniser.weights(),
             bigger(took_ms, free_memory_bytes())
         ))
     };
@@ -139,7 +138,7 @@ fn free_memory_bytes() -> u64 {
 
 fn bank() -> Finding {
     let loaded = || -> Result<String> {
-        let bank = spoken::bank()?;
+        let bank = speech::bank()?;
         let words = assets::english()?.wording.pieces();
         let missing: Vec<String> = words
             .into_iter()
@@ -156,7 +155,7 @@ fn bank() -> Finding {
 }
 
 fn speaker() -> Finding {
-    let opened = open_speaker()
+    let opened = sound::speaker()
         .ok_or_else(|| anyhow::anyhow!("no loudspeaker: the read-back stands on screen only"));
     finding("loudspeaker", opened.map(|_| "there is one".to_owned()))
 }
@@ -186,33 +185,31 @@ fn disk() -> Finding {
 fn voice(args: &Check) -> Result<ExitCode> {
     let mut microphone: Box<dyn Microphone> = match &args.recording {
         Some(path) => Box::new(Recording::new(read_clip(path)?, Pace::AtOnce)),
-        None => open_microphone(args.microphone.as_deref())?,
+        None => sound::microphone(args.microphone.as_deref())?,
     };
-    let job = Job::unkept(assets::english()?, "triple", LengthUnit::Millimetre)?;
-    let grammar = &job.desk.grammar;
-    let scope = job.desk.scope(&job.state);
-    let meanings = job.meanings(&scope);
-    let mut ear = Ear::load(None)?;
+    let english = assets::english()?;
+    let mut listener = Listener::new(recogniser::load("en", None)?);
     let mut same = 0;
     let (mut speech, mut noise) = (Vec::new(), Vec::new());
     for (i, phrase) in TEN.iter().enumerate() {
         outln!("{:>2} of {}. Say: {phrase}", i + 1, TEN.len());
-        let Some(utterance) = next_utterance(microphone.as_mut())? else {
+        // Each in a job of its own, so that one does not bear on the next.
+        let mut job = Job::unkept(english.clone(), "triple", LengthUnit::Millimetre)?;
+        let Some(heard) = next_utterance(microphone.as_mut(), &mut listener, &mut job)? else {
             outln!("    the sound ended");
             break;
         };
-        let judged = crate::app::ear::judge(ear.recogniser.as_mut(), &meanings, &utterance)?;
-        let exact = grammar.words_of(&judged.said) == grammar.words_of(phrase);
+        let said = &heard.recognition.said;
+        let exact = english.words_of(said) == english.words_of(phrase);
         same += usize::from(exact);
-        speech.push(utterance.level_dbfs);
-        noise.push(utterance.noise_dbfs);
+        speech.push(heard.level_dbfs);
+        noise.push(heard.noise_dbfs);
         outln!(
-            "    heard: {} ({}, certain to {:.0} %)",
-            judged.said,
+            "    heard: {said} ({}, certain to {:.0} %)",
             if exact { "right" } else { "WRONG" },
-            judged.confidence * 100.0
+            heard.recognition.confidence * 100.0
         );
-        if utterance.clipped {
+        if heard.clipped {
             outln!("    the microphone is overdriven: turn it down or move it away");
         }
     }
@@ -239,18 +236,19 @@ fn voice(args: &Check) -> Result<ExitCode> {
     })
 }
 
-fn next_utterance(microphone: &mut dyn Microphone) -> Result<Option<crate::audio::Utterance>> {
-    let mut segmenter = Segmenter::new(SegmenterConfig::default());
+fn next_utterance(
+    microphone: &mut dyn Microphone,
+    listener: &mut Listener,
+    job: &mut Job,
+) -> Result<Option<Recognised>> {
     loop {
         let mut samples = Vec::new();
         let read = microphone.read(&mut samples)?;
-        for cut in segmenter.push(&samples) {
-            if let Cut::Ended(utterance) = cut {
-                return Ok(Some(utterance));
-            }
+        if let Some(heard) = listener.feed(&samples, job)?.into_iter().next() {
+            return Ok(Some(heard));
         }
         if read.ended {
-            return Ok(segmenter.finish());
+            return listener.finish(job);
         }
     }
 }

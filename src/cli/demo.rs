@@ -1,18 +1,21 @@
 //! `demo`: the recorded bench session through the whole path.
 
 use super::args::Demo;
-use super::{sheet, show};
-use crate::app::assets;
-use crate::app::hear::{Ear, Heard, Listener, read_clip};
+use super::faces::Terminal;
+use super::sheet;
 use crate::app::job::Job;
-use crate::app::spoken::Mouth;
-use crate::app::truth::Script;
-use crate::audio::RATE_HZ;
+use crate::app::session_loop::{Done, Faces, Input, SessionLoop};
+use crate::app::speech::TextToSpeech;
+use crate::app::{assets, recogniser, sound};
+use crate::audio::{RATE_HZ, read_clip};
 use crate::engine::{Options, Sheet, ShimPlan};
+use crate::evaluate::Script;
 use crate::measure::LengthUnit;
+use crate::understand::{Listener, Recognised};
 use anyhow::{Context, Result};
 use std::path::PathBuf;
 use std::process::ExitCode;
+use std::sync::PoisonError;
 
 /// The folder of the recorded session, beside the models.
 pub(super) fn session_folder() -> PathBuf {
@@ -27,33 +30,33 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
         Some(job) => job.clone(),
         None => std::env::temp_dir().join(format!("benchcall-demo-{}", std::process::id())),
     };
-    let mut mouth = Mouth::new(if args.aloud { speaker() } else { None })?;
-    let ear = Ear::load(None)?;
+    let speaker = if args.aloud { sound::speaker() } else { None };
+    let faces = Played {
+        terminal: Terminal::new(args.json),
+        voice: TextToSpeech::new(speaker)?,
+        voiced_ms: 0,
+        all: Vec::new(),
+    };
+    let listener = Listener::new(recogniser::load("en", None)?);
     let job = Job::create(&place, "triple", LengthUnit::Millimetre, Vec::new())?;
-    let mut listener = Listener::new(job, ear);
+    let mut session = SessionLoop::new(job, Some(listener), faces);
     if !args.json {
         outln!(
             "An invented triple, a recorded session of {} s; » is what is read back.\n",
             clip.duration_ms() / 1_000
         );
     }
-    let mut all: Vec<Heard> = Vec::new();
-    let mut voiced_ms = 0_u64;
     // A tenth of a second at a time, so that each utterance shows as it ends.
-    for chunk in clip.samples.chunks(RATE_HZ as usize / 10) {
+    for samples in clip.samples.chunks(RATE_HZ as usize / 10) {
         if args.aloud {
             std::thread::sleep(std::time::Duration::from_millis(100));
         }
-        for heard in listener.feed(chunk)? {
-            voiced_ms += tell(&heard, args.json, &mut mouth)?;
-            all.push(heard);
-        }
+        session.take(Input::Audio { samples, lost: 0 })?;
     }
-    if let Some(heard) = listener.finish()? {
-        voiced_ms += tell(&heard, args.json, &mut mouth)?;
-        all.push(heard);
-    }
-    let (job, _) = listener.into_parts();
+    session.take(Input::Stop)?;
+    let shared = session.job();
+    let Played { all, voiced_ms, .. } = session.close(true)?;
+    let job = shared.lock().unwrap_or_else(PoisonError::into_inner);
     let result = script.compare(&all);
     if args.json {
         eprintln!("{result}");
@@ -92,22 +95,31 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
     })
 }
 
-/// Shows and says one utterance; gives the milliseconds that were said.
-fn tell(heard: &Heard, json: bool, mouth: &mut Mouth) -> Result<u64> {
-    show::utterance(&heard.reply.line(Some(&heard.timing)), json)?;
-    if heard.reply.spoken.is_empty() {
-        return Ok(0);
+/// Prints and says each utterance, and keeps all for the comparison.
+struct Played {
+    terminal: Terminal,
+    voice: TextToSpeech,
+    voiced_ms: u64,
+    all: Vec<Recognised>,
+}
+
+impl Faces for Played {
+    fn print(&mut self, done: Done) -> Result<()> {
+        self.terminal.line(done.line())?;
+        self.all.extend(done.recognised);
+        Ok(())
     }
-    let sound = mouth.say(&heard.reply.spoken)?;
-    Ok(sound.samples.len() as u64 * 1_000 / u64::from(sound.rate_hz.max(1)))
-}
 
-#[cfg(feature = "mic")]
-fn speaker() -> Option<Box<dyn crate::device::Speaker>> {
-    crate::cli::listen::open_speaker()
-}
-
-#[cfg(not(feature = "mic"))]
-fn speaker() -> Option<Box<dyn crate::device::Speaker>> {
-    None
+    fn speak(&mut self, words: &str) -> bool {
+        match self.voice.say(words) {
+            Ok(sound) => {
+                self.voiced_ms += sound.length_ms();
+                true
+            }
+            Err(error) => {
+                eprintln!("benchcall: \"{words}\" is on screen only: {error:#}");
+                false
+            }
+        }
+    }
 }

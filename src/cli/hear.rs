@@ -2,12 +2,15 @@
 
 use super::args::{Hear, New, Say, UnitArg};
 use super::args_units::{GaugeArg, WrenchArg};
-use super::show;
-use crate::app::forget::Whose;
-use crate::app::hear::{Ear, Listener, read_clip};
+use super::faces::Terminal;
 use crate::app::job::{Job, Units};
-use crate::app::room::{Room, Watch};
+use crate::app::session_loop::{Input, SessionLoop};
+use crate::app::{now_ms, recogniser};
+use crate::audio::{RATE_HZ, read_clip};
+use crate::event::{Event, Outcome};
 use crate::measure::{Decimal, Length, LengthUnit};
+use crate::report::{Line, Timing};
+use crate::understand::Listener;
 use anyhow::{Context, Result, bail};
 use std::io::IsTerminal;
 use std::process::ExitCode;
@@ -48,44 +51,45 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// Samples that a recording is played in: 20 ms, so that it is heard the same every time.
+const CHUNK: usize = RATE_HZ as usize / 50;
+
 pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     let job = Job::open(&args.job)?;
-    let mut room = Watch::new(&args.job);
-    let ear = Ear::of(&job.language, args.model.as_deref())?;
-    let mut listener = Listener::new(job, ear);
+    let recogniser = recogniser::load(&job.language, args.model.as_deref())?;
+    let listener = Listener::new(recogniser);
+    let faces = Terminal::new(args.json);
+    let mut session = SessionLoop::new(job, Some(listener), faces).watching(&args.job);
     let progress = args.files.len() > 1 && args.json && std::io::stderr().is_terminal();
     let mut broken = 0;
+    session.look_at_the_disk()?;
     for (i, file) in args.files.iter().enumerate() {
         if progress {
             eprint!("\r{} of {}", i + 1, args.files.len());
         }
-        let left = room.look()?;
-        if let Room::Full { .. } = left {
-            bail!("{}", left.notice(&args.job));
-        }
-        if left != Room::Enough {
-            eprintln!("benchcall: {}", left.notice(&args.job));
-        }
         // A file that cannot be read stops nothing: the rest is still heard.
-        if let Err(error) = read_clip(file) {
-            eprintln!("benchcall: {error:#}");
-            broken += 1;
-            continue;
-        }
-        let mut shown = Ok(());
-        listener.file(file, |line| {
-            if shown.is_ok() {
-                shown = show::utterance(&line, args.json);
+        let clip = match read_clip(file) {
+            Ok(clip) => clip,
+            Err(error) => {
+                eprintln!("benchcall: {error:#}");
+                broken += 1;
+                continue;
             }
-        })?;
-        shown?;
+        };
+        session.faces.of_file(Some(file));
+        for samples in clip.samples.chunks(CHUNK) {
+            session.take(Input::Audio { samples, lost: 0 })?;
+        }
+        session.take(Input::Stop)?;
+        if session.faces.of_file(Some(file)) == 0 {
+            let none = Some(&Timing::default());
+            session.faces.line(Line::of(&no_speech(), none))?;
+        }
     }
     if progress {
         eprintln!();
     }
-    if !args.keep_talk {
-        listener.job.forget(&Whose::Ignored)?;
-    }
+    session.close(args.keep_talk)?;
     if broken > 0 {
         bail!(
             "{broken} of {} files could not be heard; the others are stored",
@@ -95,10 +99,29 @@ pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
+/// What a file without speech gives: nothing, and nothing is stored.
+fn no_speech() -> Event {
+    Event {
+        id: 0,
+        at_ms: now_ms(),
+        said: String::new(),
+        outcome: Outcome::Ignored,
+        why: "no speech was found in it".to_owned(),
+        spoken: String::new(),
+        command: None,
+        subject: None,
+        confidence: 0.0,
+        rival: None,
+        sound: None,
+        grammar: String::new(),
+        facts: Vec::new(),
+    }
+}
+
 pub(super) fn say(args: &Say) -> Result<ExitCode> {
-    let mut job = Job::open(&args.job)?;
+    let mut session = SessionLoop::new(Job::open(&args.job)?, None, Terminal::new(args.json));
     for text in &args.texts {
-        show::utterance(&job.say(text)?.line(None), args.json)?;
+        session.take(Input::Typed(text))?;
     }
     Ok(ExitCode::SUCCESS)
 }

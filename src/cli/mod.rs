@@ -11,6 +11,7 @@ mod args_units;
 mod check;
 mod demo;
 mod end;
+mod faces;
 mod findings;
 mod forget;
 mod hear;

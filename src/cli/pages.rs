@@ -1,16 +1,15 @@
 //! The server behind `listen --board` and `review`: its address on standard output, codes and later
 //! addresses on standard error.
 
+use crate::app::backend::JobPages;
 use crate::app::board::Board;
-use crate::app::hear::OnPartial;
-use crate::app::house::LiveHouse;
 use crate::app::job::Job;
-use crate::web::{House, Live, Options, PhoneLink, Server};
+use crate::understand::OnPartial;
+use crate::web::{Backend, Live, Options, PhoneLink, Server};
 use anyhow::Result;
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
-use std::path::Path;
-use std::sync::{Arc, OnceLock};
+use std::sync::{Arc, Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
 /// Where to serve.
@@ -24,7 +23,7 @@ pub(super) struct Place {
 /// that opens it.
 pub(super) fn address(
     place: Place,
-    house: Arc<dyn House>,
+    backend: Arc<dyn Backend>,
     live: Option<Live>,
     phone: Option<PhoneLink>,
 ) -> Result<Server> {
@@ -43,7 +42,7 @@ pub(super) fn address(
     let server = Server::start(Options {
         lan: place.lan.then_some(None),
         port: place.port,
-        house,
+        backend,
         live,
         phone,
         on_code: Box::new(on_code),
@@ -83,32 +82,36 @@ fn show_code(url: &str, code: &str) {
 pub(super) struct Pages {
     live: Live,
     board: Board,
-    _server: Server,
+    server: Option<Server>,
     shown: Instant,
     spoken: Instant,
     floor_dbfs: f32,
 }
 
 impl Pages {
-    pub(super) fn start(
-        place: Place,
-        job: &Job,
-        folder: &Path,
-        source: &str,
-        phone: Option<PhoneLink>,
-    ) -> Result<Self> {
+    pub(super) fn new(job: &Job, source: &str) -> Result<Self> {
         let board = Board::new(job, source);
         let live = Live::new(&board.json(job, Some("starting"))?);
-        let house = Arc::new(LiveHouse::new(folder));
-        let server = address(place, house, Some(live.clone()), phone)?;
         Ok(Self {
             live,
             board,
-            _server: server,
+            server: None,
             shown: Instant::now(),
             spoken: Instant::now(),
             floor_dbfs: 0.0,
         })
+    }
+
+    /// Serves them from now on.
+    pub(super) fn serve(
+        &mut self,
+        place: Place,
+        job: Arc<Mutex<Job>>,
+        phone: Option<PhoneLink>,
+    ) -> Result<()> {
+        let backend = Arc::new(JobPages::listening(job));
+        self.server = Some(address(place, backend, Some(self.live.clone()), phone)?);
+        Ok(())
     }
 
     /// Shows the job as it is now.

@@ -2,8 +2,8 @@
 
 use super::args::Review as Args;
 use super::pages::{Place, address};
+use crate::app::backend::JobPages;
 use crate::app::export::export;
-use crate::app::house::ReviewHouse;
 use crate::app::job::Job;
 use anyhow::Result;
 use std::process::ExitCode;
@@ -27,12 +27,12 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         );
     }
     let job = Job::open(&args.job)?;
-    let house = ReviewHouse::new(job, &args.job, args.model.as_deref());
+    let backend = JobPages::reviewing(job, &args.job, args.model.as_deref());
     let place = Place {
         lan: args.lan,
         port: args.port,
     };
-    let _server = address(place, Arc::new(house), None, None)?;
+    let _server = address(place, Arc::new(backend), None, None)?;
     eprintln!("Open the address in a browser. Ctrl-C ends; every edit is stored as it is made.");
     let begun = Instant::now();
     while args

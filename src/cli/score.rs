@@ -1,9 +1,11 @@
-//! `score`: how well the ear does on clips with known words.
+//! `score`: how well the recogniser does on clips with known words.
 
 use super::args::Score;
-use crate::app::hear::Ear;
-use crate::app::score::{Noises, Setting, manifest, score};
-use crate::store::write_private;
+use crate::app::job::Job;
+use crate::app::{assets, recogniser};
+use crate::evaluate::{Noises, Setting, manifest, pictures, score};
+use crate::store::{make_private_folder, write_private};
+use crate::understand::Conversation;
 use anyhow::{Context, Result};
 use std::io::IsTerminal;
 use std::process::ExitCode;
@@ -14,15 +16,16 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
         (Some(folder), Some(snr_db)) => Some((Noises::of_folder(folder)?, snr_db)),
         _ => None,
     };
-    let setting = Setting {
-        engine: args.engine.clone(),
-        unit: args.unit.unit(),
-        noise,
+    let (english, engine, unit) = (assets::english()?, args.engine.clone(), args.unit.unit());
+    let fresh = move || -> Result<Box<dyn Conversation>> {
+        Ok(Box::new(Job::unkept(english.clone(), &engine, unit)?))
     };
+    let fresh = Box::new(fresh);
+    let setting = Setting { fresh, noise };
     let progress = std::io::stderr().is_terminal();
     let (result, trials) = score(
         &items,
-        Ear::load(args.model.as_deref())?,
+        recogniser::load("en", args.model.as_deref())?,
         &setting,
         |done| {
             if progress {
@@ -117,8 +120,14 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
         outln!("{kind}: {} clips: {}", tally.clips, classes.join(", "));
     }
     if let Some(folder) = &args.plots {
-        let names = crate::app::figures::write(folder, &trials)?;
-        outln!("pictures in {}: {}", folder.display(), names.join(", "));
+        make_private_folder(folder)
+            .with_context(|| format!("cannot make the folder {}", folder.display()))?;
+        for (name, picture) in pictures(&trials) {
+            let path = folder.join(name);
+            write_private(&path, picture)
+                .with_context(|| format!("cannot write {}", path.display()))?;
+            outln!("picture: {}", path.display());
+        }
     }
     if let Some(path) = &args.trials {
         let lines: Vec<String> = trials

@@ -1,7 +1,7 @@
 //! What a person sees of an utterance on the terminal.
 
-use crate::app::record::Line;
 use crate::event::Outcome;
+use crate::report::Line;
 use anyhow::Result;
 use std::fmt::Arguments;
 use std::io::{ErrorKind, Write};

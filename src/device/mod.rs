@@ -4,12 +4,14 @@
 //! the conversion from the device's own rate and channels happens inside it, on
 //! the reader's thread, never in the driver's callback.
 
+mod drained;
 mod fake;
 #[cfg(feature = "mic")]
 mod hardware;
 mod steady;
 mod wav;
 
+pub use drained::Drained;
 pub use fake::ScriptedSpeaker;
 #[cfg(feature = "mic")]
 pub use hardware::{HardwareMicrophone, HardwareSpeaker, microphones, speakers};

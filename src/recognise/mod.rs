@@ -91,6 +91,9 @@ pub struct Candidate {
 
 /// Something that turns sound into words.
 pub trait Recogniser: Send {
+    /// Which weights it hears with: the first 16 hex digits of their file's SHA-256.
+    fn weights(&self) -> &str;
+
     /// Hears one utterance: mono, 16 kHz, full scale ±1. `vocabulary` is the words (or phrases,
     /// taken word by word) that margins are measured against; it does not bias what is heard.
     /// Leave sound-alikes out of it: "too" beside "two" would make every "two" uncertain.

@@ -62,6 +62,10 @@ impl Transcript {
 }
 
 impl Recogniser for Scripted {
+    fn weights(&self) -> &str {
+        "scripted"
+    }
+
     fn hear(&mut self, _: &[f32], _: &[String]) -> Result<Transcript, Error> {
         let next = self.script.pop_front().ok_or(Error::ScriptEnded)?;
         self.heard = Some(next.clone());

@@ -62,6 +62,7 @@ struct Special {
 
 /// A loaded model with its working memory.
 pub struct Whisper {
+    weights: String,
     state: WhisperState,
     tokeniser: Arc<Tokeniser>,
     special: Special,
@@ -100,6 +101,7 @@ impl Whisper {
                 what: format!("it is incomplete or damaged ({e})"),
             })?;
         let mut whisper = Self {
+            weights: String::new(),
             state: context.create_state().map_err(failed("start"))?,
             tokeniser: Arc::new(tokeniser(&context)?),
             special: special(&context),
@@ -119,6 +121,13 @@ impl Whisper {
         }
         whisper.memory = None;
         Ok(whisper)
+    }
+
+    /// Names its weights, by the first 16 hex digits of their file's SHA-256.
+    #[must_use]
+    pub fn of_weights(mut self, sha256: &str) -> Self {
+        self.weights = sha256.chars().take(16).collect();
+        self
     }
 
     /// Hears another language than English, by its two letters. `hint` is what may have been said
@@ -210,6 +219,10 @@ impl Whisper {
 }
 
 impl Recogniser for Whisper {
+    fn weights(&self) -> &str {
+        &self.weights
+    }
+
     fn hear(&mut self, pcm_16k: &[f32], vocabulary: &[String]) -> Result<Transcript, Error> {
         let start = Instant::now();
         self.memory = None;

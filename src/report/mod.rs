@@ -11,10 +11,12 @@ mod page;
 mod plot;
 #[cfg(test)]
 mod tests;
+mod utterance;
 mod words;
 
 pub use compare::{Compared, Moved};
 pub use json::{Imported, Sounds, read, write};
+pub use utterance::{Line, Timing};
 pub use words::{fact as fact_words, facts as facts_words, value as value_words, verdict_words};
 
 use crate::engine::{Band, Interval, Profile, ShimPlan, Verdict};

@@ -15,15 +15,16 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
         return super::doubt::of_half(desk, state, hearing, id);
     }
     let scope = desk.scope(state);
-    let heard = desk
-        .grammar
-        .parse_after(state.begun(), &hearing.said, &scope);
+    let heard = hearing.interpretation.clone();
     if state.standing_by {
         let listen =
             matches!(&heard, Heard::Accepted(s) if s.meaning == Meaning::Command(Command::Listen));
         if !listen {
             return Decision::new(Outcome::Ignored, "standing by: only \"listen\" counts");
         }
+    }
+    if hearing.overlapped {
+        return overlapped(desk, hearing);
     }
     if hearing.certainty == Certainty::Noise && heard != Heard::Nothing {
         return Decision::new(
@@ -63,6 +64,19 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
     }
 }
 
+/// Speech that was begun while the voice sounded has lost its beginning: it is asked for again, unless
+/// it is the voice itself.
+fn overlapped(desk: &Desk, hearing: &Hearing) -> Decision {
+    if hearing.certainty == Certainty::Noise {
+        return Decision::new(
+            Outcome::Ignored,
+            "no other words than the tool's own, while its voice sounded",
+        );
+    }
+    Decision::new(Outcome::Asked, "it was begun while the voice sounded")
+        .say(desk.answer("not_understood", &[]))
+}
+
 /// What is no phrase is other people's talk, unless its words say that it was meant for the tool.
 fn no_phrase(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
     if let Some(decision) = sounds_like_a_value(desk, state, hearing) {
@@ -81,8 +95,12 @@ fn sounds_like_a_value(desk: &Desk, state: &State, hearing: &Hearing) -> Option<
     if state.open.is_none() || hearing.certainty != Certainty::Sure {
         return None;
     }
+    let said = desk.grammar.as_values(&hearing.said)?;
     let meant = Hearing {
-        said: desk.grammar.as_values(&hearing.said)?,
+        interpretation: desk
+            .grammar
+            .parse_after(state.begun(), &said, &desk.scope(state)),
+        said,
         certainty: Certainty::Unsure,
         rival: None,
         ..hearing.clone()

@@ -62,8 +62,10 @@ pub(super) fn of_half(desk: &Desk, state: &State, hearing: &Hearing, id: u64) ->
 
 /// What the best rival would have done.
 fn rival(desk: &Desk, state: &State, hearing: &Hearing) -> Option<Decision> {
+    let (near, interpretation) = hearing.rival.as_ref()?;
     let other = Hearing {
-        said: hearing.rival.as_ref()?.said.clone(),
+        said: near.said.clone(),
+        interpretation: interpretation.clone(),
         certainty: Certainty::Sure,
         rival: None,
         ..hearing.clone()
@@ -79,7 +81,7 @@ pub(super) fn named(
     hearing: &Hearing,
     mut asked: Decision,
 ) -> Decision {
-    let (Some(near), Some(other)) = (&hearing.rival, rival(desk, state, hearing)) else {
+    let (Some((near, _)), Some(other)) = (&hearing.rival, rival(desk, state, hearing)) else {
         return asked;
     };
     let words = differing(desk, &hearing.said, &near.said);

@@ -6,6 +6,7 @@ mod decision;
 mod dictation;
 mod doubt;
 mod errands;
+mod interpreter;
 mod place;
 mod reading;
 mod review;
@@ -19,12 +20,13 @@ mod tests;
 mod tests_job;
 
 pub use answers::turn_plan;
+pub use interpreter::{Interpretations, Interpreter, means_the_same};
 pub use review::{Review, ReviewError, review};
 pub use state::{NoteText, State, Task};
 
 use crate::engine::Profile;
 use crate::event::{Event, Fact, Outcome, Position, Rival, Sound};
-use crate::grammar::Grammar;
+use crate::grammar::{Grammar, Heard};
 use crate::measure::{Length, LengthUnit, Unit};
 
 /// What stays the same through a job.
@@ -55,24 +57,46 @@ pub enum Certainty {
     Noise,
 }
 
-/// One utterance, as the ear gives it.
+/// One utterance, as the recogniser gives it.
 #[derive(Clone, Debug)]
 pub struct Hearing {
-    /// The text.
+    /// The words.
     pub said: String,
+    /// What they mean in this state; parsed once, by the [`Interpreter`] of the state.
+    pub interpretation: Heard,
     /// How certain.
     pub certainty: Certainty,
     /// The same as a number, 0–1.
     pub confidence: f32,
-    /// The likeliest phrase of another meaning, where that is near.
-    pub rival: Option<Rival>,
+    /// The likeliest phrase of another meaning, if one is near, and what it means.
+    pub rival: Option<(Rival, Heard)>,
     /// The event before, where the words went on after it in one breath and make no phrase of their
     /// own: what it stored may be half of what was said.
     pub doubted: Option<u64>,
+    /// It was begun while the tool's own voice sounded, so its beginning is lost.
+    pub overlapped: bool,
     /// Its sound.
     pub sound: Option<Sound>,
     /// When, in milliseconds since 1970 UTC.
     pub at_ms: i64,
+}
+
+impl Hearing {
+    /// Words that are certain: typed, or a key's.
+    #[must_use]
+    pub const fn certain(said: String, interpretation: Heard, at_ms: i64) -> Self {
+        Self {
+            said,
+            interpretation,
+            certainty: Certainty::Sure,
+            confidence: 1.0,
+            rival: None,
+            doubted: None,
+            overlapped: false,
+            sound: None,
+            at_ms,
+        }
+    }
 }
 
 /// What is to be done, in this order.
@@ -111,7 +135,7 @@ pub fn step(desk: &Desk, state: &State, hearing: Hearing) -> (State, Vec<Effect>
         command: decision.command,
         subject: decision.subject,
         confidence: hearing.confidence,
-        rival: hearing.rival.map(|r| Rival {
+        rival: hearing.rival.map(|(r, _)| Rival {
             said: words(&r.said),
             ..r
         }),

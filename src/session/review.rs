@@ -1,6 +1,6 @@
 //! A review: an earlier utterance confirmed, put right or rejected, as a new event.
 
-use super::{Certainty, Desk, Hearing, State, decide};
+use super::{Desk, Hearing, Interpretations, Interpreter, State, decide};
 use crate::event::{Event, Fact, Outcome};
 
 /// What a person makes of an earlier utterance.
@@ -125,15 +125,8 @@ fn confirmed(events: &[Event], place: usize) -> Vec<Fact> {
 fn typed(desk: &Desk, before: &[Event], text: &str, at_ms: i64) -> Result<Vec<Fact>, ReviewError> {
     let mut state = State::fold(before.to_vec());
     (state.question, state.standing_by) = (None, false);
-    let hearing = Hearing {
-        said: text.to_owned(),
-        certainty: Certainty::Sure,
-        confidence: 1.0,
-        rival: None,
-        doubted: None,
-        sound: None,
-        at_ms,
-    };
+    let interpretation = Interpreter::new(desk, &state, &Interpretations::default()).of(text);
+    let hearing = Hearing::certain(text.to_owned(), interpretation, at_ms);
     let decision = decide::decide(desk, &state, &hearing);
     let proposed = decision.facts.iter().find_map(|f| match f {
         Fact::Asked(question) => Some(question.proposed.clone()),

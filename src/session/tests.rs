@@ -24,15 +24,15 @@ pub(super) fn desk(engine: &str, unit: LengthUnit) -> Desk {
     }
 }
 
-fn hearing(said: &str, certainty: Certainty) -> Hearing {
+fn meant(desk: &Desk, state: &State, said: &str) -> Heard {
+    Interpreter::new(desk, state, &Interpretations::default()).of(said)
+}
+
+fn hearing(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> Hearing {
+    let meant = meant(desk, state, said);
     Hearing {
-        said: said.to_owned(),
         certainty,
-        confidence: 1.0,
-        rival: None,
-        doubted: None,
-        sound: None,
-        at_ms: 0,
+        ..Hearing::certain(said.to_owned(), meant, 0)
     }
 }
 
@@ -45,14 +45,14 @@ fn stepped(desk: &Desk, state: &State, hearing: Hearing) -> (State, Event) {
 }
 
 pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
-    stepped(desk, state, hearing(said, certainty))
+    stepped(desk, state, hearing(desk, state, said, certainty))
 }
 
-fn near(rival: &str) -> Option<Rival> {
-    Some(Rival {
+fn near(rival: &str) -> Rival {
+    Rival {
         said: rival.to_owned(),
         margin_nats: 1.5,
-    })
+    }
 }
 
 /// Runs a conversation; each line is `said => outcome | read back`.
@@ -355,8 +355,8 @@ fn the_word_in_doubt_is_named_and_can_be_answered() {
     let desk = desk("triple", LengthUnit::Millimetre);
     let unsure = |said: &str, rival: &str| {
         let hearing = Hearing {
-            rival: near(rival),
-            ..hearing(said, Certainty::Unsure)
+            rival: Some((near(rival), meant(&desk, &State::default(), rival))),
+            ..hearing(&desk, &State::default(), said, Certainty::Unsure)
         };
         step(&desk, &State::default(), hearing)
     };
@@ -393,11 +393,11 @@ fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
     let desk = desk("triple", LengthUnit::Millimetre);
     let sure = |state: &State, said: &str, rival: &str| {
         let hearing = Hearing {
-            rival: near(rival),
-            ..hearing(said, Certainty::Sure)
+            rival: Some((near(rival), meant(&desk, state, rival))),
+            ..hearing(&desk, state, said, Certainty::Sure)
         };
         let (_, event) = stepped(&desk, state, hearing);
-        assert_eq!(event.rival, near(rival), "kept, for the review");
+        assert_eq!(event.rival, Some(near(rival)), "kept, for the review");
         event.outcome
     };
     let one = hear(
@@ -432,7 +432,7 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
     let hear_on = |said: &str, certainty: Certainty| {
         let hearing = Hearing {
             doubted: half.last_reading().map(|(id, _)| id),
-            ..hearing(said, certainty)
+            ..hearing(&desk, &half, said, certainty)
         };
         stepped(&desk, &half, hearing)
     };

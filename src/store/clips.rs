@@ -2,23 +2,14 @@
 
 use super::Error;
 use super::disk::Disk;
+use crate::audio::sha256_hex;
 use crate::event::Event;
-use sha2::{Digest, Sha256};
 use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
 /// The folder of the clips in a job.
 pub(super) const FOLDER: &str = "clips";
-
-/// The SHA-256 of `bytes` in 64 lower-case hex digits (FIPS 180-4): the name of a clip.
-#[must_use]
-pub fn sha256_hex(bytes: &[u8]) -> String {
-    Sha256::digest(bytes)
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect()
-}
 
 /// Refuses a name that is no hash, so that no name can lead out of the folder.
 pub(super) fn check_name(name: &str) -> Result<(), Error> {

@@ -23,7 +23,7 @@ mod memory;
 mod power_tests;
 mod schema;
 
-pub use clips::sha256_hex;
+pub use crate::audio::sha256_hex;
 pub use codec::{BODY_VERSION, CodecError, decode, encode};
 pub use disk::{make_private_folder, write_private};
 pub use error::Error;

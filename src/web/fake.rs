@@ -1,12 +1,12 @@
-//! A house for tests: a session that is given, and edits that are remembered.
+//! A backend for tests: a session that is given, and edits that are remembered.
 
-use super::{Edit, Fault, House};
+use super::{Backend, Edit, Fault};
 use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
 
 /// Answers from what it was given.
 #[derive(Default, Debug)]
-pub struct ScriptedHouse {
+pub struct ScriptedBackend {
     /// The session's JSON.
     pub session: String,
     /// WAV files by SHA-256.
@@ -15,7 +15,7 @@ pub struct ScriptedHouse {
     pub edits: Mutex<Vec<Edit>>,
 }
 
-impl House for ScriptedHouse {
+impl Backend for ScriptedBackend {
     fn session(&self) -> Result<String, Fault> {
         Ok(self.session.clone())
     }

@@ -1,7 +1,7 @@
 //! The pages that a browser shows: board, review, and the phone as a microphone.
 //!
 //! One server, loopback by default; on the local network only over TLS and after pairing. What the
-//! pages show comes through [`House`] and [`Live`]; the real ones are in `app`, the tests script
+//! pages show comes through [`Backend`] and [`Live`]; the real ones are in `app`, the tests script
 //! theirs ([`fake`]).
 
 pub mod fake;
@@ -35,7 +35,7 @@ pub enum Edit {
     Correct(u64, String),
 }
 
-/// Why the house cannot do what was asked.
+/// Why the backend cannot do what was asked.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum Fault {
     /// There is no such thing.
@@ -50,7 +50,7 @@ pub enum Fault {
 }
 
 /// Where the pages get what they show. Called off the server's own threads.
-pub trait House: Send + Sync {
+pub trait Backend: Send + Sync {
     /// The whole session for the review, as JSON.
     ///
     /// # Errors

@@ -2,7 +2,7 @@
 
 use super::gate::{self, no};
 use super::pages;
-use super::{Edit, Fault, House, Live, Pairing, PhoneLink};
+use super::{Backend, Edit, Fault, Live, Pairing, PhoneLink};
 use axum::Router;
 use axum::body::Bytes;
 use axum::extract::ws::WebSocketUpgrade;
@@ -22,7 +22,7 @@ const SLOW: Duration = Duration::from_secs(10);
 
 /// What all answers share.
 pub(super) struct Shared {
-    pub(super) house: Arc<dyn House>,
+    pub(super) backend: Arc<dyn Backend>,
     pub(super) live: Option<Live>,
     pub(super) phone: Option<PhoneLink>,
     pub(super) scheme: &'static str,
@@ -101,14 +101,14 @@ async fn home(State(shared): App) -> Response {
     pages::page(name).await
 }
 
-/// Asks the house, off the server's own threads.
+/// Asks the backend, off the server's own threads.
 async fn ask(
     State(shared): App,
     kind: &'static str,
-    what: impl FnOnce(&dyn House) -> Result<String, Fault> + Send + 'static,
+    what: impl FnOnce(&dyn Backend) -> Result<String, Fault> + Send + 'static,
 ) -> Response {
-    let house = shared.house.clone();
-    let answer = tokio::task::spawn_blocking(move || what(house.as_ref())).await;
+    let backend = shared.backend.clone();
+    let answer = tokio::task::spawn_blocking(move || what(backend.as_ref())).await;
     match answer {
         Ok(Ok(text)) => ([(header::CONTENT_TYPE, kind)], text).into_response(),
         Ok(Err(fault)) => refused(&fault),
@@ -141,8 +141,8 @@ async fn clip(State(shared): App, Path(name): Path<String>) -> Response {
     if sha256.len() != 64 || !sha256.bytes().all(hex) {
         return no(StatusCode::NOT_FOUND, "there is no such clip");
     }
-    let house = shared.house.clone();
-    match tokio::task::spawn_blocking(move || house.clip(&sha256)).await {
+    let backend = shared.backend.clone();
+    match tokio::task::spawn_blocking(move || backend.clip(&sha256)).await {
         Ok(Ok(wav)) => ([(header::CONTENT_TYPE, "audio/wav")], wav).into_response(),
         Ok(Err(fault)) => refused(&fault),
         Err(_) => no(StatusCode::INTERNAL_SERVER_ERROR, "that broke"),

@@ -1,7 +1,7 @@
 //! The server: its socket, its threads, TLS, and limits on what a client may hold.
 
 use super::routes::{Shared, router};
-use super::{Error, House, Live, Pairing, PhoneLink, gate, tls};
+use super::{Backend, Error, Live, Pairing, PhoneLink, gate, tls};
 use axum::Router;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
@@ -27,7 +27,7 @@ pub struct Options {
     /// 0 for any free one.
     pub port: u16,
     /// Where the pages get what they show.
-    pub house: Arc<dyn House>,
+    pub backend: Arc<dyn Backend>,
     /// The board; without it the review is the first page.
     pub live: Option<Live>,
     /// A phone may be the microphone.
@@ -81,7 +81,7 @@ impl Server {
             hosts.extend([format!("localhost:{port}"), format!("127.0.0.1:{port}")]);
         }
         let shared = Arc::new(Shared {
-            house: options.house,
+            backend: options.backend,
             live: options.live,
             phone: options.phone,
             scheme: if lan { "https" } else { "http" },

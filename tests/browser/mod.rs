@@ -5,12 +5,12 @@ mod driver;
 mod pictures;
 
 use bench::{Bench, benchcall, fixtures, job, script};
-use benchcall::app::hear::read_clip;
 use benchcall::app::job::Job;
+use benchcall::audio::read_clip;
 use benchcall::audio::{Clip, encode_wav};
 use benchcall::event::{Event, Fact, Outcome, Rival, Sound};
 use benchcall::measure::Quantity;
-use benchcall::session::{Certainty, Hearing, step};
+use benchcall::session::{Hearing, Interpretations, Interpreter, step};
 use benchcall::store::{JobFolder, sha256_hex};
 use driver::Browser;
 use serde_json::{Value, json};
@@ -246,22 +246,30 @@ fn long_job(folder: &Path, utterances: usize) -> String {
         "note all well",
     ];
     for i in 0..utterances {
+        let said = lines[i % lines.len()].to_owned();
+        let known = Interpretations::default();
+        let interpreter = Interpreter::new(&model.desk, &state, &known);
+        let rival = "one inlet left point one six";
         let hearing = Hearing {
-            said: lines[i % lines.len()].to_owned(),
-            certainty: Certainty::Sure,
             confidence: 0.99,
-            doubted: None,
             sound: Some(Sound {
                 sha256: sha256_hex(&wav),
                 length_ms: 1_500,
                 overruns: 0,
                 model: "0123456789abcdef".to_owned(),
             }),
-            rival: (i % 4 == 0).then(|| Rival {
-                said: "one inlet left point one six".to_owned(),
-                margin_nats: 2.5,
+            rival: (i % 4 == 0).then(|| {
+                let near = Rival {
+                    said: rival.to_owned(),
+                    margin_nats: 2.5,
+                };
+                (near, interpreter.of(rival))
             }),
-            at_ms: 1_700_000_000_000 + i as i64 * 5_000,
+            ..Hearing::certain(
+                said.clone(),
+                interpreter.of(&said),
+                1_700_000_000_000 + i as i64 * 5_000,
+            )
         };
         let (next, _) = step(&model.desk, &state, hearing);
         let event: &Event = next.events().last().unwrap();

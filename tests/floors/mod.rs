@@ -29,20 +29,39 @@ const MAY_KNOW: &[(&str, &[&str])] = &[
     ("models", BELOW_EDGES),
     ("report", BELOW_EDGES),
     ("web", BELOW_EDGES),
+    // 3½: understanding and its evaluation
+    ("understand", BELOW_UNDERSTANDING),
+    ("evaluate", BELOW_EVALUATION),
     // 4: wiring
     ("app", BELOW_APP),
     ("cli", BELOW_CLI),
 ];
 const BELOW_EDGES: &[&str] = &["measure", "event", "engine", "grammar", "session", "audio"];
+/// No store, web or device: sound comes as samples, and a conversation keeps what is understood.
+const BELOW_UNDERSTANDING: &[&str] = &[
+    "measure",
+    "event",
+    "engine",
+    "grammar",
+    "session",
+    "audio",
+    "recognise",
+    "report",
+];
+#[rustfmt::skip]
+const BELOW_EVALUATION: &[&str] = &[
+    "measure", "event", "engine", "grammar", "session", "audio", "recognise", "report", "understand",
+];
 #[rustfmt::skip]
 const BELOW_APP: &[&str] = &[
     "measure", "event", "engine", "grammar", "session", "audio",
-    "device", "recognise", "voice", "store", "models", "report", "web",
+    "device", "recognise", "voice", "store", "models", "report", "web", "understand", "evaluate",
 ];
 #[rustfmt::skip]
 const BELOW_CLI: &[&str] = &[
     "measure", "event", "engine", "grammar", "session", "audio",
-    "device", "recognise", "voice", "store", "models", "report", "web", "app",
+    "device", "recognise", "voice", "store", "models", "report", "web", "understand", "evaluate",
+    "app",
 ];
 
 /// The modules of floors 0 and 1: no I/O, clock, randomness, threads or async.

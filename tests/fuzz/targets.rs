@@ -7,7 +7,7 @@ use benchcall::engine::{Bench, Options, Profile, Sheet, ShimPlan};
 use benchcall::event::Event;
 use benchcall::grammar::Grammar;
 use benchcall::measure::LengthUnit;
-use benchcall::session::{Effect, State, step};
+use benchcall::session::{Effect, Hearing, Interpretations, Interpreter, State, step};
 use benchcall::store;
 use std::cell::OnceCell;
 
@@ -172,7 +172,10 @@ fn spoken(bytes: &[u8]) {
         let mut state = job.state.clone();
         for line in text.lines().take(12) {
             let line: String = line.chars().take(200).collect();
-            let (next, effects) = step(&job.desk, &state, Job::typed(&line));
+            let known = Interpretations::default();
+            let meant = Interpreter::new(&job.desk, &state, &known).of(&line);
+            let hearing = Hearing::certain(line, meant, 0);
+            let (next, effects) = step(&job.desk, &state, hearing);
             for effect in effects {
                 if let Effect::Store(event) = effect {
                     store::encode(&event).unwrap();

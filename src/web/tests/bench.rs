@@ -1,7 +1,7 @@
 //! A server to test, and a client that sends exactly what it is told.
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
-use super::super::fake::ScriptedHouse;
+use super::super::fake::ScriptedBackend;
 use super::super::*;
 use std::io::{Read, Write};
 use std::net::{IpAddr, Ipv4Addr, TcpStream};
@@ -11,7 +11,7 @@ use std::time::Duration;
 /// A server on this machine with a clip, and the codes that it showed.
 pub(super) struct Bench {
     pub(super) server: Server,
-    pub(super) house: Arc<ScriptedHouse>,
+    pub(super) backend: Arc<ScriptedBackend>,
     pub(super) live: Live,
     pub(super) codes: Arc<Mutex<Vec<String>>>,
     pub(super) port: Option<PhonePort>,
@@ -32,10 +32,10 @@ pub(super) fn paired() -> Bench {
 
 /// A bench that nobody is paired with; over TLS for `lan`.
 pub(super) fn bench(lan: bool) -> Bench {
-    let house = Arc::new(ScriptedHouse {
+    let backend = Arc::new(ScriptedBackend {
         session: "{\"rows\":[]}".to_owned(),
         clips: [(name(), b"RIFF sound".to_vec())].into(),
-        ..ScriptedHouse::default()
+        ..ScriptedBackend::default()
     });
     let live = Live::new("{\"event\":1}");
     let codes: Arc<Mutex<Vec<String>>> = Arc::default();
@@ -44,7 +44,7 @@ pub(super) fn bench(lan: bool) -> Bench {
     let server = Server::start(Options {
         lan: lan.then_some(Some(IpAddr::V4(Ipv4Addr::LOCALHOST))),
         port: 0,
-        house: house.clone(),
+        backend: backend.clone(),
         live: Some(live.clone()),
         phone: Some(link),
         on_code: Box::new(move |code| seen.lock().unwrap().push(code.to_owned())),
@@ -52,7 +52,7 @@ pub(super) fn bench(lan: bool) -> Bench {
     .unwrap();
     Bench {
         server,
-        house,
+        backend,
         live,
         codes,
         port: Some(port),

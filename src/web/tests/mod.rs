@@ -96,9 +96,9 @@ fn another_host_or_origin_gets_nowhere() {
     assert_eq!(bench.raw(&blind).0, 403);
     let socket = "Connection: Upgrade\r\nUpgrade: websocket\r\nSec-WebSocket-Version: 13\r\nSec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==\r\n";
     assert_eq!(bench.get("/phone", socket).0, 403);
-    assert!(bench.house.edits.lock().unwrap().is_empty());
+    assert!(bench.backend.edits.lock().unwrap().is_empty());
     assert_eq!(bench.post("/edit", "", body).0, 200);
-    assert_eq!(*bench.house.edits.lock().unwrap(), [Edit::Reject(1)]);
+    assert_eq!(*bench.backend.edits.lock().unwrap(), [Edit::Reject(1)]);
 }
 
 #[test]
@@ -133,7 +133,7 @@ fn odd_and_oversized_bodies_are_refused() {
     assert_eq!(bench.post("/edit", "", "{\"erase\":1}").0, 400);
     let large = format!("{{\"correct\":[1,\"{}\"]}}", "a".repeat(20_000));
     assert_eq!(bench.post("/edit", "", &large).0, 413);
-    assert!(bench.house.edits.lock().unwrap().is_empty());
+    assert!(bench.backend.edits.lock().unwrap().is_empty());
     let head = format!(
         "GET / HTTP/1.1\r\nHost: {}\r\nX: {}\r\n\r\n",
         bench.host(),
@@ -183,7 +183,7 @@ fn can_only_pair(bench: &bench::Bench) {
     for path in ["/pair", "/a/pair.js", "/a/common.css"] {
         assert_eq!(bench.get(path, "").0, 200, "{path}");
     }
-    assert!(bench.house.edits.lock().unwrap().is_empty());
+    assert!(bench.backend.edits.lock().unwrap().is_empty());
 }
 
 #[test]
@@ -298,7 +298,7 @@ fn idle_and_slow_clients_disturb_nothing() {
         assert!(end.is_ok() || reset, "{end:?}");
     }
     println!("all 200 were closed after {:?}", begun.elapsed());
-    assert!(bench.house.edits.lock().unwrap().is_empty());
+    assert!(bench.backend.edits.lock().unwrap().is_empty());
 }
 
 /// Before the handshake, in the middle of it, and after it.

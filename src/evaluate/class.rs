@@ -125,25 +125,25 @@ fn rest(events: &[&Event]) -> Class {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::app::{assets, job::Job};
-    use crate::measure::LengthUnit;
-    use crate::session::Certainty;
+    use crate::session::{Certainty, Hearing};
+    use crate::understand::Conversation;
+    use crate::understand::testing::Bench;
 
     /// What came of `heard`, said one after the other ("… " goes on from the one before), where
     /// `meant` was said.
     fn class(meant: &str, heard: &[&str]) -> Class {
-        let job =
-            || Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
-        let expected = (!meant.is_empty()).then(|| job().say(meant).unwrap().event);
-        let mut job = job();
+        let expected = (!meant.is_empty()).then(|| Bench::triple().say(meant));
+        let mut job = Bench::triple();
         let mut events: Vec<Event> = Vec::new();
         for text in heard {
-            let mut hearing = Job::typed(text.trim_start_matches("… "));
+            let words = text.trim_start_matches("… ");
+            let interpretation = job.interpreter().of(words);
+            let mut hearing = Hearing::certain(words.to_owned(), interpretation, 0);
             if text.starts_with('…') {
                 hearing.certainty = Certainty::Unsure;
                 hearing.doubted = events.last().map(|e| e.id);
             }
-            events.push(job.take(hearing, None).unwrap().event);
+            events.push(job.take(hearing, None).unwrap());
         }
         classify(expected.as_ref(), &events.iter().collect::<Vec<_>>())
     }

@@ -1,8 +1,9 @@
-//! Three zones: store, ask, ignore. The figures behind the numbers stand in DEVELOPERS.md.
+//! The acceptance policy: accept, confirm or reject. The figures behind the numbers stand beside the
+//! model's card.
 
-use super::evidence::{Evidence, Fit, Meanings, Opinion, RIVAL_NATS};
+use super::hypothesis::{Evidence, Hypothesis, Pass, RIVAL_NATS, n_best};
 use crate::grammar::{Heard, Meaning};
-use crate::session::Certainty;
+use crate::session::{Certainty, Interpreter, means_the_same};
 
 /// What a phrase needs, in nats: a margin over the best phrase of another meaning, a distance below
 /// the free text at most, a mean log-probability of the free text's tokens at least.
@@ -42,39 +43,40 @@ impl Need {
 
 /// Margin of the phrase over its best rival of another meaning; rivals farther off than were
 /// looked for count as that far.
-fn margin(phrase: &Fit, rival: Option<&Fit>) -> f32 {
+fn margin(phrase: &Hypothesis, rival: Option<&Hypothesis>) -> f32 {
     rival.map_or(RIVAL_NATS, |r| {
         (r.deficit_nats - phrase.deficit_nats).min(RIVAL_NATS)
     })
 }
 
 /// Words, zone and probability.
-pub(super) fn weigh(meanings: &Meanings, e: &Evidence) -> (String, Certainty, f32) {
+pub(super) fn weigh(interpreter: &Interpreter, e: &Evidence) -> (String, Certainty, f32) {
     let free = e.free.first().cloned().unwrap_or_default();
-    if meanings.dictating
-        && let Some(found) = sentence(meanings, e, &free)
+    if interpreter.dictating
+        && let Some(found) = sentence(e, &free)
     {
         return found;
     }
     let Some(phrase) = &e.phrase else {
-        return (free.clone(), no_phrase(meanings, e, &free), 0.0);
+        return (free.clone(), no_phrase(interpreter, e, &free), 0.0);
     };
-    let meaning = meanings.of(&phrase.text);
+    let meaning = &phrase.interpretation;
     let margin = margin(phrase, e.rival.as_ref());
     let mean_logp = e.mean_logp.iter().copied().fold(0.0, f32::min);
-    let agree = e.best.iter().all(|b| meanings.of(b) == meaning);
+    let agrees = |h: &Hypothesis| means_the_same(&h.interpretation, meaning);
+    let agree = e.best.iter().all(|b| b.as_ref().is_some_and(agrees));
     let met = |need: &Need| need.met(margin, phrase.deficit_nats, mean_logp);
-    let answer = meanings.answering && is_value(&meaning);
+    let answer = interpreter.answering && is_value(meaning);
     let (store, ask) = match () {
         // "No, …" is one sound away from "note …".
-        () if is_note(&meaning) => (met(&NOTE), e.rival.is_some() && met(&ASK[0])),
+        () if is_note(meaning) => (met(&NOTE), e.rival.is_some() && met(&ASK[0])),
         () if answer => (STORE_ANSWER.iter().any(met), met(&ASK_ANSWER)),
         () => (STORE.iter().any(met), ASK.iter().any(met)),
     };
     let certainty = match (store && agree, ask) {
         (true, _) => Certainty::Sure,
         (false, true) => Certainty::Unsure,
-        (false, false) => no_phrase(meanings, e, &free),
+        (false, false) => no_phrase(interpreter, e, &free),
     };
     let said = match (store && agree) || ask {
         false => free,
@@ -87,13 +89,13 @@ pub(super) fn weigh(meanings: &Meanings, e: &Evidence) -> (String, Certainty, f3
     )
 }
 
-/// Where no phrase is near: words that were clearly heard and belong to the bench were still meant
+/// If no phrase is near: words that were clearly heard and belong to the bench were still meant
 /// for the tool, which asks for them again.
-fn no_phrase(meanings: &Meanings, e: &Evidence, free: &str) -> Certainty {
+fn no_phrase(interpreter: &Interpreter, e: &Evidence, free: &str) -> Certainty {
     let clear =
         e.mean_logp.iter().all(|m| *m >= CLEAR.mean_logp) && e.free.iter().all(|f| f == free);
-    let is_legal = meanings.of(free) != Heard::Nothing;
-    match clear && !is_legal && meanings.grammar.is_bench_talk(free) {
+    let is_legal = interpreter.of(free) != Heard::Nothing;
+    match clear && !is_legal && interpreter.grammar.is_bench_talk(free) {
         true => Certainty::Unsure,
         false => Certainty::Noise,
     }
@@ -101,8 +103,8 @@ fn no_phrase(meanings: &Meanings, e: &Evidence, free: &str) -> Certainty {
 
 /// A sentence of a long note: its words as they were heard freely. `None` for a command, which is
 /// weighed as ever, and for what is more likely noise.
-fn sentence(meanings: &Meanings, e: &Evidence, free: &str) -> Option<(String, Certainty, f32)> {
-    let is_command = |phrase: &Fit| matches!(meanings.of(&phrase.text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Command(_)));
+fn sentence(e: &Evidence, free: &str) -> Option<(String, Certainty, f32)> {
+    let is_command = |phrase: &Hypothesis| matches!(&phrase.interpretation, Heard::Accepted(said) if matches!(said.meaning, Meaning::Command(_)));
     let command = e
         .phrase
         .as_ref()
@@ -145,24 +147,13 @@ fn probability(margin: f32, deficit: f32, mean_logp: f32) -> f32 {
 }
 
 /// Whether one pass leaves no doubt, so that a second would add nothing.
-pub(super) fn is_clear(meanings: &Meanings, opinion: &Opinion) -> bool {
-    let Some((text, deficit)) = opinion.near.first() else {
-        return false;
-    };
-    let meaning = meanings.of(text);
-    let rival = opinion.near.iter().find(|n| meanings.of(&n.0) != meaning);
-    let margin = rival.map_or(RIVAL_NATS, |r| r.1 - deficit);
-    let tokens = &opinion.heard.tokens;
-    let mean = tokens.iter().map(|t| t.logp).sum::<f32>() / tokens.len().max(1) as f32;
-    CLEAR.met(margin, *deficit, mean)
+pub(super) fn is_clear(pass: &Pass) -> bool {
+    let best = pass.hypotheses.first();
+    best.is_some_and(|best| CLEAR.met(pass.margin(), best.deficit_nats, pass.mean_logp()))
 }
 
-/// The best phrase of all opinions; empty without one near enough to be asked.
-pub(super) fn best(opinions: &[Opinion]) -> String {
-    super::evidence::fits(opinions)
-        .into_iter()
-        .next()
-        .filter(|f| f.deficit_nats <= ASK_ANSWER.deficit)
-        .map(|f| f.text)
-        .unwrap_or_default()
+/// The best hypothesis of all passes, if it is near enough to be asked.
+pub(super) fn best(passes: &[Pass]) -> Option<Hypothesis> {
+    let best = n_best(passes).into_iter().next();
+    best.filter(|h| h.deficit_nats <= ASK_ANSWER.deficit)
 }

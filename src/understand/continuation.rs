@@ -1,120 +1,136 @@
-//! A pause inside a phrase that was taken for its end: what follows at once is heard once more with
-//! what it belongs to. Where that leaves a doubt, the whole is asked and what was stored is taken
-//! back, so that half a number does not stand.
+//! Continuation after a premature endpoint: what follows at once is decoded once more with what it
+//! belongs to. If that leaves a doubt, the whole is asked and what was stored is taken back, so that
+//! half a number does not stand.
 
-use super::ear::{Judged, judge};
-use super::evidence::Meanings;
+use super::decoding::{Recognition, recognise};
 use crate::audio::{RATE_HZ, Utterance};
 use crate::event::{Event, Fact, Outcome};
-use crate::grammar::{Heard, Meaning, Means};
+use crate::grammar::{Heard, Meaning};
 use crate::recognise::Recogniser;
-use crate::session::Certainty;
+use crate::session::{Certainty, Interpreter, means_the_same};
 use anyhow::Result;
 
 /// Speech that begins within this time after a reading's end may belong to it: 900 ms;
-/// pauses inside numbers were up to 370 ms (DEVELOPERS.md, the ear), a read-back takes longer.
+/// pauses inside numbers were up to 370 ms (models/FIGURES.md), a read-back takes longer.
 const SOON: u64 = RATE_HZ as u64 * 9 / 10;
 
-/// The utterance before.
-pub(super) struct Before {
+/// The utterance before, to which words may still belong.
+pub(super) struct Previous {
     event: u64,
     said: String,
-    /// Where its speech ended, in samples of the stream.
+    /// What it was taken for.
+    interpretation: Heard,
+    /// The sample of the stream at which its speech ended.
     end: u64,
     sound: Vec<f32>,
 }
 
-impl Before {
-    /// `None` where nothing was stored to which words could still belong.
-    pub(super) fn of(event: &Event, end: u64, sound: Vec<f32>) -> Option<Self> {
+impl Previous {
+    /// `None` if nothing was stored to which words could still belong.
+    pub(super) fn new(
+        event: &Event,
+        interpretation: Heard,
+        end: u64,
+        sound: Vec<f32>,
+    ) -> Option<Self> {
         let read = |f: &Fact| matches!(f, Fact::Read(_) | Fact::Spare { .. });
         let reading = event.outcome == Outcome::Stored && event.facts.iter().any(read);
         reading.then(|| Self {
             event: event.id,
             said: event.said.clone(),
+            interpretation,
             end,
             sound,
         })
     }
 
-    /// What was heard from sample `start` on, and the event that it puts in doubt. Where it does not
+    /// What was heard from sample `start` on, and the event that it puts in doubt. If it does not
     /// stand by itself (no phrase, or a bare value) and makes a longer phrase with the words before,
     /// that one is asked as a correction; no phrase that holds a value puts in doubt what was stored.
     pub(super) fn with(
         &self,
-        meanings: &Meanings,
+        interpreter: &Interpreter,
         start: u64,
-        judged: Judged,
-    ) -> (Judged, Option<u64>) {
+        rest: Recognition,
+    ) -> (Recognition, Option<u64>) {
         // Another kind of phrase, or one that names its place.
-        let stands = match meanings.of(&judged.said) {
+        let stands = match &rest.interpretation {
             Heard::Accepted(said) => {
                 !matches!(said.meaning, Meaning::Reading { part: None, .. })
                     || !said.place.is_empty()
             }
             _ => false,
         };
-        let sure = judged.certainty == Certainty::Sure;
+        let sure = rest.certainty == Certainty::Sure;
         if stands && sure || start.saturating_sub(self.end) > SOON {
-            return (judged, None);
+            return (rest, None);
         }
-        let free = judged.evidence.free.first().filter(|f| !f.is_empty());
+        let free = rest.evidence.free.first().filter(|f| !f.is_empty());
         let Some(free) = free else {
-            return (judged, None);
+            return (rest, None);
         };
-        if let Some(said) = as_correction(meanings, &format!("{} {free}", self.said)) {
-            let certainty = Certainty::Unsure;
-            let whole = Judged {
+        let said = format!("{} {free}", self.said);
+        if let Some(interpretation) = as_correction(interpreter.of(&said)) {
+            let whole = Recognition {
                 said,
-                certainty,
-                ..judged
+                interpretation,
+                certainty: Certainty::Unsure,
+                ..rest
             };
             return (whole, Some(self.event));
         }
-        let doubt = meanings.of(&judged.said) == Heard::Nothing && holds_a_value(meanings, free);
+        let doubt = rest.interpretation == Heard::Nothing && holds_a_value(interpreter, free);
         let event = doubt.then_some(self.event);
-        (judged, event)
+        (rest, event)
     }
 
-    /// Hears both in one sound: the reading as a correction, and that sound. `None` where this too
+    /// Decodes both as one sound: the reading as a correction, and that sound. `None` if this too
     /// leaves a doubt, or is no more than what was stored.
     ///
     /// # Errors
     /// When the recogniser fails.
     pub(super) fn as_one(
         &self,
-        ear: &mut dyn Recogniser,
-        meanings: &Meanings,
+        recogniser: &mut dyn Recogniser,
+        interpreter: &Interpreter,
         rest: &Utterance,
-    ) -> Result<Option<(Judged, Vec<f32>)>> {
+    ) -> Result<Option<(Recognition, Vec<f32>)>> {
         let both = Utterance {
             samples: [self.sound.as_slice(), &rest.samples].concat(),
             ..rest.clone()
         };
-        let judged = judge(ear, meanings, &both)?;
-        let sure = judged.certainty == Certainty::Sure
-            && meanings.of(&judged.said) != meanings.of(&self.said);
-        let said = sure
-            .then(|| as_correction(meanings, &judged.said))
-            .flatten();
-        Ok(said.map(|said| (Judged { said, ..judged }, both.samples)))
+        let whole = recognise(recogniser, interpreter, &both)?;
+        let sure = whole.certainty == Certainty::Sure
+            && !means_the_same(&whole.interpretation, &self.interpretation);
+        if !sure {
+            return Ok(None);
+        }
+        let corrects = as_correction(whole.interpretation.clone());
+        Ok(corrects.map(|interpretation| {
+            let whole = Recognition {
+                interpretation,
+                ..whole
+            };
+            (whole, both.samples)
+        }))
     }
 }
 
-/// The text as a correction of the reading before; it may already begin with a word of correction.
-fn as_correction(meanings: &Meanings, text: &str) -> Option<String> {
-    let sheet = meanings.grammar.cheat_sheet();
-    let word = sheet.get(&Means::Correction).and_then(|(e, _)| e.first())?;
-    let is_reading = |text: &String| matches!(meanings.of(text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. } | Meaning::Spare { .. }));
-    [format!("{word} {text}"), text.to_owned()]
-        .into_iter()
-        .find(is_reading)
+/// A reading or spares, as a correction of those before; `None` for anything else.
+fn as_correction(mut heard: Heard) -> Option<Heard> {
+    if let Heard::Accepted(said) = &mut heard
+        && let Meaning::Reading { fix, .. } | Meaning::Spare { fix, .. } = &mut said.meaning
+    {
+        *fix = true;
+        return Some(heard);
+    }
+    None
 }
 
 /// Two words and more, one of which alone would be a value.
-fn holds_a_value(meanings: &Meanings, text: &str) -> bool {
-    let words = meanings.grammar.words_of(text);
-    let is_value = |word: &String| match meanings.of(word) {
+fn holds_a_value(interpreter: &Interpreter, text: &str) -> bool {
+    let words = interpreter.grammar.words_of(text);
+    let is_value = |word: &String| match interpreter.of(word) {
         Heard::Accepted(said) => matches!(said.meaning, Meaning::Reading { .. }),
         Heard::Ambiguous(_) | Heard::Refused(_) => true,
         Heard::Nothing => false,
@@ -124,21 +140,20 @@ fn holds_a_value(meanings: &Meanings, text: &str) -> bool {
 
 #[cfg(test)]
 mod tests {
-    #![allow(clippy::unwrap_used)]
+    #![allow(clippy::unwrap_used, clippy::panic)]
     use super::*;
-    use crate::app::{assets, job::Job};
-    use crate::measure::LengthUnit;
     use crate::recognise::Scripted;
+    use crate::understand::testing::Bench;
 
     /// What is made of `rest`, begun `after_ms` after the end of `first`, and whether that doubts it.
     fn heard(first: &str, rest: &str, sure: bool, after_ms: u64) -> (String, Certainty, bool) {
-        let mut job =
-            Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
-        let event = job.say(first).unwrap().event;
-        let scope = job.desk.scope(&job.state);
-        let meanings = job.meanings(&scope);
-        let mut judged = Judged {
+        let mut bench = Bench::triple();
+        let heard = bench.interpreter().of(first);
+        let event = bench.say(first);
+        let interpreter = bench.interpreter();
+        let mut judged = Recognition {
             said: rest.to_owned(),
+            interpretation: interpreter.of(rest),
             certainty: if sure {
                 Certainty::Sure
             } else {
@@ -150,8 +165,8 @@ mod tests {
         };
         judged.evidence.free = vec![rest.to_owned()];
         let mut doubted = None;
-        if let Some(before) = Before::of(&event, 16_000, Vec::new()) {
-            (judged, doubted) = before.with(&meanings, 16_000 + after_ms * 16, judged);
+        if let Some(before) = Previous::new(&event, heard, 16_000, Vec::new()) {
+            (judged, doubted) = before.with(&interpreter, 16_000 + after_ms * 16, judged);
         }
         assert!(doubted.is_none_or(|id| id == event.id));
         (judged.said, judged.certainty, doubted.is_some())
@@ -161,7 +176,7 @@ mod tests {
     fn the_rest_of_a_number_is_asked_with_its_beginning() {
         let half = "journal eleven a hundred and two";
         let rest = "comma seven micron";
-        let whole = format!("correction {half} {rest}");
+        let whole = format!("{half} {rest}");
         assert_eq!(
             heard(half, rest, false, 256),
             (whole.clone(), Certainty::Unsure, true)
@@ -201,16 +216,14 @@ mod tests {
 
     #[test]
     fn both_in_one_sound_are_heard_as_a_correction() {
-        let mut job =
-            Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let mut bench = Bench::triple();
         let half = "one exhaust right thirty one";
-        let event = job.say(half).unwrap().event;
-        let scope = job.desk.scope(&job.state);
-        let meanings = job.meanings(&scope);
-        let before = Before::of(&event, 16_000, vec![0.1; 160]).unwrap();
+        let heard = bench.interpreter().of(half);
+        let event = bench.say(half);
+        let interpreter = bench.interpreter();
+        let before = Previous::new(&event, heard, 16_000, vec![0.1; 160]).unwrap();
         let rest = Utterance {
             start_sample: 0,
-            padded: 0,
             samples: vec![0.2; 80],
             speech_start_sample: 0,
             speech_end_sample: 80,
@@ -221,13 +234,17 @@ mod tests {
             truncated: false,
         };
         let as_one = |free: &str, rival: (&str, f32)| {
-            let mut ear = Scripted::of_texts([free, free]).with_score(rival.0, rival.1);
-            before.as_one(&mut ear, &meanings, &rest).unwrap()
+            let mut recogniser = Scripted::of_texts([free, free]).with_score(rival.0, rival.1);
+            before.as_one(&mut recogniser, &interpreter, &rest).unwrap()
         };
         let whole = "one exhaust right thirty one goes thirty three wont";
         let near = "one exhaust right thirty one goes thirty two wont";
         let (judged, sound) = as_one(whole, (near, -4.0)).unwrap();
-        assert_eq!(judged.said, format!("correction {whole}"));
+        assert_eq!(judged.said, whole);
+        let Heard::Accepted(said) = &judged.interpretation else {
+            panic!("{:?}", judged.interpretation)
+        };
+        assert!(matches!(said.meaning, Meaning::Reading { fix: true, .. }));
         assert_eq!((sound.len(), sound[0], sound[239]), (240, 0.1, 0.2));
         assert!(as_one(whole, (near, -1.0)).is_none(), "a near rival");
         assert!(as_one(half, (near, -9.0)).is_none(), "nothing new");

@@ -1,32 +1,18 @@
 //! What a score shows as pictures: is the confidence a probability, what does rejecting cost, and
 //! how long to wait for the end of speech.
 
+use super::class::Class;
 use super::plot::{Series, chart};
-use super::score::{Class, Trial};
-use crate::store::{make_private_folder, write_private};
-use anyhow::{Context, Result};
-use std::path::Path;
+use super::score::Trial;
 
-/// Writes the pictures that the trials allow into a folder; gives their names.
-///
-/// # Errors
-/// A folder that cannot be written.
-pub fn write(folder: &Path, trials: &[Trial]) -> Result<Vec<String>> {
-    make_private_folder(folder)
-        .with_context(|| format!("cannot make the folder {}", folder.display()))?;
-    let pictures = [
+/// The pictures that the trials allow: file name and SVG.
+#[must_use]
+pub fn pictures(trials: &[Trial]) -> Vec<(&'static str, String)> {
+    vec![
         ("reliability.svg", reliability(trials)),
         ("rejection.svg", rejection(trials)),
         ("end-of-speech.svg", end_of_speech(trials)),
-    ];
-    let mut names = Vec::new();
-    for (name, picture) in pictures {
-        let path = folder.join(name);
-        write_private(&path, picture)
-            .with_context(|| format!("cannot write {}", path.display()))?;
-        names.push(name.to_owned());
-    }
-    Ok(names)
+    ]
 }
 
 /// Confidence of the first utterance of each clip with words, and whether it was right.

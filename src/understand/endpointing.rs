@@ -1,15 +1,15 @@
-//! The end of speech by sound and grammar: how long a silence to wait for, given what was heard.
+//! Endpointing by sound and grammar: how long a silence ends an utterance, given what was heard.
 //!
-//! After the two waits of W3C VoiceXML 2.0, section 6.3.2: `completetimeout` where what was said is
-//! whole, `incompletetimeout` where more must come. A phrase that could go on waits in between.
+//! After the two timeouts of W3C VoiceXML 2.0, section 6.3.2: `completetimeout` if what was said is
+//! whole, `incompletetimeout` if more must come. A phrase that could go on timeouts in between.
 
-use super::evidence::Meanings;
+use super::hypothesis::Hypothesis;
 use crate::event::{Gap, Value};
-use crate::grammar::{Command, Heard, Meaning, Progress, Whereabouts};
+use crate::grammar::{Command, Grammar, Heard, Meaning, Progress, Whereabouts};
 
 /// Silences to wait for, in milliseconds.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Waits {
+pub struct Timeouts {
     /// After a phrase that nothing usual follows.
     pub whole_ms: u32,
     /// After a number that may get more figures.
@@ -23,12 +23,12 @@ pub struct Waits {
 }
 
 /// Speech that rises less than this above the noise, in dB, may have weak words that drown in it.
-/// Chosen on the mixes of DEVELOPERS.md (the ear): clean ones rise by more than 40, 10 dB by 12 to 18.
+/// Chosen on the mixes of models/FIGURES.md: clean ones rise by more than 40, 10 dB by 12 to 18.
 const NOISY_DB: f32 = 20.0;
 /// How much longer a silence is waited for then.
 const NOISY_FACTOR: f32 = 1.5;
 
-impl Default for Waits {
+impl Default for Timeouts {
     fn default() -> Self {
         Self {
             whole_ms: 200,
@@ -42,20 +42,20 @@ impl Default for Waits {
 
 /// Whether speech rises so little above the noise, `rise_db`, that weak words may drown in it.
 #[must_use]
-pub fn is_noisy(rise_db: Option<f32>) -> bool {
+pub(super) fn is_noisy(rise_db: Option<f32>) -> bool {
     rise_db.is_some_and(|rise| rise < NOISY_DB)
 }
 
 /// A silence, longer where speech rises only `rise_db` above the noise.
 #[must_use]
-pub fn in_noise(ms: u32, rise_db: Option<f32>) -> u32 {
+pub(super) fn in_noise(ms: u32, rise_db: Option<f32>) -> u32 {
     match is_noisy(rise_db) {
         true => (ms as f32 * NOISY_FACTOR) as u32,
         false => ms,
     }
 }
 
-impl Waits {
+impl Timeouts {
     /// The same silence after everything.
     #[must_use]
     pub const fn fixed(ms: u32) -> Self {
@@ -68,19 +68,14 @@ impl Waits {
         }
     }
 
-    /// The silence to wait for after `text`, the best phrase so far; none was found in an empty
-    /// one. `free` is what was heard freely.
-    #[must_use]
-    pub fn after(&self, meanings: &Meanings, text: &str, free: &str) -> u32 {
-        let begun = |text: &str| meanings.grammar.progress(text) == Progress::Begun;
-        if text.is_empty() {
-            return if !free.is_empty() && begun(free) {
-                self.begun_ms
-            } else {
-                self.astray_ms
-            };
-        }
-        match (meanings.of(text), meanings.grammar.progress(text)) {
+    /// The silence to wait for after the best hypothesis so far, if there is one; `free` is what was
+    /// heard freely.
+    pub(super) fn after(&self, grammar: &Grammar, best: Option<&Hypothesis>, free: &str) -> u32 {
+        let Some(best) = best else {
+            let begun = !free.is_empty() && grammar.progress(free) == Progress::Begun;
+            return if begun { self.begun_ms } else { self.astray_ms };
+        };
+        match (&best.interpretation, grammar.progress(&best.text)) {
             (Heard::Nothing, Progress::Begun) => self.begun_ms,
             (Heard::Nothing, _) => self.astray_ms,
             // "Shim two …": too small alone, and figures may follow.
@@ -118,42 +113,43 @@ const fn is_part(place: &Whereabouts) -> bool {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::app::{assets, job::Job};
-    use crate::measure::LengthUnit;
+    use crate::understand::testing::Bench;
 
     #[test]
-    fn what_may_go_on_waits_longer_than_what_cannot() {
-        let job =
-            Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
-        let scope = job.desk.scope(&job.state);
-        let meanings = job.meanings(&scope);
-        let waits = Waits::default();
-        let after = |text: &str| waits.after(&meanings, text, text);
+    fn what_may_go_on_timeouts_longer_than_what_cannot() {
+        let bench = Bench::triple();
+        let interpreter = bench.interpreter();
+        let grammar = interpreter.grammar;
+        let timeouts = Timeouts::default();
+        let after = |text: &str| {
+            let best = Hypothesis::new(&interpreter, text.to_owned(), 0.0);
+            timeouts.after(grammar, Some(&best), text)
+        };
         let cases = [
             (
                 "three exhaust left fifteen goes eighteen wont",
-                waits.whole_ms,
+                timeouts.whole_ms,
             ),
-            ("three exhaust left no gap", waits.whole_ms),
-            ("read back two", waits.open_ms),
-            ("read back two exhaust right", waits.whole_ms),
-            ("stand by", waits.whole_ms),
-            ("three exhaust left point two", waits.number_ms),
-            ("three exhaust left two sixty", waits.number_ms),
-            ("three exhaust left fifteen goes", waits.open_ms),
-            ("three exhaust left", waits.open_ms),
-            ("no", waits.open_ms),
-            ("three exhaust left between fifteen and", waits.begun_ms),
-            ("shim two", waits.number_ms),
-            ("three exhaust left shim", waits.begun_ms),
-            ("pass me the kettle", waits.astray_ms),
+            ("three exhaust left no gap", timeouts.whole_ms),
+            ("read back two", timeouts.open_ms),
+            ("read back two exhaust right", timeouts.whole_ms),
+            ("stand by", timeouts.whole_ms),
+            ("three exhaust left point two", timeouts.number_ms),
+            ("three exhaust left two sixty", timeouts.number_ms),
+            ("three exhaust left fifteen goes", timeouts.open_ms),
+            ("three exhaust left", timeouts.open_ms),
+            ("no", timeouts.open_ms),
+            ("three exhaust left between fifteen and", timeouts.begun_ms),
+            ("shim two", timeouts.number_ms),
+            ("three exhaust left shim", timeouts.begun_ms),
+            ("pass me the kettle", timeouts.astray_ms),
         ];
         for (text, wait_ms) in cases {
             assert_eq!(after(text), wait_ms, "{text}");
         }
         // Nothing legal was found, and what was heard begins a phrase.
-        let begun = waits.after(&meanings, "", "three exhaust left goes");
-        assert_eq!(begun, waits.begun_ms);
-        assert_eq!(waits.after(&meanings, "", ""), waits.astray_ms);
+        let begun = timeouts.after(grammar, None, "three exhaust left goes");
+        assert_eq!(begun, timeouts.begun_ms);
+        assert_eq!(timeouts.after(grammar, None, ""), timeouts.astray_ms);
     }
 }

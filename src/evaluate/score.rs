@@ -1,19 +1,16 @@
-//! Scores the ear on clips with known words: what came out as meant, what was asked, what was
+//! Scores the recogniser on clips with known words: what came out as meant, what was asked, what was
 //! stored as something else.
 
-pub use super::class::Class;
-use super::class::classify;
-use super::evidence::Evidence;
-use super::hear::{Ear, Heard, Listener};
-use super::job::Job;
-pub use super::mixture::Noises;
-use super::mixture::longest_pause_ms;
-use super::record::Timing;
+use super::class::{Class, classify};
+use super::mixture::{Noises, longest_pause_ms};
 use super::statistics::{differences, peak_memory_bytes, percentile, wilson};
 use super::voiced::Voiced;
-use super::{assets, hear};
+use crate::audio::read_clip;
 use crate::event::{Event, Outcome};
-use crate::measure::LengthUnit;
+use crate::recognise::Recogniser;
+use crate::report::Timing;
+use crate::session::means_the_same;
+use crate::understand::{Conversation, Evidence, Listener, Recognised};
 use anyhow::{Context, Result};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -149,10 +146,8 @@ pub struct Score {
 
 /// What the clips are heard with.
 pub struct Setting {
-    /// Engine of the fresh jobs.
-    pub engine: String,
-    /// Unit of the fresh jobs.
-    pub unit: LengthUnit,
+    /// Makes the fresh job that each clip is heard in.
+    pub fresh: Box<dyn Fn() -> Result<Box<dyn Conversation>>>,
     /// Noise and the signal-to-noise ratio in dB to mix it in at.
     pub noise: Option<(Noises, f64)>,
 }
@@ -202,7 +197,7 @@ pub fn manifest(path: &Path) -> Result<Vec<Item>> {
 /// A clip that cannot be read, the recogniser.
 pub fn score(
     items: &[Item],
-    ear: Ear,
+    recogniser: Box<dyn Recogniser>,
     setting: &Setting,
     mut each: impl FnMut(usize),
 ) -> Result<(Score, Vec<Trial>)> {
@@ -211,11 +206,11 @@ pub fn score(
         ..Score::default()
     };
     let (mut waits, mut computes) = (Vec::new(), Vec::new());
-    let (mut sound_ms, mut ear) = (0_u64, Some(ear));
+    let mut sound_ms = 0_u64;
+    let mut listener = Listener::new(recogniser);
     let mut trials = Vec::new();
-    let english = assets::english()?;
     for (i, item) in items.iter().enumerate() {
-        let mut clip = hear::read_clip(&item.path)?;
+        let mut clip = read_clip(&item.path)?;
         let lead_ms = setting.noise.as_ref().map_or(0, |_| u64::from(LEAD_MS));
         let spoken_ms = lead_ms..=lead_ms + clip.duration_ms();
         if let Some((noise, snr_db)) = &setting.noise {
@@ -229,23 +224,21 @@ pub fn score(
             // The end of speech is found by the silence after it.
             clip.pad(0, 2_000);
         }
-        let fresh = || -> Result<Job> {
-            let mut job = Job::unkept(english.clone(), &setting.engine, setting.unit)?;
+        let fresh = || -> Result<Box<dyn Conversation>> {
+            let mut job = (setting.fresh)()?;
             for text in &item.before {
                 job.say(text)?;
             }
             Ok(job)
         };
-        let mut listener = Listener::new(fresh()?, ear.take().context("the ear is gone")?);
-        let heard = listener.play(&clip.samples)?;
-        ear = Some(listener.into_parts().1);
+        let heard = listener.play(&clip.samples, fresh()?.as_mut())?;
         let mut expected = fresh()?;
         let expected = if item.text.is_empty() {
             None
         } else {
-            Some(expected.say(&item.text)?.event)
+            Some(expected.say(&item.text)?)
         };
-        let events: Vec<&Event> = heard.iter().map(|h| &h.reply.event).collect();
+        let events: Vec<&Event> = heard.iter().map(|h| &h.event).collect();
         let class = classify(expected.as_ref(), &events);
         score.add(item, class, &heard, expected.as_ref());
         trials.push(Trial {
@@ -253,11 +246,14 @@ pub fn score(
             text: item.text.clone(),
             kind: item.kind.clone(),
             class,
-            spoken: heard.iter().map(|h| h.reply.spoken.clone()).collect(),
-            right: right(&item.text, &heard, &fresh()?),
-            confidence: heard.iter().map(|h| h.judged.confidence).collect(),
+            spoken: heard.iter().map(|h| h.event.spoken.clone()).collect(),
+            right: right(&item.text, &heard, fresh()?.as_ref()),
+            confidence: heard.iter().map(|h| h.recognition.confidence).collect(),
             pause_ms: longest_pause_ms(&clip),
-            evidence: heard.iter().map(|h| h.judged.evidence.clone()).collect(),
+            evidence: heard
+                .iter()
+                .map(|h| h.recognition.evidence.clone())
+                .collect(),
             pieces: heard
                 .iter()
                 .filter(|h| spoken_ms.contains(&h.timing.speech_end_ms))
@@ -266,7 +262,7 @@ pub fn score(
         });
         for one in &heard {
             computes.push(one.timing.compute_ms);
-            if one.reply.event.outcome == Outcome::Stored {
+            if one.event.outcome == Outcome::Stored {
                 waits.push(one.timing.done_ms.saturating_sub(one.timing.speech_end_ms));
             }
         }
@@ -311,25 +307,24 @@ impl Trial {
 }
 
 /// Whether the best phrase of the only utterance means what was said.
-fn right(text: &str, heard: &[Heard], job: &Job) -> Option<bool> {
+fn right(text: &str, heard: &[Recognised], job: &dyn Conversation) -> Option<bool> {
     let [one] = heard else { return None };
-    let phrase = one.judged.evidence.phrase.as_ref()?;
-    let scope = job.desk.scope(&job.state);
-    let meanings = job.meanings(&scope);
-    (!text.is_empty()).then(|| meanings.of(&phrase.text) == meanings.of(text))
+    let phrase = one.recognition.evidence.phrase.as_ref()?;
+    let meant = || job.interpreter().of(text);
+    (!text.is_empty()).then(|| means_the_same(&phrase.interpretation, &meant()))
 }
 
 impl Score {
-    fn add(&mut self, item: &Item, class: Class, heard: &[Heard], expected: Option<&Event>) {
+    fn add(&mut self, item: &Item, class: Class, heard: &[Recognised], expected: Option<&Event>) {
         let tally = self.kinds.entry(item.kind.clone()).or_default();
         tally.clips += 1;
         *tally.classes.entry(class).or_default() += 1;
         self.loops += heard
             .iter()
-            .flat_map(|h| &h.judged.passes)
+            .flat_map(|h| &h.recognition.passes)
             .filter(|p| p.looped)
             .count();
-        let said: Vec<&str> = heard.iter().map(|h| h.reply.event.said.as_str()).collect();
+        let said: Vec<&str> = heard.iter().map(|h| h.event.said.as_str()).collect();
         let said = said.join(" ");
         if let Some(expected) = expected {
             self.clips += 1;
@@ -355,8 +350,8 @@ impl Score {
         if matches!(class, Class::SilentlyWrong | Class::FalseStored) {
             let stored = heard
                 .iter()
-                .filter(|h| h.reply.event.outcome == Outcome::Stored)
-                .map(|h| h.reply.spoken.as_str());
+                .filter(|h| h.event.outcome == Outcome::Stored)
+                .map(|h| h.event.spoken.as_str());
             let stored = stored.collect::<Vec<_>>().join("; ");
             self.wrong.push(Wrong {
                 path: item.path.display().to_string(),

@@ -1,13 +1,12 @@
 //! What a score does to clips before they are heard: noise is mixed in, pauses are measured.
 
-use super::hear::read_clip;
-use crate::audio::{Clip, FRAME, RATE_HZ, Segmenter, SegmenterConfig};
+use crate::audio::{Clip, FRAME, RATE_HZ, Segmenter, SegmenterConfig, read_clip};
 use crate::grammar::Dice;
 use anyhow::{Context, Result};
 use std::path::{Path, PathBuf};
 
 /// Recordings of noise. They are read when they are mixed in, so that they do not count as memory
-/// that the ear needs.
+/// that the recogniser needs.
 pub struct Noises(Vec<PathBuf>);
 
 impl Noises {

@@ -1,24 +1,27 @@
-//! From sound to a hearing: what was heard freely, which legal phrases it may have been, and how
-//! certain that is.
+//! Decoding passes: what was heard freely, which legal phrases it may have been, and what the passes
+//! come to together.
 
-use super::evidence::{Evidence, Meanings, Opinion, REACH_NATS, RIVAL_NATS, fits, mean_logp};
+use super::acceptance;
+use super::hypothesis::{Evidence, Hypothesis, Pass, REACH_NATS, RIVAL_NATS, n_best};
 use crate::audio::Utterance;
 use crate::event::Rival;
 use crate::grammar::Heard;
 use crate::recognise::{Recogniser, Transcript};
-use crate::session::Certainty;
+use crate::session::{Certainty, Interpreter};
 use anyhow::Result;
 
-/// The second opinion begins this much earlier: readings made of noise change, speech does not.
+/// The second pass begins this much earlier: readings made of noise change, speech does not.
 const SHIFT_MS: i32 = 100;
 /// Steps of the decoder that a search may cost.
 const STEPS: usize = 40;
 
-/// What the ear makes of one utterance.
+/// What one utterance was recognised as.
 #[derive(Clone, Debug)]
-pub struct Judged {
+pub struct Recognition {
     /// The words.
     pub said: String,
+    /// What they mean in the state of the job.
+    pub interpretation: Heard,
     /// How certain.
     pub certainty: Certainty,
     /// Probability that these words were meant, 0–1.
@@ -29,10 +32,11 @@ pub struct Judged {
     pub evidence: Evidence,
 }
 
-impl Judged {
-    /// The best phrase of another meaning, where one was near and what was said is a phrase.
+impl Recognition {
+    /// The best hypothesis of another meaning, if one was near and what was said is a phrase; and
+    /// what it means.
     #[must_use]
-    pub fn rival(&self) -> Option<Rival> {
+    pub fn rival(&self) -> Option<(Rival, Heard)> {
         let (phrase, rival) = (
             self.evidence.phrase.as_ref()?,
             self.evidence.rival.as_ref()?,
@@ -40,86 +44,92 @@ impl Judged {
         let margin_nats = rival.deficit_nats - phrase.deficit_nats;
         let heard = self.certainty != Certainty::Noise && self.said == phrase.text;
         let heard = heard && margin_nats.is_finite();
-        heard.then(|| Rival {
-            said: rival.text.clone(),
-            margin_nats,
-        })
+        let said = rival.text.clone();
+        heard.then(|| (Rival { said, margin_nats }, rival.interpretation.clone()))
     }
 }
 
-/// Forms an opinion on the sound, begun `SHIFT_MS` earlier where there is one `before`.
+/// One pass over the sound, begun `SHIFT_MS` earlier if there was one `before`.
 ///
 /// # Errors
-/// When the recogniser fails; silence and noise are no errors.
-pub fn opinion(
-    ear: &mut dyn Recogniser,
-    meanings: &Meanings,
+/// When the recogniser fails; silence and noise are not errors.
+pub(super) fn pass(
+    recogniser: &mut dyn Recogniser,
+    interpreter: &Interpreter,
     sound: &[f32],
-    before: Option<&Opinion>,
-) -> Result<Opinion> {
-    let heard = match before {
-        None => ear.hear(sound, &[])?,
-        Some(_) => ear.hear_shifted(sound, SHIFT_MS, &[])?,
+    before: Option<&Pass>,
+) -> Result<Pass> {
+    let free = match before {
+        None => recogniser.hear(sound, &[])?,
+        Some(_) => recogniser.hear_shifted(sound, SHIFT_MS, &[])?,
     };
-    let grammar = meanings.grammar;
-    let mut near: Vec<(String, f32)> = Vec::new();
+    let grammar = interpreter.grammar;
+    let mut hypotheses: Vec<Hypothesis> = Vec::new();
     let mut add = |text: String, logp: f32| {
-        if !near.iter().any(|(t, _)| *t == text) {
-            near.push((text, heard.logp - logp));
+        if !hypotheses.iter().any(|h| h.text == text) {
+            hypotheses.push(Hypothesis::new(interpreter, text, free.logp - logp));
         }
     };
-    // The free text itself, where it is legal; it may hold free words, which no search follows.
-    if !heard.looped && meanings.of(&heard.text) != Heard::Nothing {
-        add(grammar.words_of(&heard.text).join(" "), heard.logp);
+    // The free text itself, if it is legal; it may hold free words, which no search follows.
+    if !free.looped && interpreter.of(&free.text) != Heard::Nothing {
+        add(grammar.words_of(&free.text).join(" "), free.logp);
     }
     let mut found = Vec::new();
     for reach in REACH_NATS {
-        found = ear.legal(grammar, heard.logp - reach, STEPS)?;
+        found = recogniser.legal(grammar, free.logp - reach, STEPS)?;
         if !found.is_empty() {
             break;
         }
     }
     if let Some(best) = found.first() {
-        found = ear.legal(grammar, best.logp - RIVAL_NATS, STEPS)?;
+        found = recogniser.legal(grammar, best.logp - RIVAL_NATS, STEPS)?;
     }
     found.into_iter().for_each(|c| add(c.text, c.logp));
     if let Some(before) = before {
-        let texts: Vec<&str> = before.near.iter().map(|n| n.0.as_str()).collect();
-        for (text, logp) in texts.iter().zip(ear.score(&texts)?) {
+        let texts: Vec<&str> = before.hypotheses.iter().map(|h| h.text.as_str()).collect();
+        for (text, logp) in texts.iter().zip(recogniser.score(&texts)?) {
             add((*text).to_owned(), logp);
         }
     }
-    near.sort_by(|a, b| a.1.total_cmp(&b.1).then(a.0.cmp(&b.0)));
-    Ok(Opinion { heard, near })
+    hypotheses.sort_by(|a, b| {
+        let order = a.deficit_nats.total_cmp(&b.deficit_nats);
+        order.then(a.text.cmp(&b.text))
+    });
+    Ok(Pass { free, hypotheses })
 }
 
-/// Hears a whole utterance, twice.
+/// Recognises a whole utterance in two passes.
 ///
 /// # Errors
-/// When the recogniser fails; silence and noise are no errors.
-pub fn judge(
-    ear: &mut dyn Recogniser,
-    meanings: &Meanings,
+/// When the recogniser fails; silence and noise are not errors.
+pub fn recognise(
+    recogniser: &mut dyn Recogniser,
+    interpreter: &Interpreter,
     utterance: &Utterance,
-) -> Result<Judged> {
-    let first = opinion(ear, meanings, &utterance.samples, None)?;
-    let second = opinion(ear, meanings, &utterance.samples, Some(&first))?;
-    Ok(weigh(meanings, vec![first, second], Some(utterance)))
+) -> Result<Recognition> {
+    let first = pass(recogniser, interpreter, &utterance.samples, None)?;
+    let second = pass(recogniser, interpreter, &utterance.samples, Some(&first))?;
+    let passes = vec![first, second];
+    Ok(weigh(interpreter, passes, Some(utterance)))
 }
 
-/// What the opinions come to together. Without an utterance nothing is known of the voice.
-#[must_use]
-pub fn weigh(meanings: &Meanings, opinions: Vec<Opinion>, utterance: Option<&Utterance>) -> Judged {
-    let mut all = fits(&opinions).into_iter();
+/// What the passes come to together. Without an utterance nothing is known of the voice.
+pub(super) fn weigh(
+    interpreter: &Interpreter,
+    passes: Vec<Pass>,
+    utterance: Option<&Utterance>,
+) -> Recognition {
+    let mut all = n_best(&passes).into_iter();
     let phrase = all.next();
-    let meaning = phrase.as_ref().map(|p| meanings.of(&p.text));
-    let rival = all.find(|f| Some(meanings.of(&f.text)) != meaning);
-    let best = |o: &Opinion| o.near.first().map(|n| n.0.clone()).unwrap_or_default();
+    let rival = all.find(|h| phrase.as_ref().is_some_and(|p| !p.agrees(h)));
     let evidence = Evidence {
-        free: opinions.iter().map(|o| o.heard.text.clone()).collect(),
-        mean_logp: opinions.iter().map(|o| mean_logp(&o.heard)).collect(),
-        nothing_p: opinions.iter().map(|o| o.heard.nothing_p).collect(),
-        best: opinions.iter().map(best).collect(),
+        free: passes.iter().map(|p| p.free.text.clone()).collect(),
+        mean_logp: passes.iter().map(Pass::mean_logp).collect(),
+        nothing_p: passes.iter().map(|p| p.free.nothing_p).collect(),
+        best: passes
+            .iter()
+            .map(|p| p.hypotheses.first().cloned())
+            .collect(),
         phrase,
         rival,
         voice_score: utterance.map_or(1.0, |u| u.score),
@@ -128,12 +138,13 @@ pub fn weigh(meanings: &Meanings, opinions: Vec<Opinion>, utterance: Option<&Utt
             (u.speech_end_sample - u.speech_start_sample) / 16
         }),
     };
-    let (said, certainty, confidence) = super::certain::weigh(meanings, &evidence);
-    Judged {
+    let (said, certainty, confidence) = acceptance::weigh(interpreter, &evidence);
+    Recognition {
+        interpretation: interpreter.of(&said),
         said,
         certainty,
         confidence,
-        passes: opinions.into_iter().map(|o| o.heard).collect(),
+        passes: passes.into_iter().map(|p| p.free).collect(),
         evidence,
     }
 }
@@ -142,25 +153,22 @@ pub fn weigh(meanings: &Meanings, opinions: Vec<Opinion>, utterance: Option<&Utt
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::app::{assets, job::Job};
-    use crate::measure::LengthUnit;
     use crate::recognise::Scripted;
+    use crate::understand::testing::Bench;
 
-    fn heard(before: &[&str], free: &str, phrases: &[(&str, f32)]) -> Judged {
-        let english = assets::english().unwrap();
-        let mut job = Job::unkept(english, "triple", LengthUnit::Millimetre).unwrap();
+    fn heard(before: &[&str], free: &str, phrases: &[(&str, f32)]) -> Recognition {
+        let mut bench = Bench::triple();
         for text in before {
-            job.say(text).unwrap();
+            bench.say(text);
         }
-        let scope = job.desk.scope(&job.state);
-        let meanings = job.meanings(&scope);
-        let mut ear = Scripted::of_texts([free, free]);
+        let interpreter = bench.interpreter();
+        let mut recogniser = Scripted::of_texts([free, free]);
         for (text, logp) in phrases {
-            ear = ear.with_score(text, *logp);
+            recogniser = recogniser.with_score(text, *logp);
         }
-        let first = opinion(&mut ear, &meanings, &[0.0; 16], None).unwrap();
-        let second = opinion(&mut ear, &meanings, &[0.0; 16], Some(&first)).unwrap();
-        weigh(&meanings, vec![first, second], None)
+        let first = pass(&mut recogniser, &interpreter, &[0.0; 16], None).unwrap();
+        let second = pass(&mut recogniser, &interpreter, &[0.0; 16], Some(&first)).unwrap();
+        weigh(&interpreter, vec![first, second], None)
     }
 
     #[test]
@@ -171,7 +179,7 @@ mod tests {
         let close = heard(&[], one, &[("three exhaust left fifteen", -1.0)]);
         assert_eq!(close.certainty, Certainty::Unsure);
         assert!(close.confidence < sure.confidence);
-        let rival = close.rival().unwrap();
+        let (rival, _) = close.rival().unwrap();
         assert_eq!(rival.said, "three exhaust left fifteen");
         assert!((rival.margin_nats - 1.0).abs() < 1e-3, "{rival:?}");
         // Other words of the same meaning are no rival.

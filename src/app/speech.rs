@@ -7,7 +7,7 @@ use anyhow::{Context, Result};
 use std::sync::atomic::AtomicBool;
 
 /// Renders read-backs, and plays them where there is a loudspeaker.
-pub struct Mouth {
+pub struct TextToSpeech {
     voice: Box<dyn Voice>,
     speaker: Option<Box<dyn Speaker>>,
 }
@@ -26,7 +26,7 @@ pub fn bank() -> Result<Bank> {
     Ok(Bank::load(&flac, &tsv)?)
 }
 
-impl Mouth {
+impl TextToSpeech {
     /// An English voice with the shipped bank; silent where `speaker` is `None`.
     ///
     /// # Errors
@@ -61,7 +61,7 @@ impl Mouth {
     /// Says a text and returns when it has sounded.
     ///
     /// # Errors
-    /// As [`Mouth::render`], and the loudspeaker's.
+    /// As [`TextToSpeech::render`], and the loudspeaker's.
     pub fn say(&mut self, text: &str) -> Result<Sound> {
         let sound = self.render(text)?;
         if let Some(speaker) = &mut self.speaker {

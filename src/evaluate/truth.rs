@@ -1,7 +1,8 @@
 //! A recorded session's truth, and how what was heard compares with it.
 
-use super::hear::Heard;
 use crate::event::Outcome;
+use crate::report::Line;
+use crate::understand::Recognised;
 use anyhow::{Context, Result};
 use serde_json::{Map, Value};
 use std::fmt;
@@ -83,14 +84,14 @@ impl Script {
     /// Compares what was heard with what was said. An utterance belongs to the line in which its
     /// speech ended; of several pieces of one line, one that stored something counts.
     #[must_use]
-    pub fn compare(&self, heard: &[Heard]) -> Comparison {
+    pub fn compare(&self, heard: &[Recognised]) -> Comparison {
         let mut result = Comparison {
             lines: self.lines.len(),
             ..Comparison::default()
         };
         for (i, (start, end, truth)) in self.lines.iter().enumerate() {
             let until = self.lines.get(i + 1).map_or(u64::MAX, |l| l.0);
-            let pieces: Vec<&Heard> = heard
+            let pieces: Vec<&Recognised> = heard
                 .iter()
                 .filter(|h| {
                     h.timing.speech_end_ms >= *start && h.timing.speech_end_ms < until.max(*end)
@@ -99,8 +100,8 @@ impl Script {
             let lines: Vec<Map<String, Value>> = pieces.iter().map(|h| meaning(h)).collect();
             let exact = |l: &Map<String, Value>| same(truth, l);
             let ignored = truth.get("outcome").and_then(Value::as_str) == Some("ignored");
-            let stores = |h: &&&Heard| h.reply.event.outcome == Outcome::Stored;
-            let said: Vec<&str> = pieces.iter().map(|h| h.reply.event.said.as_str()).collect();
+            let stores = |h: &&&Recognised| h.event.outcome == Outcome::Stored;
+            let said: Vec<&str> = pieces.iter().map(|h| h.event.said.as_str()).collect();
             let mut note = |what: &str| {
                 let text = truth
                     .get("text")
@@ -114,12 +115,12 @@ impl Script {
             let others_store = lines
                 .iter()
                 .zip(&pieces)
-                .any(|(l, h)| !exact(l) && h.reply.event.outcome == Outcome::Stored);
+                .any(|(l, h)| !exact(l) && h.event.outcome == Outcome::Stored);
             let differs = |l: &Map<String, Value>| !same(truth, l) && !note_differs(truth, l);
             let only_notes = lines
                 .iter()
                 .zip(&pieces)
-                .all(|(l, h)| !differs(l) || h.reply.event.outcome != Outcome::Stored);
+                .all(|(l, h)| !differs(l) || h.event.outcome != Outcome::Stored);
             if others_store && only_notes {
                 note("a note with another word");
                 result.notes_differ += 1;
@@ -161,14 +162,14 @@ fn note_differs(truth: &Map<String, Value>, line: &Map<String, Value>) -> bool {
     both && same(&wanted, line)
 }
 
-fn asks(pieces: &[&Heard]) -> bool {
+fn asks(pieces: &[&Recognised]) -> bool {
     pieces
         .iter()
-        .any(|h| matches!(h.reply.event.outcome, Outcome::Asked | Outcome::Refused))
+        .any(|h| matches!(h.event.outcome, Outcome::Asked | Outcome::Refused))
 }
 
-fn meaning(heard: &Heard) -> Map<String, Value> {
-    match serde_json::to_value(heard.reply.line(None)) {
+fn meaning(heard: &Recognised) -> Map<String, Value> {
+    match serde_json::to_value(Line::of(&heard.event, None)) {
         Ok(Value::Object(map)) => map,
         _ => Map::new(),
     }

@@ -1,10 +1,12 @@
-//! Tests of listening with a scripted ear: real sound decides when, the script what.
+//! Tests of listening with a scripted recogniser: real sound decides when, the script what.
 #![allow(clippy::unwrap_used)]
 
 use super::*;
 use crate::audio::decode;
-use crate::measure::LengthUnit;
+use crate::event::Outcome;
+use crate::grammar::Grammar;
 use crate::recognise::{Candidate, Error, Scripted, Transcript};
+use crate::understand::testing::Bench;
 
 /// "fifteen goes", said by espeak-ng without a pause; only its times matter here.
 fn spoken() -> Clip {
@@ -35,6 +37,10 @@ struct ByLength {
 }
 
 impl Recogniser for ByLength {
+    fn weights(&self) -> &str {
+        "by length"
+    }
+
     fn hear(&mut self, sound: &[f32], words: &[String]) -> Result<Transcript, Error> {
         let text = if sound.len() < self.least {
             self.less
@@ -61,20 +67,15 @@ impl Recogniser for ByLength {
 
 /// What is heard in `sound` where more words are heard in `least` samples and more.
 fn heard(sound: &[f32], least: usize) -> Vec<String> {
-    let english = assets::english().unwrap();
-    let job = Job::unkept(english, "triple", LengthUnit::Millimetre).unwrap();
     let recogniser = ByLength {
         least,
         less: "two exhaust left fifteen goes",
         more: "two exhaust left fifteen goes eighteen doesnt",
         last: Scripted::default(),
     };
-    let ear = Ear {
-        recogniser: Box::new(recogniser),
-        model: String::new(),
-    };
-    let all = Listener::new(job, ear).play(sound).unwrap();
-    all.into_iter().map(|h| h.reply.event.said).collect()
+    let mut listener = Listener::new(Box::new(recogniser));
+    let all = listener.play(sound, &mut Bench::triple()).unwrap();
+    all.into_iter().map(|h| h.event.said).collect()
 }
 
 #[test]
@@ -88,4 +89,45 @@ fn words_that_drown_in_noise_are_heard_before_the_end() {
     let clean = in_noise_of(60.0);
     let once = heard(&clean, with_silence);
     assert!(once.len() == 1 && once[0] != whole, "not again: {once:?}");
+}
+
+/// Says `words` while `during` sounds, then hears `after`; what came of it.
+fn while_speaking(words: &str, heard: &str, during: &[f32], after: &[f32]) -> Vec<Event> {
+    let recogniser = ByLength {
+        least: 0,
+        less: "",
+        more: Box::leak(heard.to_owned().into_boxed_str()),
+        last: Scripted::default(),
+    };
+    let (mut listener, mut bench) = (Listener::new(Box::new(recogniser)), Bench::triple());
+    let quiet = vec![0.0; RATE_HZ as usize];
+    assert!(listener.feed(&quiet, &mut bench).unwrap().is_empty());
+    listener.mute(words.split(' ').map(str::to_owned).collect());
+    assert!(listener.feed(during, &mut bench).unwrap().is_empty());
+    listener.unmute();
+    let after = [after, &vec![0.0; 2 * RATE_HZ as usize]].concat();
+    let all = listener.play(&after, &mut bench).unwrap();
+    all.into_iter().map(|h| h.event).collect()
+}
+
+#[test]
+fn the_voice_is_not_heard_and_what_was_begun_during_it_is_asked() {
+    let speech = spoken().samples;
+    let silence = vec![0.0; 8_000];
+    let own = "cylinder two exhaust left";
+    let reading = "two exhaust left fifteen";
+    // The voice alone, all of it while it sounds.
+    let voice = [speech.clone(), silence.clone()].concat();
+    assert!(while_speaking(own, reading, &voice, &silence).is_empty());
+    // A phrase after it is taken as ever.
+    let said = while_speaking(own, reading, &voice, &voice);
+    assert_eq!((said.len(), said[0].outcome), (1, Outcome::Stored));
+    // One that was begun during it has lost its beginning.
+    let (first, rest) = speech.split_at(speech.len() / 2);
+    let cut = while_speaking(own, reading, first, rest);
+    assert_eq!((cut.len(), cut[0].outcome), (1, Outcome::Asked));
+    assert!(cut[0].facts.is_empty(), "{:?}", cut[0].facts);
+    // Unless it is the voice itself.
+    let echo = while_speaking(own, "exhaust left", first, rest);
+    assert_eq!((echo.len(), echo[0].outcome), (1, Outcome::Ignored));
 }

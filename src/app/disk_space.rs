@@ -1,4 +1,4 @@
-//! Room on the disk of a job: a warning before it is full, an end before it is too late.
+//! Space on the disk of a job: a warning before it is full, an end before it is too late.
 
 use anyhow::{Context, Result};
 use std::io;
@@ -12,7 +12,7 @@ pub const FULL_BYTES: u64 = 20_000_000;
 
 /// What is left.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Room {
+pub enum Left {
     /// Enough, or a warning was given already.
     Enough,
     /// Nearly full; said once, and once more after there was enough in between.
@@ -30,13 +30,13 @@ pub enum Room {
 type Measure = Box<dyn Fn(&Path) -> io::Result<u64> + Send>;
 
 /// Looks at the room on the disk of one job.
-pub struct Watch {
+pub struct DiskSpace {
     folder: PathBuf,
     free: Measure,
     warned: bool,
 }
 
-impl Watch {
+impl DiskSpace {
     /// Of the disk that the folder is on.
     #[must_use]
     pub fn new(folder: &Path) -> Self {
@@ -51,19 +51,25 @@ impl Watch {
         }
     }
 
+    /// The folder whose disk it is.
+    #[must_use]
+    pub fn folder(&self) -> &Path {
+        &self.folder
+    }
+
     /// What is left now.
     ///
     /// # Errors
     /// Where the system does not say.
-    pub fn look(&mut self) -> Result<Room> {
+    pub fn look(&mut self) -> Result<Left> {
         let bytes = (self.free)(&self.folder)
             .with_context(|| format!("{}: cannot tell the room left", self.folder.display()))?;
         let low = bytes < LOW_BYTES;
         let known = std::mem::replace(&mut self.warned, low);
         Ok(match bytes {
-            _ if bytes < FULL_BYTES => Room::Full { bytes },
-            _ if low && !known => Room::Low { bytes },
-            _ => Room::Enough,
+            _ if bytes < FULL_BYTES => Left::Full { bytes },
+            _ if low && !known => Left::Low { bytes },
+            _ => Left::Enough,
         })
     }
 }
@@ -81,7 +87,7 @@ fn free_bytes(_: &Path) -> io::Result<u64> {
     Ok(u64::MAX)
 }
 
-impl Room {
+impl Left {
     /// What to say about it aloud; empty for nothing.
     #[must_use]
     pub const fn words(self) -> &'static str {
@@ -125,19 +131,19 @@ mod tests {
         let left = Arc::new(AtomicU64::new(LOW_BYTES));
         let free = Arc::clone(&left);
         let measure: Measure = Box::new(move |_| Ok(free.load(Ordering::SeqCst)));
-        let mut watch = Watch::measuring(Path::new("job"), measure);
+        let mut watch = DiskSpace::measuring(Path::new("job"), measure);
         let mut at = |bytes: u64| {
             left.store(bytes, Ordering::SeqCst);
             watch.look().unwrap()
         };
         let low = LOW_BYTES - 1;
-        assert_eq!(at(LOW_BYTES), Room::Enough);
-        assert_eq!(at(low), Room::Low { bytes: low });
-        assert_eq!(at(low), Room::Enough);
-        assert_eq!(at(LOW_BYTES), Room::Enough);
-        assert_eq!(at(low), Room::Low { bytes: low });
+        assert_eq!(at(LOW_BYTES), Left::Enough);
+        assert_eq!(at(low), Left::Low { bytes: low });
+        assert_eq!(at(low), Left::Enough);
+        assert_eq!(at(LOW_BYTES), Left::Enough);
+        assert_eq!(at(low), Left::Low { bytes: low });
         for bytes in [FULL_BYTES - 1, 0] {
-            assert_eq!(at(bytes), Room::Full { bytes });
+            assert_eq!(at(bytes), Left::Full { bytes });
         }
     }
 
@@ -145,6 +151,6 @@ mod tests {
     #[test]
     fn the_disk_of_a_folder_has_some_room_and_that_of_none_is_an_error() {
         assert!(free_bytes(&std::env::temp_dir()).unwrap() > 0);
-        assert!(Watch::new(Path::new("/nowhere/job")).look().is_err());
+        assert!(DiskSpace::new(Path::new("/nowhere/job")).look().is_err());
     }
 }

@@ -1,0 +1,288 @@
+//! The session loop: sound, keys and typed words in; stored, shown, printed, spoken and muted out, in
+//! that order. Nothing else performs what an utterance causes.
+
+use super::disk_space::{DiskSpace, Left};
+use super::forget::Whose;
+use super::job::Job;
+use crate::event::Event;
+use crate::grammar::Command;
+use crate::report::{Line, Timing};
+use crate::understand::{Listener, Recognised};
+use anyhow::{Result, bail};
+use std::path::Path;
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::{Duration, Instant};
+
+/// After the tool has spoken, the room still does for this long.
+const TAIL: Duration = Duration::from_millis(200);
+
+/// What happens at the bench.
+pub enum Input<'a> {
+    /// Sound came: mono, 16 kHz; and how often some of it was lost before it.
+    Audio {
+        /// The samples.
+        samples: &'a [f32],
+        /// Losses.
+        lost: u32,
+    },
+    /// A key, a pedal or a button that means a command.
+    Key(Command),
+    /// The key that must be pressed before anything is heard: pressed once more it ends that.
+    Talk,
+    /// Typed words.
+    Typed(&'a str),
+    /// Nothing, for a while.
+    Tick,
+    /// The stream of sound ends; more sound begins a new one.
+    Stop,
+}
+
+/// One utterance that is done: stored, and about to be shown.
+pub struct Done {
+    /// What came of it.
+    pub event: Event,
+    /// How it was recognised; `None` if it was typed or a key's.
+    pub recognised: Option<Recognised>,
+}
+
+/// Where the person sees and hears what happened.
+pub trait Faces {
+    /// Shows the job as it is now.
+    ///
+    /// # Errors
+    /// When the board cannot be made.
+    fn board(&mut self, _job: &Job) -> Result<()> {
+        Ok(())
+    }
+
+    /// Prints one utterance.
+    ///
+    /// # Errors
+    /// When nobody can read it any more.
+    fn print(&mut self, done: Done) -> Result<()>;
+
+    /// Says it aloud and returns when it has sounded; gives whether a loudspeaker sounded.
+    fn speak(&mut self, _words: &str) -> bool {
+        false
+    }
+
+    /// Tells of trouble that the person must know of.
+    fn notice(&mut self, _words: &str) {}
+}
+
+/// The loop on one job.
+pub struct SessionLoop<F> {
+    /// Where it shows.
+    pub faces: F,
+    job: Arc<Mutex<Job>>,
+    listener: Option<Listener>,
+    /// Sound is no utterance while the tool speaks; false with a headset.
+    half_duplex: bool,
+    muted_until: Option<Instant>,
+    /// A key must be pressed before each utterance.
+    push_to_talk: bool,
+    shut: bool,
+    disk: Option<DiskSpace>,
+}
+
+impl<F: Faces> SessionLoop<F> {
+    /// On a job; without a listener only typed words and keys come.
+    pub fn new(job: Job, listener: Option<Listener>, faces: F) -> Self {
+        Self {
+            faces,
+            job: Arc::new(Mutex::new(job)),
+            listener,
+            half_duplex: false,
+            muted_until: None,
+            push_to_talk: false,
+            shut: false,
+            disk: None,
+        }
+    }
+
+    /// What the microphone catches of the tool's own voice is not heard.
+    #[must_use]
+    pub const fn half_duplex(mut self, on: bool) -> Self {
+        self.half_duplex = on;
+        self
+    }
+
+    /// Nothing is heard until [`Input::Talk`], and then one utterance.
+    #[must_use]
+    pub const fn push_to_talk(mut self, on: bool) -> Self {
+        (self.push_to_talk, self.shut) = (on, on);
+        self
+    }
+
+    /// Warns when the disk of this folder fills up, and ends before it is full.
+    #[must_use]
+    pub fn watching(mut self, folder: &Path) -> Self {
+        self.disk = Some(DiskSpace::new(folder));
+        self
+    }
+
+    /// The job, for those who only look.
+    #[must_use]
+    pub fn job(&self) -> Arc<Mutex<Job>> {
+        Arc::clone(&self.job)
+    }
+
+    /// Performs what one input causes.
+    ///
+    /// # Errors
+    /// The recogniser, the disk, a face. What was printed or spoken is stored.
+    pub fn take(&mut self, input: Input<'_>) -> Result<()> {
+        if self
+            .muted_until
+            .is_some_and(|until| Instant::now() >= until)
+        {
+            self.muted_until = None;
+            self.listener.iter_mut().for_each(Listener::unmute);
+        }
+        let done = match input {
+            Input::Audio { samples, lost } => self.audio(samples, lost),
+            Input::Key(command) => self.given(|job| job.command(command)),
+            Input::Typed(text) => self.given(|job| job.say(text)),
+            Input::Stop => self.end_of_stream(),
+            Input::Talk => {
+                self.shut = !self.shut;
+                return Ok(());
+            }
+            Input::Tick => return Ok(()),
+        };
+        let done = done.inspect_err(|_| {
+            // The person looks elsewhere.
+            self.say("not stored, not listening");
+        })?;
+        let any = !done.is_empty();
+        for one in done {
+            self.perform(one)?;
+        }
+        if any {
+            self.look_at_the_disk()?;
+        }
+        Ok(())
+    }
+
+    /// Looks whether the disk has space; says so if it has not.
+    ///
+    /// # Errors
+    /// It is full, or the system does not say.
+    pub fn look_at_the_disk(&mut self) -> Result<()> {
+        let Some(disk) = &mut self.disk else {
+            return Ok(());
+        };
+        let left = disk.look()?;
+        if left == Left::Enough {
+            return Ok(());
+        }
+        let notice = left.notice(disk.folder());
+        self.say(left.words());
+        if matches!(left, Left::Full { .. }) {
+            bail!("{notice}");
+        }
+        self.faces.notice(&notice);
+        Ok(())
+    }
+
+    /// Ends the session; the clips of ignored talk go unless they are kept.
+    ///
+    /// # Errors
+    /// The disk.
+    pub fn close(self, keep_talk: bool) -> Result<F> {
+        if !keep_talk {
+            lock(&self.job).forget(&Whose::Ignored)?;
+        }
+        Ok(self.faces)
+    }
+
+    fn audio(&mut self, samples: &[f32], lost: u32) -> Result<Vec<Done>> {
+        let Some(listener) = &mut self.listener else {
+            return Ok(Vec::new());
+        };
+        if lost > 0 && self.muted_until.is_none() {
+            self.faces.notice(&format!(
+                "sound was lost ({lost} times): the clip of this utterance is marked"
+            ));
+            listener.lost(lost);
+        }
+        let mut job = lock(&self.job);
+        let recognised = if self.shut {
+            listener.feed(&vec![0.0; samples.len()], &mut *job)?
+        } else {
+            listener.feed(samples, &mut *job)?
+        };
+        Ok(recognised.into_iter().map(Done::from).collect())
+    }
+
+    fn end_of_stream(&mut self) -> Result<Vec<Done>> {
+        let mut job = lock(&self.job);
+        let Some(listener) = &mut self.listener else {
+            return Ok(Vec::new());
+        };
+        let last = listener.finish(&mut *job)?;
+        Ok(last.into_iter().map(Done::from).collect())
+    }
+
+    fn given(&mut self, take: impl FnOnce(&mut Job) -> Result<Event>) -> Result<Vec<Done>> {
+        let event = take(&mut *lock(&self.job))?;
+        let recognised = None;
+        Ok(vec![Done { event, recognised }])
+    }
+
+    /// It is stored; now the board, the paper, the voice.
+    fn perform(&mut self, done: Done) -> Result<()> {
+        if done.recognised.is_some() {
+            self.shut = self.push_to_talk;
+        }
+        self.faces.board(&lock(&self.job))?;
+        let spoken = done.event.spoken.clone();
+        self.faces.print(done)?;
+        self.say(&spoken);
+        Ok(())
+    }
+
+    fn say(&mut self, words: &str) {
+        if words.is_empty() {
+            return;
+        }
+        if let Some(listener) = self.listener.as_mut().filter(|_| self.half_duplex) {
+            listener.mute(lock(&self.job).desk.grammar.words_of(words));
+        }
+        self.faces.speak(words);
+        if self.half_duplex {
+            self.muted_until = Some(Instant::now() + TAIL);
+        }
+    }
+}
+
+impl From<Recognised> for Done {
+    fn from(recognised: Recognised) -> Self {
+        Self {
+            event: recognised.event.clone(),
+            recognised: Some(recognised),
+        }
+    }
+}
+
+impl Done {
+    /// When it ended and was stored, if it was heard.
+    #[must_use]
+    pub fn timing(&self) -> Option<&Timing> {
+        self.recognised.as_ref().map(|r| &r.timing)
+    }
+
+    /// Its JSON line.
+    #[must_use]
+    pub fn line(&self) -> Line {
+        Line::of(&self.event, self.timing())
+    }
+}
+
+fn lock(job: &Mutex<Job>) -> MutexGuard<'_, Job> {
+    job.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+#[cfg(test)]
+#[path = "session_loop_tests.rs"]
+mod tests;

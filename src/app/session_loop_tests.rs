@@ -1,0 +1,143 @@
+//! The loop with faces that keep a log: what is done, and in which order.
+#![allow(clippy::unwrap_used)]
+
+use super::*;
+use crate::app::assets::english;
+use crate::audio::{RATE_HZ, decode};
+use crate::event::{Gap, Outcome, Value};
+use crate::measure::LengthUnit;
+use crate::recognise::Scripted;
+
+#[derive(Default)]
+struct Log {
+    lines: Vec<String>,
+    events: Vec<Event>,
+}
+
+impl Faces for Log {
+    fn board(&mut self, job: &Job) -> Result<()> {
+        let asking = job.state.question.is_some();
+        let state = if asking { "asking" } else { "listening" };
+        self.lines.push(format!("board: {state}"));
+        Ok(())
+    }
+
+    fn print(&mut self, done: Done) -> Result<()> {
+        self.lines.push(format!("print: {}", done.event.said));
+        self.events.push(done.event);
+        Ok(())
+    }
+
+    fn speak(&mut self, words: &str) -> bool {
+        self.lines.push(format!("speak: {words}"));
+        true
+    }
+
+    fn notice(&mut self, words: &str) {
+        self.lines.push(format!("notice: {words}"));
+    }
+}
+
+/// A loop whose recogniser hears these texts.
+fn session(texts: &[&'static str]) -> SessionLoop<Log> {
+    let job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+    // Each utterance is decoded in two passes at most.
+    let twice = texts.iter().flat_map(|t| [*t, *t]);
+    let listener = Listener::new(Box::new(Scripted::of_texts(twice)));
+    SessionLoop::new(job, Some(listener), Log::default()).half_duplex(true)
+}
+
+fn audio(session: &mut SessionLoop<Log>, samples: &[f32]) {
+    for samples in samples.chunks(RATE_HZ as usize / 50) {
+        session.take(Input::Audio { samples, lost: 0 }).unwrap();
+    }
+}
+
+fn spoken() -> Vec<f32> {
+    let all = decode(include_bytes!("../../fixtures/audio/spoken.flac"), "").unwrap();
+    let silence = vec![0.0; 2 * RATE_HZ as usize];
+    [&silence, &all.samples[17_280..34_240], &silence].concat()
+}
+
+#[test]
+fn every_effect_comes_in_one_order() {
+    let mut session = session(&[]);
+    session
+        .take(Input::Typed("two exhaust left fifty"))
+        .unwrap();
+    session.take(Input::Key(Command::Affirm)).unwrap();
+    let words: Vec<&str> = session.faces.lines.iter().map(|l| &l[..5]).collect();
+    assert_eq!(
+        words,
+        ["board", "print", "speak", "board", "print", "speak"]
+    );
+    assert_eq!(session.faces.lines[0], "board: asking");
+    assert_eq!(session.faces.lines[3], "board: listening");
+    assert_eq!(session.faces.lines[4], "print: affirm");
+    let events = &session.faces.events;
+    assert_eq!(events[1].outcome, Outcome::Stored);
+    assert_eq!(events[1].command.as_deref(), Some("affirm"));
+}
+
+/// The voice that answers a key sounds in the room, and is not taken for the person.
+#[test]
+fn a_key_does_not_make_the_tool_hear_itself() {
+    let mut session = session(&["no gap"]);
+    session
+        .take(Input::Typed("two exhaust left twenty five"))
+        .unwrap();
+    std::thread::sleep(2 * TAIL);
+    session.take(Input::Tick).unwrap();
+    session.take(Input::Key(Command::Disregard)).unwrap();
+    let before = session.faces.events.len();
+    audio(&mut session, &spoken());
+    assert_eq!(session.faces.events.len(), before, "its own voice");
+    // When the voice has ended, the person is heard again.
+    std::thread::sleep(2 * TAIL);
+    audio(&mut session, &spoken());
+    let events = &session.faces.events;
+    assert_eq!(events.len(), before + 1);
+    let last = &events[before].facts;
+    let no_gap = |f: &crate::event::Fact| matches!(f, crate::event::Fact::Read(r) if r.value == Value::Gap(Gap::None));
+    assert!(last.iter().any(no_gap), "{last:?}");
+}
+
+#[test]
+fn sound_that_was_lost_while_the_tool_spoke_marks_no_clip() {
+    let mut session = session(&["two exhaust left fifteen"]);
+    session
+        .take(Input::Typed("one exhaust left twenty"))
+        .unwrap();
+    let samples = &[0.0; 320];
+    session.take(Input::Audio { samples, lost: 3 }).unwrap();
+    std::thread::sleep(2 * TAIL);
+    audio(&mut session, &spoken());
+    let sound = session.faces.events[1].sound.as_ref().unwrap();
+    assert_eq!(sound.overruns, 0);
+    let notices = session
+        .faces
+        .lines
+        .iter()
+        .filter(|l| l.starts_with("notice"));
+    assert_eq!(notices.count(), 0);
+    std::thread::sleep(2 * TAIL);
+    session.take(Input::Audio { samples, lost: 2 }).unwrap();
+    assert_eq!(
+        session.faces.lines.last().unwrap(),
+        "notice: sound was lost (2 times): the clip of this utterance is marked"
+    );
+}
+
+#[test]
+fn with_a_talk_key_one_utterance_is_heard_for_each_press() {
+    let job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+    let texts = ["two exhaust left fifteen"; 2];
+    let listener = Listener::new(Box::new(Scripted::of_texts(texts)));
+    let mut session = SessionLoop::new(job, Some(listener), Log::default()).push_to_talk(true);
+    audio(&mut session, &spoken());
+    assert_eq!(session.faces.events.len(), 0, "not pressed");
+    session.take(Input::Talk).unwrap();
+    audio(&mut session, &spoken());
+    audio(&mut session, &spoken());
+    assert_eq!(session.faces.events.len(), 1);
+}

@@ -1,0 +1,116 @@
+//! The terminal, the board beside it and the voice: what the session loop shows and says.
+
+use super::pages::{Pages, Place};
+use super::show;
+use crate::app::job::Job;
+use crate::app::session_loop::{Done, Faces};
+use crate::app::speech::TextToSpeech;
+use crate::report::Line;
+use crate::web::PhoneLink;
+use anyhow::Result;
+use std::path::Path;
+use std::sync::{Arc, Mutex, PoisonError};
+
+/// Prints each utterance; speaks and shows a board if it has them.
+pub(super) struct Terminal {
+    json: bool,
+    voice: Option<TextToSpeech>,
+    pages: Option<Pages>,
+    file: Option<String>,
+    printed: usize,
+}
+
+impl Terminal {
+    /// Prints only; `json` is one object a line.
+    pub(super) const fn new(json: bool) -> Self {
+        Self {
+            json,
+            voice: None,
+            pages: None,
+            file: None,
+            printed: 0,
+        }
+    }
+
+    /// Says what is read back.
+    pub(super) fn speaking(self, voice: TextToSpeech) -> Self {
+        let voice = Some(voice);
+        Self { voice, ..self }
+    }
+
+    /// Shows a board.
+    pub(super) fn showing(self, pages: Option<Pages>) -> Self {
+        Self { pages, ..self }
+    }
+
+    /// What is heard from now on comes from this file; gives how many utterances were printed of the
+    /// one before.
+    pub(super) fn of_file(&mut self, file: Option<&Path>) -> usize {
+        self.file = file.map(|f| f.display().to_string());
+        std::mem::take(&mut self.printed)
+    }
+
+    /// Serves the board, if there is one.
+    pub(super) fn serve(
+        &mut self,
+        place: Place,
+        job: Arc<Mutex<Job>>,
+        phone: Option<PhoneLink>,
+    ) -> Result<()> {
+        match &mut self.pages {
+            Some(pages) => pages.serve(place, job, phone),
+            None => Ok(()),
+        }
+    }
+
+    /// Shows how loud the microphone is.
+    pub(super) fn level(&mut self, samples: &[f32]) {
+        if let Some(pages) = &mut self.pages {
+            pages.level(samples);
+        }
+    }
+
+    /// Shows that nobody listens any more.
+    pub(super) fn end(self, job: &Mutex<Job>) -> Result<()> {
+        match &self.pages {
+            Some(pages) => pages.end(&job.lock().unwrap_or_else(PoisonError::into_inner)),
+            None => Ok(()),
+        }
+    }
+
+    pub(super) fn line(&mut self, mut line: Line) -> Result<()> {
+        self.printed += 1;
+        if line.file.is_none() {
+            line.file.clone_from(&self.file);
+        }
+        show::utterance(&line, self.json)
+    }
+}
+
+impl Faces for Terminal {
+    fn board(&mut self, job: &Job) -> Result<()> {
+        match &self.pages {
+            Some(pages) => pages.show(job),
+            None => Ok(()),
+        }
+    }
+
+    fn print(&mut self, done: Done) -> Result<()> {
+        self.line(done.line())
+    }
+
+    fn speak(&mut self, words: &str) -> bool {
+        let Some(voice) = &mut self.voice else {
+            return false;
+        };
+        let said = voice.say(words);
+        if let Err(error) = &said {
+            eprintln!("benchcall: \"{words}\" is on screen only: {error:#}");
+        }
+        said.is_ok()
+    }
+
+    fn notice(&mut self, words: &str) {
+        eprintln!("benchcall: {words}");
+    }
+}

@@ -1,0 +1,455 @@
+//! The listener: a stream of sound in, hearings out. It owns no job: what was heard is given to the
+//! conversation, which says what words mean in its present state.
+
+use super::acceptance;
+use super::continuation::Previous;
+use super::decoding::{Recognition, pass, weigh};
+use super::endpointing::{Timeouts, in_noise, is_noisy};
+use super::hypothesis::Pass;
+use crate::audio::{
+    Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig, Utterance, encode_wav, sha256_hex,
+};
+use crate::event::{Event, Sound};
+use crate::recognise::Recogniser;
+use crate::report::Timing;
+use crate::session::{Certainty, Hearing, Interpreter};
+use anyhow::Result;
+use std::time::Instant;
+
+/// Samples taken at a time: 20 ms.
+const CHUNK: usize = RATE_HZ as usize / 50;
+/// With more samples than this still to take (160 ms), the recogniser is behind and makes no pass.
+const BEHIND: usize = RATE_HZ as usize * 160 / 1_000;
+/// Samples between two partial passes: 160 ms.
+const PARTIAL: u64 = RATE_HZ as u64 * 160 / 1_000;
+/// Silence after which a first pass is made, in milliseconds.
+const FIRST_MS: u32 = 96;
+/// Silence after which a second one is, if the first left a doubt, in milliseconds.
+const SECOND_MS: u32 = 160;
+/// In noise the sound is decoded once more so long before a silence of `LAST_LOOK_FROM_MS` or more
+/// ends, in milliseconds: a weak word may have drowned in it. Chosen by us; its effect stands in
+/// models/FIGURES.md.
+const LAST_LOOK_MS: u32 = 40;
+const LAST_LOOK_FROM_MS: u32 = 400;
+/// Somebody who was silent for less than this when the voice ended was still speaking, in
+/// milliseconds: a pause inside a word is shorter.
+const STILL_SPEAKING_MS: u32 = 96;
+
+/// What the listener talks to.
+pub trait Conversation {
+    /// What texts mean in its present state.
+    fn interpreter(&self) -> Interpreter<'_>;
+
+    /// Takes one utterance, with its clip as a WAV file, and stores what comes of it.
+    ///
+    /// # Errors
+    /// What kept it from being stored; then the state is as before.
+    fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Event>;
+
+    /// Takes typed words.
+    ///
+    /// # Errors
+    /// As [`Conversation::take`].
+    fn say(&mut self, text: &str) -> Result<Event> {
+        let interpretation = self.interpreter().of(text);
+        self.take(Hearing::certain(text.to_owned(), interpretation, 0), None)
+    }
+}
+
+/// One utterance that went the whole way.
+pub struct Recognised {
+    /// What came of it.
+    pub event: Event,
+    /// When.
+    pub timing: Timing,
+    /// What it was recognised as.
+    pub recognition: Recognition,
+    /// Mean level of its voice, dBFS.
+    pub level_dbfs: f32,
+    /// Level of the noise around it, dBFS.
+    pub noise_dbfs: f32,
+    /// The microphone was overdriven.
+    pub clipped: bool,
+}
+
+/// Takes the words heard so far, while the person still speaks.
+pub type OnPartial = Box<dyn FnMut(&str) + Send>;
+
+/// A recogniser on a stream of sound.
+pub struct Listener {
+    recogniser: Box<dyn Recogniser>,
+    timeouts: Timeouts,
+    segmenter: Segmenter,
+    current: Current,
+    on_partial: Option<OnPartial>,
+    fed: u64,
+    overruns: u32,
+    previous: Option<Previous>,
+    muted: bool,
+    /// Words that the voice said last, while or before it was heard.
+    own_words: Vec<String>,
+    overlap: Overlap,
+}
+
+/// Speech and the tool's own voice at the same time.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Overlap {
+    None,
+    /// The utterance in progress was begun while the voice spoke.
+    Now,
+    /// The utterance before was asked for that reason; a second question in a row would let the tool
+    /// answer its own echo for ever.
+    Asked,
+}
+
+/// The utterance in progress.
+#[derive(Default)]
+struct Current {
+    /// Passes over all that was voiced so far, made in the silence after it.
+    passes: Vec<Pass>,
+    /// Whether the silence itself was decoded.
+    looked: bool,
+    /// Silence of the frame before, in milliseconds.
+    silent_ms: u32,
+    /// When the next partial pass is due, in samples of the stream.
+    partial_at: u64,
+    /// Computing that the passes took, in milliseconds.
+    compute_ms: f64,
+    /// When the recogniser was free again, in milliseconds of the stream.
+    busy_until_ms: f64,
+}
+
+impl Listener {
+    /// A listener at the start of a stream.
+    #[must_use]
+    pub fn new(recogniser: Box<dyn Recogniser>) -> Self {
+        Self {
+            recogniser,
+            timeouts: Timeouts::default(),
+            segmenter: Segmenter::new(SegmenterConfig::default()),
+            current: Current::default(),
+            on_partial: None,
+            fed: 0,
+            overruns: 0,
+            previous: None,
+            muted: false,
+            own_words: Vec::new(),
+            overlap: Overlap::None,
+        }
+    }
+
+    /// Other silences than the usual ones end an utterance.
+    #[must_use]
+    pub const fn with_timeouts(mut self, timeouts: Timeouts) -> Self {
+        self.timeouts = timeouts;
+        self
+    }
+
+    /// Gives the words heard so far to `each`, several times a second while somebody speaks.
+    pub fn on_partial(&mut self, each: OnPartial) {
+        self.on_partial = Some(each);
+    }
+
+    /// Takes samples, mono 16 kHz; gives the utterances that ended in them. If they are many, the
+    /// recogniser was behind: then only the newest sound is decoded in between, nothing is queued.
+    ///
+    /// # Errors
+    /// The recogniser or the disk; what was stored stays stored.
+    pub fn feed(
+        &mut self,
+        samples: &[f32],
+        conversation: &mut dyn Conversation,
+    ) -> Result<Vec<Recognised>> {
+        let mut all = Vec::new();
+        let mut left = samples.len();
+        for chunk in samples.chunks(CHUNK) {
+            self.fed += chunk.len() as u64;
+            left -= chunk.len();
+            for cut in self.segmenter.push(chunk) {
+                match cut {
+                    _ if self.muted => {}
+                    Cut::Ended(utterance) => all.push(self.utterance(&utterance, conversation)?),
+                    Cut::Dropped { .. } => self.dropped(),
+                    Cut::Started { .. } => {}
+                }
+            }
+            if left <= BEHIND && !self.muted {
+                self.meanwhile(conversation)?;
+            }
+        }
+        Ok(all)
+    }
+
+    /// Takes a whole recording as if it were spoken now: the same every time.
+    ///
+    /// # Errors
+    /// As [`Listener::feed`].
+    pub fn play(
+        &mut self,
+        samples: &[f32],
+        conversation: &mut dyn Conversation,
+    ) -> Result<Vec<Recognised>> {
+        let mut all = Vec::new();
+        for chunk in samples.chunks(CHUNK) {
+            all.extend(self.feed(chunk, conversation)?);
+        }
+        all.extend(self.finish(conversation)?);
+        Ok(all)
+    }
+
+    /// Ends the stream; the next feed begins a new one at zero.
+    ///
+    /// # Errors
+    /// As [`Listener::feed`].
+    pub fn finish(&mut self, conversation: &mut dyn Conversation) -> Result<Option<Recognised>> {
+        let segmenter = std::mem::replace(
+            &mut self.segmenter,
+            Segmenter::new(SegmenterConfig::default()),
+        );
+        let last = segmenter.finish().filter(|_| !self.muted);
+        let last = last.map(|u| self.utterance(&u, conversation)).transpose();
+        self.fed = 0;
+        self.previous = None;
+        self.current = Current::default();
+        self.overlap = Overlap::None;
+        last
+    }
+
+    /// From now on the sound holds the tool's own voice saying `words`: until [`Listener::unmute`] it
+    /// is no utterance, though the level of the noise is still followed.
+    pub fn mute(&mut self, words: Vec<String>) {
+        self.muted = true;
+        self.own_words = words;
+        self.previous = None;
+        self.current.forget();
+    }
+
+    /// The voice has ended. Speech that goes on was begun during it: it has lost its beginning, so it
+    /// is not taken as it stands, and not dropped in silence either.
+    pub fn unmute(&mut self) {
+        self.muted = false;
+        match self.segmenter.silent_for_ms() {
+            Some(silent_ms) if silent_ms < STILL_SPEAKING_MS => {
+                if self.overlap == Overlap::None {
+                    self.overlap = Overlap::Now;
+                }
+            }
+            _ => self.segmenter.abandon(),
+        }
+    }
+
+    /// Samples were lost in the utterance that is being heard; those of the tool's own voice do not
+    /// matter.
+    pub fn lost(&mut self, overruns: u32) {
+        if !self.muted {
+            self.overruns = self.overruns.saturating_add(overruns);
+        }
+    }
+
+    fn dropped(&mut self) {
+        self.current.forget();
+        if self.overlap == Overlap::Now {
+            self.overlap = Overlap::None;
+        }
+    }
+
+    /// What is done while somebody speaks: passes in the silences, partial text in between.
+    fn meanwhile(&mut self, conversation: &dyn Conversation) -> Result<()> {
+        let Some(silent_ms) = self.segmenter.silent_for_ms() else {
+            self.current.silent_ms = 0;
+            return Ok(());
+        };
+        if silent_ms < self.current.silent_ms {
+            self.current.forget();
+        }
+        self.current.silent_ms = silent_ms;
+        let rise_db = self.segmenter.rise_db();
+        let doubt = |first: &Pass| is_noisy(rise_db) || !acceptance::is_clear(first);
+        if self.current.passes.is_empty() {
+            self.segmenter.set_hang_ms(self.timeouts.begun_ms);
+            if silent_ms >= in_noise(FIRST_MS, rise_db) {
+                self.next_pass(conversation)?;
+            } else if self.on_partial.is_some() && self.fed >= self.current.partial_at {
+                self.partial()?;
+            }
+        } else if self.current.passes.len() == 1
+            && silent_ms >= in_noise(SECOND_MS, rise_db)
+            && self.current.passes.iter().any(doubt)
+        {
+            self.next_pass(conversation)?;
+        }
+        let hang_ms = self.segmenter.hang_ms();
+        let due = hang_ms >= LAST_LOOK_FROM_MS && silent_ms + LAST_LOOK_MS >= hang_ms;
+        if is_noisy(rise_db) && due && !self.current.looked && !self.current.passes.is_empty() {
+            self.look_again(conversation)?;
+        }
+        Ok(())
+    }
+
+    /// Decodes the silence too. If words follow those that were heard, it was none: speech goes on.
+    fn look_again(&mut self, conversation: &dyn Conversation) -> Result<()> {
+        self.current.looked = true;
+        let Some(sound) = self.segmenter.speaking() else {
+            return Ok(());
+        };
+        let begun = Instant::now();
+        let now = self.recogniser.hear(sound, &[])?;
+        let interpreter = conversation.interpreter();
+        let words = |text: &str| interpreter.grammar.words_of(text);
+        let now = words(&now.text);
+        let goes_on = self.current.passes.iter().any(|p| {
+            let before = words(&p.free.text);
+            !before.is_empty() && now.len() > before.len() && now.starts_with(&before)
+        });
+        self.current.worked(self.fed, begun);
+        if goes_on {
+            self.segmenter.goes_on();
+            self.current.forget();
+        }
+        Ok(())
+    }
+
+    /// Makes one more pass over the utterance so far, and waits as it says.
+    fn next_pass(&mut self, conversation: &dyn Conversation) -> Result<()> {
+        let Some(sound) = self.segmenter.speaking() else {
+            return Ok(());
+        };
+        let begun = Instant::now();
+        let interpreter = conversation.interpreter();
+        let before = self.current.passes.first();
+        let next = pass(self.recogniser.as_mut(), &interpreter, sound, before)?;
+        if let Some(each) = &mut self.on_partial {
+            each(&next.free.text);
+        }
+        self.current.passes.push(next);
+        let best = acceptance::best(&self.current.passes);
+        let free = &self.current.passes[0].free.text;
+        let wait_ms = self
+            .timeouts
+            .after(interpreter.grammar, best.as_ref(), free);
+        let wait_ms = in_noise(wait_ms, self.segmenter.rise_db());
+        self.segmenter.set_hang_ms(wait_ms);
+        self.current.worked(self.fed, begun);
+        Ok(())
+    }
+
+    /// Shows what is heard so far.
+    fn partial(&mut self) -> Result<()> {
+        self.current.partial_at = self.fed + PARTIAL;
+        let (Some(sound), Some(each)) = (self.segmenter.speaking(), &mut self.on_partial) else {
+            return Ok(());
+        };
+        let heard = self.recogniser.hear(sound, &[])?;
+        each(&heard.text);
+        Ok(())
+    }
+
+    fn utterance(
+        &mut self,
+        utterance: &Utterance,
+        conversation: &mut dyn Conversation,
+    ) -> Result<Recognised> {
+        let begun = Instant::now();
+        let interpreter = conversation.interpreter();
+        // What was decoded in the silence is the whole utterance: it is not decoded again.
+        let mut passes = std::mem::take(&mut self.current.passes);
+        let recogniser = self.recogniser.as_mut();
+        let noisy = is_noisy(Some(utterance.level_dbfs - utterance.noise_dbfs));
+        while passes
+            .first()
+            .is_none_or(|first| passes.len() == 1 && (noisy || !acceptance::is_clear(first)))
+        {
+            let sound = &utterance.samples;
+            let next = pass(recogniser, &interpreter, sound, passes.first())?;
+            passes.push(next);
+        }
+        let mut recognition = weigh(&interpreter, passes, Some(utterance));
+        let (mut doubted, mut samples) = (None, utterance.samples.clone());
+        if let Some(previous) = self.previous.take() {
+            let start = utterance.speech_start_sample;
+            (recognition, doubted) = previous.with(&interpreter, start, recognition);
+            if doubted.is_some()
+                && let Some(whole) = previous.as_one(recogniser, &interpreter, utterance)?
+            {
+                (recognition, samples) = whole;
+            }
+        }
+        let overlapped = std::mem::replace(&mut self.overlap, Overlap::None);
+        if overlapped != Overlap::None {
+            let free = recognition.evidence.free.first();
+            let free = interpreter
+                .grammar
+                .words_of(free.map_or("", String::as_str));
+            let own = free.is_empty() || self.own_words.windows(free.len()).any(|w| w == free);
+            recognition.certainty = if own || overlapped == Overlap::Asked {
+                Certainty::Noise
+            } else {
+                self.overlap = Overlap::Asked;
+                Certainty::Unsure
+            };
+        }
+        let clip = Clip::new(samples);
+        let wav = encode_wav(&clip)?;
+        let sound = Sound {
+            sha256: sha256_hex(&wav),
+            length_ms: u32::try_from(clip.duration_ms()).unwrap_or(u32::MAX),
+            overruns: std::mem::take(&mut self.overruns),
+            model: self.recogniser.weights().to_owned(),
+        };
+        let hearing = Hearing {
+            said: recognition.said.clone(),
+            interpretation: recognition.interpretation.clone(),
+            certainty: recognition.certainty,
+            confidence: recognition.confidence,
+            rival: recognition.rival(),
+            doubted,
+            overlapped: overlapped != Overlap::None,
+            sound: Some(sound),
+            at_ms: 0,
+        };
+        let event = conversation.take(hearing, Some(&wav))?;
+        let end = utterance.speech_end_sample;
+        let meant = recognition.interpretation.clone();
+        self.previous = Previous::new(&event, meant, end, clip.samples);
+        self.current.worked(self.fed, begun);
+        let ms = |samples: u64| samples * 1_000 / u64::from(RATE_HZ);
+        let timing = Timing {
+            speech_end_ms: ms(end),
+            done_ms: self.current.busy_until_ms.round() as u64,
+            compute_ms: self.current.compute_ms.round() as u64,
+            file: None,
+        };
+        self.current.forget();
+        Ok(Recognised {
+            event,
+            timing,
+            recognition,
+            level_dbfs: utterance.level_dbfs,
+            noise_dbfs: utterance.noise_dbfs,
+            clipped: utterance.clipped,
+        })
+    }
+}
+
+impl Current {
+    /// Speech has gone on, or has ended.
+    fn forget(&mut self) {
+        self.passes.clear();
+        self.looked = false;
+        self.silent_ms = 0;
+        self.compute_ms = 0.0;
+    }
+
+    /// The recogniser was at work since `begun`, on sound up to `fed` samples: on a clock that runs
+    /// with the sound, so that a recording gives the same delays as a microphone.
+    fn worked(&mut self, fed: u64, begun: Instant) {
+        let took_ms = begun.elapsed().as_secs_f64() * 1_000.0;
+        let now_ms = fed as f64 * 1_000.0 / f64::from(RATE_HZ);
+        self.compute_ms += took_ms;
+        self.busy_until_ms = self.busy_until_ms.max(now_ms) + took_ms;
+    }
+}
+
+#[cfg(test)]
+#[path = "listener_tests.rs"]
+mod tests;
