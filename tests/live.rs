@@ -9,10 +9,11 @@ use benchcall::audio::{Clip, RATE_HZ, decode, encode_wav, resample};
 use benchcall::device::{
     HardwareMicrophone, HardwareSpeaker, Microphone, Played, Speaker, microphones,
 };
-use std::io::{BufRead, BufReader, Read};
+use std::io::{BufRead, BufReader, Read, Write};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Stdio};
 use std::sync::atomic::AtomicBool;
+use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 
 /// A sound server of this test alone, with one sink whose monitor is the microphone.
@@ -274,69 +275,134 @@ fn a_read_back_sounds_whole_and_soon() {
     );
 }
 
-/// The program itself, at its microphone. A suspend stops it and the server, as the kernel does.
+/// The program itself, listening to the default microphone of a server.
+struct Listening {
+    process: OwnChild,
+    keys: std::process::ChildStdin,
+    told: Receiver<String>,
+}
+
+impl Listening {
+    fn start(server: &SoundServer, options: &[&str]) -> Self {
+        let program = env!("CARGO_BIN_EXE_benchcall");
+        let job = server.folder.join("job");
+        let mut new = Command::new(program);
+        new.arg("new").arg(&job).args(["--engine", "triple"]);
+        assert!(new.output().unwrap().status.success());
+        let mut listen = server.command(program);
+        listen.arg("listen").args(options).arg("--json");
+        listen.arg("--job").arg(&job);
+        let mut listen = listen
+            .stdin(Stdio::piped())
+            .stdout(Stdio::piped())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let (tell, told) = std::sync::mpsc::channel();
+        let pipes: [Box<dyn Read + Send>; 2] = [
+            Box::new(listen.stdout.take().unwrap()),
+            Box::new(listen.stderr.take().unwrap()),
+        ];
+        for pipe in pipes {
+            let tell = tell.clone();
+            std::thread::spawn(move || {
+                for line in BufReader::new(pipe).lines().map_while(Result::ok) {
+                    let _ = tell.send(line);
+                }
+            });
+        }
+        let keys = listen.stdin.take().unwrap();
+        let listening = Self {
+            process: OwnChild(listen),
+            keys,
+            told,
+        };
+        listening.until("Listening to");
+        listening
+    }
+
+    /// The next line with this word.
+    fn until(&self, word: &str) -> String {
+        loop {
+            let line = self.told.recv_timeout(Duration::from_secs(60));
+            let line = line.unwrap_or_else(|e| panic!("no word of {word:?}: {e}"));
+            println!("{line}");
+            if line.contains(word) {
+                return line;
+            }
+        }
+    }
+
+    /// Everything that it tells within this time.
+    fn within(&self, time: Duration) -> Vec<String> {
+        let (began, mut lines) = (Instant::now(), Vec::new());
+        while let Ok(line) = self.told.recv_timeout(time.saturating_sub(began.elapsed())) {
+            println!("{line}");
+            lines.push(line);
+        }
+        lines
+    }
+
+    fn press(&mut self, key: &str) {
+        self.keys.write_all(key.as_bytes()).unwrap();
+        self.keys.flush().unwrap();
+    }
+}
+
+/// Plays a clip of the fixtures into the sink whose monitor is the microphone.
+fn say(server: &SoundServer, clip: &str) {
+    let clips = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/ear");
+    let mut play = server.command("paplay");
+    assert!(play.arg(clips.join(clip)).status().unwrap().success());
+}
+
+/// The loudspeaker sounds into the microphone: what the program says to a key is not heard, and
+/// neither is the question, the answer or the reading that it might be taken for.
+#[test]
+fn what_a_key_makes_it_say_is_not_taken_for_the_person() {
+    let server = match SoundServer::start("keys") {
+        Ok(server) => server,
+        Err(why) => return println!("SKIPPED: {why}"),
+    };
+    let options = ["--disregard-key", "d", "--affirm-key", "a"];
+    let mut listening = Listening::start(&server, &options);
+    for _ in 0..2 {
+        say(&server, "three_exhaust_left_point_two_five.wav");
+        listening.until("\"value_nm\":250000");
+        let pause = Duration::from_secs(5); // its read-back
+        assert_eq!(listening.within(pause), [""; 0], "it heard its read-back");
+        listening.press("d");
+        listening.until("\"command\":\"disregard\"");
+        let heard = listening.within(Duration::from_secs(7));
+        assert_eq!(heard, [""; 0], "it heard its answer to the key");
+        listening.press("a");
+        let line = listening.until("\"command\":\"affirm\"");
+        assert!(line.contains("\"outcome\":\"ignored\""), "{line}");
+    }
+}
+
+/// A suspend stops the program and the server, as the kernel does.
 #[test]
 fn listening_goes_on_after_a_restart_of_the_sound_server_and_after_a_suspend() {
     let mut server = match SoundServer::start("steady") {
         Ok(server) => server,
         Err(why) => return println!("SKIPPED: {why}"),
     };
-    let program = env!("CARGO_BIN_EXE_benchcall");
-    let job = server.folder.join("job");
-    let mut new = Command::new(program);
-    new.arg("new").arg(&job).args(["--engine", "triple"]);
-    assert!(new.output().unwrap().status.success());
-    let mut listen = server.command(program);
-    listen
-        .args(["listen", "--silent", "--json", "--job"])
-        .arg(&job);
-    let mut listen = listen
-        .stdout(Stdio::piped())
-        .stderr(Stdio::piped())
-        .spawn()
-        .unwrap();
-    let (tell, told) = std::sync::mpsc::channel();
-    let pipes: [Box<dyn Read + Send>; 2] = [
-        Box::new(listen.stdout.take().unwrap()),
-        Box::new(listen.stderr.take().unwrap()),
-    ];
-    for pipe in pipes {
-        let tell = tell.clone();
-        std::thread::spawn(move || {
-            for line in BufReader::new(pipe).lines().map_while(Result::ok) {
-                let _ = tell.send(line);
-            }
-        });
-    }
-    let listen = OwnChild(listen);
-    let until = |word: &str| loop {
-        let line = told.recv_timeout(Duration::from_secs(60));
-        let line = line.unwrap_or_else(|e| panic!("no word of {word:?}: {e}"));
-        println!("{line}");
-        if line.contains(word) {
-            return;
-        }
-    };
-    let say = |server: &SoundServer, clip: &str| {
-        let ear = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/ear");
-        let mut play = server.command("paplay");
-        assert!(play.arg(ear.join(clip)).status().unwrap().success());
-    };
-    until("Listening to");
+    let listening = Listening::start(&server, &["--silent"]);
     let reading = "three_exhaust_left_point_two_five.wav";
     say(&server, reading);
-    until("250000");
+    listening.until("250000");
     server.stop();
-    until("NOT LISTENING");
+    listening.until("NOT LISTENING");
     server.start_again();
-    until("the microphone is back");
+    listening.until("the microphone is back");
     say(
         &server,
         "note_the_guide_feels_loose_when_the_valve_is_lifted.wav",
     );
-    until("the guide feels loose");
+    listening.until("the guide feels loose");
     let signal = |which: &str| {
-        for process in [&server.process, &listen.0] {
+        for process in [&server.process, &listening.process.0] {
             let id = process.id().to_string();
             let sent = Command::new("kill").args([which, &id]).status().unwrap();
             assert!(sent.success());
@@ -347,7 +413,7 @@ fn listening_goes_on_after_a_restart_of_the_sound_server_and_after_a_suspend() {
     signal("-CONT");
     std::thread::sleep(Duration::from_secs(3)); // the server takes up its streams again
     say(&server, reading);
-    until("250000");
+    listening.until("250000");
 }
 
 /// Child: says a reading several times and hears itself; leaves how like the last one was and
