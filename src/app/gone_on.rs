@@ -6,7 +6,7 @@ use super::ear::{Judged, judge};
 use super::evidence::Meanings;
 use crate::audio::{RATE_HZ, Utterance};
 use crate::event::{Event, Fact, Outcome};
-use crate::grammar::{Heard, Meaning, Means};
+use crate::grammar::{Command, Heard, Meaning, Means};
 use crate::recognise::Recogniser;
 use crate::session::Certainty;
 use anyhow::Result;
@@ -104,7 +104,9 @@ impl Before {
 /// The text as a correction of the reading before; it may already begin with a word of correction.
 fn as_correction(meanings: &Meanings, text: &str) -> Option<String> {
     let sheet = meanings.grammar.cheat_sheet();
-    let word = sheet.get(&Means::Correction).and_then(|(e, _)| e.first())?;
+    let word = sheet
+        .get(&Means::Command(Command::Correction))
+        .and_then(|(e, _)| e.first())?;
     let is_reading = |text: &String| matches!(meanings.of(text), Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. } | Meaning::Spare { .. }));
     [format!("{word} {text}"), text.to_owned()]
         .into_iter()

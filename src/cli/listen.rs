@@ -11,7 +11,7 @@ use crate::app::phone::phone;
 use crate::app::room::{Room, Watch};
 use crate::app::spoken::Mouth;
 use crate::device::{Microphone, Pace, Recording, Speaker};
-use crate::grammar::Means;
+use crate::grammar::{Command, Means};
 use crate::web::PhoneLink;
 use anyhow::Result;
 use std::path::Path;
@@ -79,8 +79,8 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             match press {
                 Press::Talk => shut = !shut,
                 Press::End => ended = true,
-                Press::Affirm => tell(&mut listener, &mut mouth, Means::Affirm, args)?,
-                Press::Disregard => tell(&mut listener, &mut mouth, Means::Disregard, args)?,
+                Press::Affirm => tell(&mut listener, &mut mouth, Command::Affirm, args)?,
+                Press::Disregard => tell(&mut listener, &mut mouth, Command::Disregard, args)?,
             }
         }
         if shut {
@@ -176,9 +176,11 @@ fn aloud(mouth: &mut Mouth, words: &str) {
 }
 
 /// A key says what a word would have said.
-fn tell(listener: &mut Listener, mouth: &mut Mouth, means: Means, args: &Listen) -> Result<()> {
+fn tell(listener: &mut Listener, mouth: &mut Mouth, command: Command, args: &Listen) -> Result<()> {
     let sheet = listener.job.desk.grammar.cheat_sheet();
-    let word = sheet.get(&means).and_then(|(examples, _)| examples.first());
+    let word = sheet
+        .get(&Means::Command(command))
+        .and_then(|(examples, _)| examples.first());
     let Some(word) = word.cloned() else {
         return Ok(());
     };

@@ -210,7 +210,7 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
         })],
         Means::ShimFitted => shim::shim(m, scope)?.into_iter().map(said).collect(),
         Means::ShimSpare => shim::spare(m, scope)?.into_iter().map(said).collect(),
-        command => vec![said(Meaning::Command(command))],
+        Means::Command(command) => vec![said(Meaning::Command(command))],
     })
 }
 
