@@ -4,6 +4,7 @@ use super::means::Means;
 use super::net::Net;
 use super::pattern::{self, Node};
 use super::readback::Wording;
+use crate::event::Wish;
 use crate::measure::Quantity;
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -149,6 +150,7 @@ impl Grammar {
         let mut stages = Vec::new();
         let mut references: Vec<(At<'_>, usize, String, BTreeSet<String>)> = Vec::new();
         let mut examples = Vec::new();
+        let mut first_check = None;
         for (name, text) in files {
             let at = || At { name, text };
             let file: File = toml::from_str(text)
@@ -179,6 +181,9 @@ impl Grammar {
                 for value in &raw.say {
                     let node = read(&at(), value)?;
                     references.push((at(), value.span().start, String::new(), named(&node)));
+                    if raw.means == Means::Check && first_check.is_none() {
+                        first_check = Some((at(), value.span().start));
+                    }
                     phrases.push(Phrase {
                         means: raw.means,
                         quantity: raw.quantity,
@@ -218,6 +223,17 @@ impl Grammar {
                 if !own.is_empty() && reaches(name, own, &rules) {
                     return Err(at.error(*offset, format!("rule `{own}` contains itself")));
                 }
+            }
+        }
+        if let Some((at, offset)) = first_check {
+            let checks = phrases.iter().filter(|p| p.means == Means::Check);
+            let items: BTreeSet<&str> = checks.flat_map(|p| items(&p.node, &rules)).collect();
+            if let Some(wish) = Wish::ALL.iter().find(|w| !items.contains(w.key())) {
+                let message = format!(
+                    "no phrase that means `check` says the item `{}`, which the plan of the shims knows",
+                    wish.key()
+                );
+                return Err(at.error(offset, message));
             }
         }
         let mut net = Net::new();
@@ -307,6 +323,30 @@ fn words_of(node: &Node) -> BTreeSet<String> {
         Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(words_of).collect(),
         Node::Opt(inner) => words_of(inner),
         Node::Rule { .. } | Node::Out(_) | Node::Rest(_) => BTreeSet::new(),
+    }
+}
+
+/// What the slot `item` of a pattern catches, as its words and rules put it out.
+fn items<'a>(node: &'a Node, rules: &'a BTreeMap<String, Node>) -> Vec<&'a str> {
+    match node {
+        Node::Rule { slot, rule, .. } if slot.as_deref() == Some("item") => rules
+            .get(rule)
+            .map_or_else(Vec::new, |body| puts_out(body, rules)),
+        Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(|n| items(n, rules)).collect(),
+        Node::Opt(inner) => items(inner, rules),
+        Node::Rule { .. } | Node::Word { .. } | Node::Out(_) | Node::Rest(_) => Vec::new(),
+    }
+}
+
+fn puts_out<'a>(node: &'a Node, rules: &'a BTreeMap<String, Node>) -> Vec<&'a str> {
+    match node {
+        Node::Word { out, .. } | Node::Out(out) => vec![out],
+        Node::Rule { rule, .. } => rules
+            .get(rule)
+            .map_or_else(Vec::new, |body| puts_out(body, rules)),
+        Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(|n| puts_out(n, rules)).collect(),
+        Node::Opt(inner) => puts_out(inner, rules),
+        Node::Rest(_) => Vec::new(),
     }
 }
 

@@ -351,6 +351,10 @@ fn a_wrong_file_names_line_and_column() {
             "bad.toml:3:13: the example \"aye\" matches no phrase",
         ),
         (
+            "[rules]\nitem = \"leave it/leave\"\n[[phrase]]\nmeans = \"check\"\nexamples = [\"leave it\"]\nsay = [\"{item:item}\"]",
+            "bad.toml:6:8: no phrase that means `check` says the item `comes_out`, which the plan of the shims knows",
+        ),
+        (
             "[[phrase]]\nmeans = \"clearence\"\nexamples = [\"aye\"]\nsay = [\"aye\"]",
             "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`",
         ),
