@@ -364,11 +364,17 @@ fn reaches(from: &str, wanted: &str, rules: &BTreeMap<String, Node>) -> bool {
     false
 }
 
-/// FNV-1a, 64 bit (Fowler, Noll, Vo): enough to tell two versions of a grammar apart.
+/// FNV-1a, 64 bit (Fowler, Noll, Vo): enough to tell two versions of a grammar apart. Of every
+/// file its name without the folder and its length come first, so that a line moved to another
+/// file counts.
 fn fingerprint(files: &[(&str, &str)]) -> String {
     let mut hash = 0xcbf2_9ce4_8422_2325_u64;
-    for byte in files.iter().flat_map(|(_, text)| text.bytes()) {
-        hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+    for (path, text) in files {
+        let name = path.rsplit(['/', '\\']).next().unwrap_or(path);
+        let head = format!("{name}\0{}\0", text.len());
+        for byte in head.bytes().chain(text.bytes()) {
+            hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+        }
     }
     format!("{hash:016x}")
 }

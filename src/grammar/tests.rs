@@ -364,3 +364,32 @@ fn a_wrong_file_names_line_and_column() {
         assert_eq!(error.to_string(), expected);
     }
 }
+
+#[test]
+fn the_fingerprint_knows_which_file_a_line_stands_in() {
+    let readback = include_str!("../../grammars/en/readback.toml");
+    let hash = |files: &[(&str, &str)]| Grammar::from_files(files).unwrap().hash;
+    let (one, other) = ("# One.\n", "# Other.\n");
+    let both = format!("{one}{other}");
+    let of = |a, b| hash(&[("a.toml", a), ("b.toml", b), ("readback.toml", readback)]);
+    assert_eq!(of(one, other), of(one, other));
+    assert_ne!(of(one, other), of(&both, ""));
+    assert_ne!(of(one, other), of("", &both));
+    assert_ne!(
+        of(one, other),
+        hash(&[
+            ("a.toml", one),
+            ("c.toml", other),
+            ("readback.toml", readback)
+        ])
+    );
+    // The same files are the same language in whatever folder they lie.
+    assert_eq!(
+        of(one, other),
+        hash(&[
+            ("mine/a.toml", one),
+            ("mine/b.toml", other),
+            ("mine/readback.toml", readback),
+        ])
+    );
+}
