@@ -276,7 +276,7 @@ impl Grammar {
             wording,
             stages,
             net,
-            ways: super::sample::ways_of_rules(&rules),
+            ways: pattern::ways_of_rules(&rules),
             rules,
             alike,
             homophone,
