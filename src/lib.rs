@@ -11,21 +11,35 @@
 //!
 //! A module may know those of lower floors; `engine` and `grammar` never meet, and edges do not
 //! know each other. A test reads the imports and fails on any other edge.
+//!
+//! Floors 0 and 1 are always built; the rest as far as its features are on.
 
+#[cfg(all(feature = "store", feature = "web", feature = "whisper"))]
 pub mod app;
+#[cfg(feature = "edges")]
 pub mod audio;
+#[cfg(all(feature = "store", feature = "web", feature = "whisper"))]
 pub mod cli;
+#[cfg(feature = "edges")]
 pub mod device;
 pub mod engine;
+#[cfg(feature = "whisper")]
 pub mod evaluate;
 pub mod event;
 pub mod grammar;
 pub mod measure;
+#[cfg(feature = "edges")]
 pub mod models;
+#[cfg(feature = "whisper")]
 pub mod recognise;
+#[cfg(feature = "edges")]
 pub mod report;
 pub mod session;
+#[cfg(feature = "store")]
 pub mod store;
+#[cfg(feature = "whisper")]
 pub mod understand;
+#[cfg(feature = "edges")]
 pub mod voice;
+#[cfg(feature = "web")]
 pub mod web;

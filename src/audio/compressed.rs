@@ -1,7 +1,7 @@
 //! FLAC, Ogg Vorbis and MP3 to a clip.
 
 use super::Clip;
-use super::decode::{DecodeError, Sink};
+use super::sink::{DecodeError, Sink};
 use std::io::Cursor;
 use symphonia::core::codecs::audio::{AudioDecoder, AudioDecoderOptions};
 use symphonia::core::errors::Error;

@@ -10,14 +10,16 @@ pub mod utterance;
 
 mod compressed;
 mod file;
+mod sink;
 mod wav;
 
-pub use decode::{DecodeError, decode};
+pub use decode::decode;
 pub use detect::FRAME;
 pub use encode::{EncodeError, encode_wav, sha256_hex};
 pub use file::read_clip;
 pub use pcm::{Clip, SILENCE_DBFS, rms_dbfs};
 pub use resample::{ResampleError, Resampler, resample};
+pub use sink::DecodeError;
 pub use utterance::{Cut, Segmenter, SegmenterConfig, Utterance};
 
 /// The one sample rate inside the program, in Hz: what the recogniser and the

@@ -1,7 +1,7 @@
 //! RIFF/WAVE to a clip, with the header's promises checked.
 
 use super::Clip;
-use super::decode::{DecodeError, Sink};
+use super::sink::{DecodeError, Sink};
 use std::io::Read;
 
 const KIND: &str = "WAV";

@@ -4,7 +4,7 @@
 use super::clearance::{GapError, Interval};
 use super::profile::Profile;
 use crate::event::review::counting;
-use crate::event::{Event, Fact, Gap, Position, Reading, Value};
+use crate::event::{Event, Fact, Gap, Position, Reading, Value, Wish};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use std::collections::BTreeMap;
 
@@ -36,10 +36,6 @@ pub struct Shim {
     /// Its thickness: measured beats marked.
     pub size: Length,
 }
-
-/// Keys of the grammar for "leave that one" and "that one comes out".
-const LEAVE: &str = "leave";
-const COMES_OUT: &str = "comes_out";
 
 /// A clearance with the shim that it was measured with.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -213,10 +209,10 @@ impl Bench {
     /// "Leave that one", until "that one comes out" or another shim is fitted.
     fn wish(&mut self, position: Position, item: &str) {
         if let Some(valve) = self.valves.get_mut(&position) {
-            valve.left = match item {
-                LEAVE => true,
-                COMES_OUT => false,
-                _ => valve.left,
+            valve.left = match Wish::from_key(item) {
+                Some(Wish::Leave) => true,
+                Some(Wish::ComesOut) => false,
+                None => valve.left,
             };
         }
     }

@@ -2,6 +2,7 @@
 
 mod assign;
 mod bench;
+mod best;
 mod clearance;
 mod cover;
 mod findings;
@@ -19,6 +20,7 @@ mod remeasure;
 mod sheet;
 mod shim;
 mod supply;
+mod tariff;
 #[cfg(test)]
 mod tests;
 pub mod thermal;
@@ -35,7 +37,6 @@ pub use clearance::{Fit, GapError, Interval, Verdict};
 pub use findings::{Findings, Item};
 pub use limits::{LIMIT_UNITS, LimitError};
 pub use moves::{Action, Move};
-pub use packs::Tariff;
 pub use plan::{Fitting, Purchase, ShimPlan, Stuck, Untouched};
 pub use profile::{
     Band, Chain, Limit, Profile, ProfileError, SHIPPED, ShimKind, Shims, SideSpec, Torque,
@@ -44,4 +45,5 @@ pub use remeasure::{Comparison, Remeasure, Swap, Swapped};
 pub use sheet::{Row, Sheet};
 pub use shim::{Candidate, Tie, candidates, ideal, judge, nearest, predict};
 pub use supply::{Aim, Options, Score, Source};
+pub use tariff::Tariff;
 pub use whatif::{WhatIf, WhatIfError};

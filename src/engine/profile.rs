@@ -1,7 +1,6 @@
 //! An engine as its profile describes it: valves, bands, shims, blades. The file is read in
 //! `profile_file`.
 
-use super::profile_file;
 use crate::event::{Fastener, Position, Side, Valve};
 use crate::measure::{Decimal, Length};
 use std::fmt;
@@ -167,14 +166,6 @@ impl fmt::Display for Band {
 }
 
 impl Profile {
-    /// Reads a profile from TOML. `file_name` is only for the messages.
-    ///
-    /// # Errors
-    /// The first thing that is wrong, with its line and column and what was expected.
-    pub fn parse(text: &str, file_name: &str) -> Result<Self, ProfileError> {
-        profile_file::parse(text, file_name)
-    }
-
     /// What holds for one side.
     #[must_use]
     pub const fn side(&self, side: Side) -> &SideSpec {

@@ -16,21 +16,26 @@ type Span = Range<usize>;
 /// A message and the bytes of the file it is about.
 type Wrong = (Span, String);
 
-/// See [`Profile::parse`].
-pub(super) fn parse(text: &str, file_name: &str) -> Result<Profile, ProfileError> {
-    let place = |(span, message): Wrong| {
-        let before = text.get(..span.start).unwrap_or(text);
-        let line_start = before.rfind('\n').map_or(0, |at| at + 1);
-        ProfileError {
-            file: file_name.to_owned(),
-            line: before.matches('\n').count() + 1,
-            column: before.get(line_start..).unwrap_or("").chars().count() + 1,
-            message,
-        }
-    };
-    let file: File = toml::from_str(text)
-        .map_err(|e| place((e.span().unwrap_or(0..0), e.message().to_owned())))?;
-    build(file).map_err(place)
+impl Profile {
+    /// Reads a profile from TOML. `file_name` is only for the messages.
+    ///
+    /// # Errors
+    /// The first thing that is wrong, with its line and column and what was expected.
+    pub fn parse(text: &str, file_name: &str) -> Result<Self, ProfileError> {
+        let place = |(span, message): Wrong| {
+            let before = text.get(..span.start).unwrap_or(text);
+            let line_start = before.rfind('\n').map_or(0, |at| at + 1);
+            ProfileError {
+                file: file_name.to_owned(),
+                line: before.matches('\n').count() + 1,
+                column: before.get(line_start..).unwrap_or("").chars().count() + 1,
+                message,
+            }
+        };
+        let file: File = toml::from_str(text)
+            .map_err(|e| place((e.span().unwrap_or(0..0), e.message().to_owned())))?;
+        build(file).map_err(place)
+    }
 }
 
 fn build(file: File) -> Result<Profile, Wrong> {

@@ -2,9 +2,9 @@
 
 use super::assign::{Cost, Levels, assign};
 use super::clearance::{Fit, Interval};
-use super::packs::{self, Tariff};
 use super::profile::SideSpec;
 use super::shim::judge;
+use super::tariff::Tariff;
 use crate::event::{Position, Side};
 use crate::measure::Length;
 use serde::Serialize;
@@ -122,65 +122,6 @@ pub(super) type Total = Levels<8>;
 const FORBIDDEN: Total = Levels([1_000, 0, 0, 0, 0, 0, 0, 0]);
 
 impl Problem<'_> {
-    /// The best choice for each valve, and whether it is proven to be the best. The same problem
-    /// always gives the same answer.
-    pub(super) fn best(&self) -> (Vec<Choice>, Score, bool) {
-        let free = Shop {
-            paid: Vec::new(),
-            further: self.series.iter().map(|size| (*size, 0)).collect(),
-        };
-        let (choices, total, proven) = match self.options.aim {
-            Aim::FewestPurchases | Aim::FewestChanges => {
-                let (choices, total) = self.solve(&free, None);
-                (choices, total, true)
-            }
-            Aim::FewestSizes => packs::search(self, Tariff::per_size(self.valves.len())),
-            Aim::LowestPrice(tariff) => packs::search(self, tariff),
-            Aim::WorstValve => {
-                let (choices, total) = self.least_worst(&free);
-                (choices, total, true)
-            }
-        };
-        (choices, self.score(total), proven)
-    }
-
-    /// The bottleneck problem: the smallest allowed distance that costs no further purchase.
-    fn least_worst(&self, shop: &Shop) -> (Vec<Choice>, Total) {
-        let mut best = self.solve(shop, None);
-        let must = [best.1.0[0], best.1.0[1], best.1.0[2]];
-        let mut limits: Vec<i64> = self
-            .valves
-            .iter()
-            .flat_map(|v| {
-                let sizes = self
-                    .valves
-                    .iter()
-                    .map(|o| o.shim)
-                    .chain(self.spares.iter().copied());
-                sizes
-                    .chain(self.series.iter().copied())
-                    .filter_map(|size| judge(v.shim, v.clearance, v.spec, size))
-                    .filter(|c| c.fit != Fit::Impossible)
-                    .map(|c| c.twice_off_nm)
-                    .collect::<Vec<_>>()
-            })
-            .collect();
-        limits.sort_unstable();
-        limits.dedup();
-        let (mut low, mut high) = (0, limits.len());
-        while low < high {
-            let middle = (low + high) / 2;
-            let found = self.solve(shop, limits.get(middle).copied());
-            if [found.1.0[0], found.1.0[1], found.1.0[2]] == must {
-                best = found;
-                high = middle;
-            } else {
-                low = middle + 1;
-            }
-        }
-        best
-    }
-
     /// A choice for each valve at least cost; a fitted shim must come as near to the target as
     /// `worst` (twice the distance, in nanometres).
     pub(super) fn solve(&self, shop: &Shop, worst: Option<i64>) -> (Vec<Choice>, Total) {
@@ -296,7 +237,7 @@ impl Problem<'_> {
         ])
     }
 
-    fn score(&self, total: Total) -> Score {
+    pub(super) fn score(&self, total: Total) -> Score {
         let Levels(
             [
                 stuck,

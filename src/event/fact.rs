@@ -154,7 +154,7 @@ pub enum Fact {
     },
     /// Something looked at: plugs in, dowels two, marks in line.
     Checked {
-        /// What, by its key in the grammar.
+        /// What, by its key in the grammar; [`super::Wish`] names those that the plan knows.
         item: String,
         /// How many, where it was counted.
         count: Option<u16>,

@@ -4,9 +4,11 @@ mod fact;
 mod part;
 mod position;
 pub mod review;
+mod wish;
 
 pub use fact::{
     Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Unplaced, Value,
 };
 pub use part::{Coil, Escape, Fastener, Line, Part};
 pub use position::{Position, Side, Valve};
+pub use wish::Wish;

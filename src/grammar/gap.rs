@@ -1,7 +1,7 @@
 //! Clearances as feeler blades show them: of one valve, of several, of a gap under a straight edge.
 
 use super::amount::{self, Candidate};
-use super::interpret::{Group, Meaning, Whereabouts};
+use super::meaning::{Group, Meaning, Whereabouts};
 use super::net::Match;
 use super::refusal::{Refusal, refuse};
 use super::scope::Scope;

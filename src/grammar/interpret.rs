@@ -1,144 +1,14 @@
 //! What a matched phrase means: captured words to positions, values and commands.
 
-use super::means::{Command, Means};
+use super::meaning::{Heard, Meaning, Said, Whereabouts};
+use super::means::Means;
 use super::net::Match;
 use super::refusal::Refusal;
 use super::scope::Scope;
 use super::source::Phrase;
 use super::{gap, measured, shim};
-use crate::event::{Gap, Part, Side, Value, Valve};
-use crate::measure::{Length, LengthUnit, Quantity};
-
-/// As much of a position as was said.
-#[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Default)]
-pub struct Whereabouts {
-    /// Cylinder.
-    pub cylinder: Option<u8>,
-    /// Side.
-    pub side: Option<Side>,
-    /// Valve.
-    pub valve: Option<Valve>,
-}
-
-impl Whereabouts {
-    /// Whether nothing was said of a place.
-    #[must_use]
-    pub const fn is_empty(&self) -> bool {
-        self.cylinder.is_none() && self.side.is_none() && self.valve.is_none()
-    }
-}
-
-/// Several valves at once.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Group {
-    /// Every valve of what was named.
-    All,
-    /// Two of them; the engine must have just two there.
-    Both,
-    /// From one cylinder to another.
-    Range(u8, u8),
-    /// Those that are not measured yet.
-    Rest,
-}
-
-/// What was said, its place aside.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Meaning {
-    /// A place called alone.
-    Open,
-    /// A part of a place, in answer to a question.
-    Answer,
-    /// A reading.
-    Reading {
-        /// What.
-        quantity: Quantity,
-        /// Which part, where it is no valve or a part of one.
-        part: Option<Part>,
-        /// How much.
-        value: Value,
-        /// Unit it was said in.
-        unit: LengthUnit,
-        /// It began with "correction" or the like.
-        fix: bool,
-        /// It said "new": it is meant to follow an earlier one.
-        fresh: bool,
-        /// Outside the usual range.
-        unusual: bool,
-    },
-    /// Spare shims.
-    Spare {
-        /// Thickness.
-        size: Length,
-        /// How many.
-        count: u16,
-        /// It began with "correction" or the like.
-        fix: bool,
-        /// Outside the usual range.
-        unusual: bool,
-    },
-    /// The same clearance on several valves.
-    Group(Group, Gap, LengthUnit),
-    /// Another shim by steps of the series, or by a length; below zero thinner.
-    ShimStep {
-        /// Steps.
-        steps: i8,
-        /// Or by this much.
-        by: Option<Length>,
-    },
-    /// The last reading belongs elsewhere.
-    Moved,
-    /// Something looked at.
-    Check {
-        /// Of the open valve, where none is named.
-        here: bool,
-        /// What, by its key, and how many; one after the other.
-        items: Vec<(String, Option<u16>)>,
-        /// As it should be.
-        good: bool,
-    },
-    /// Something to be done later.
-    Task {
-        /// What kind, by its key.
-        kind: String,
-        /// In words.
-        text: String,
-    },
-    /// A task is done: the one with these words.
-    Tick(String),
-    /// A stage of the job, by its key.
-    Stage {
-        /// Which.
-        stage: String,
-        /// Finished.
-        done: bool,
-    },
-    /// A note.
-    Note(String),
-    /// A command.
-    Command(Command),
-}
-
-/// A meaning and its place.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Said {
-    /// Where.
-    pub place: Whereabouts,
-    /// What.
-    pub meaning: Meaning,
-}
-
-/// What a text means in a job.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub enum Heard {
-    /// One meaning.
-    Accepted(Said),
-    /// Several meanings: to be asked.
-    Ambiguous(Vec<Said>),
-    /// Understood, and it cannot be.
-    Refused(Refusal),
-    /// No phrase of the bench.
-    Nothing,
-}
+use crate::event::{Side, Valve};
+use crate::measure::Quantity;
 
 /// The meanings of one matched phrase.
 pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
@@ -210,7 +80,7 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
         })],
         Means::ShimFitted => shim::shim(m, scope)?.into_iter().map(said).collect(),
         Means::ShimSpare => shim::spare(m, scope)?.into_iter().map(said).collect(),
-        command => vec![said(Meaning::Command(command))],
+        Means::Command(command) => vec![said(Meaning::Command(command))],
     })
 }
 

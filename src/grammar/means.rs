@@ -1,31 +1,39 @@
-//! What phrases are for: the `means` of the grammar files, and their names in JSON.
+//! What phrases are for: the `means` of the grammar files, and the commands among them.
 
-use serde::{Deserialize, Serialize};
+use serde::de::{Deserialize, Deserializer, Error};
 
 /// What a phrase of the grammar is for; the `means` of its file.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
 #[allow(missing_docs)]
 pub enum Means {
     Clearance,
     ShimFitted,
     ShimSpare,
     Measure,
-    MeasureBegun,
     Check,
     Task,
+    Ticked,
     StageBegun,
     StageDone,
     Group,
     ShimStep,
     Moved,
-    Unclear,
-    WhichPlace,
     Open,
     Answer,
     Note,
+    /// It carries no reading, place or note of its own.
+    Command(Command),
+}
+
+/// A command, named as it is written in JSON.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug)]
+#[allow(missing_docs)]
+pub enum Command {
+    MeasureBegun,
     NoteBegun,
     NoteEnded,
+    Unclear,
+    WhichPlace,
     SayAgain,
     Correction,
     Disregard,
@@ -41,7 +49,6 @@ pub enum Means {
     WhatsTight,
     WhichShim,
     SameAgain,
-    Ticked,
     Back,
     Hold,
     WhatsOpen,
@@ -50,55 +57,85 @@ pub enum Means {
     WhereToTurn,
 }
 
-/// A command, named as it is written in JSON.
-pub type Command = Means;
+/// Names in the grammar files and in JSON; `or` those of another kind that it may hold.
+macro_rules! keyed {
+    ($kind:ident { $($variant:ident = $key:literal),+ $(,)? } $(or $other:ident)?) => {
+        impl $kind {
+            const KEYS: &[&str] = &[$($key),+];
 
-impl Means {
-    /// Its name in JSON.
-    #[must_use]
-    pub const fn key(self) -> &'static str {
-        match self {
-            Self::Clearance => "clearance",
-            Self::ShimFitted => "shim_fitted",
-            Self::ShimSpare => "shim_spare",
-            Self::Measure => "measure",
-            Self::MeasureBegun => "measure_begun",
-            Self::Check => "check",
-            Self::Task => "task",
-            Self::StageBegun => "stage_begun",
-            Self::StageDone => "stage_done",
-            Self::Group => "group",
-            Self::ShimStep => "shim_step",
-            Self::Moved => "moved",
-            Self::Unclear => "unclear",
-            Self::WhichPlace => "which_place",
-            Self::Back => "back",
-            Self::Hold => "hold",
-            Self::Open => "open",
-            Self::Answer => "answer",
-            Self::Note => "note",
-            Self::NoteBegun => "note_begun",
-            Self::NoteEnded => "note_ended",
-            Self::SayAgain => "say_again",
-            Self::Correction => "correction",
-            Self::Disregard => "disregard",
-            Self::Affirm => "affirm",
-            Self::Negative => "negative",
-            Self::Roger => "roger",
-            Self::StandBy => "stand_by",
-            Self::Listen => "listen",
-            Self::Next => "next",
-            Self::WhatsNext => "whats_next",
-            Self::ReadBack => "read_back",
-            Self::HowManyLeft => "how_many_left",
-            Self::WhatsTight => "whats_tight",
-            Self::WhichShim => "which_shim",
-            Self::SameAgain => "same_again",
-            Self::Ticked => "ticked",
-            Self::WhatsOpen => "whats_open",
-            Self::WhereAmI => "where_am_i",
-            Self::HowManyPins => "how_many_pins",
-            Self::WhereToTurn => "where_to_turn",
+            /// Its name in the grammar files and in JSON.
+            #[must_use]
+            pub const fn key(self) -> &'static str {
+                match self {
+                    $(Self::$variant => $key,)+
+                    $(Self::$other(other) => other.key(),)?
+                }
+            }
+
+            fn from_key(key: &str) -> Option<Self> {
+                match key {
+                    $($key => Some(Self::$variant),)+
+                    _ => None$(.or($other::from_key(key).map(Self::$other)))?,
+                }
+            }
         }
+    };
+}
+
+keyed!(Means {
+    Clearance = "clearance",
+    ShimFitted = "shim_fitted",
+    ShimSpare = "shim_spare",
+    Measure = "measure",
+    Check = "check",
+    Task = "task",
+    Ticked = "ticked",
+    StageBegun = "stage_begun",
+    StageDone = "stage_done",
+    Group = "group",
+    ShimStep = "shim_step",
+    Moved = "moved",
+    Open = "open",
+    Answer = "answer",
+    Note = "note",
+} or Command);
+keyed!(Command {
+    MeasureBegun = "measure_begun",
+    NoteBegun = "note_begun",
+    NoteEnded = "note_ended",
+    Unclear = "unclear",
+    WhichPlace = "which_place",
+    SayAgain = "say_again",
+    Correction = "correction",
+    Disregard = "disregard",
+    Affirm = "affirm",
+    Negative = "negative",
+    Roger = "roger",
+    StandBy = "stand_by",
+    Listen = "listen",
+    Next = "next",
+    WhatsNext = "whats_next",
+    ReadBack = "read_back",
+    HowManyLeft = "how_many_left",
+    WhatsTight = "whats_tight",
+    WhichShim = "which_shim",
+    SameAgain = "same_again",
+    Back = "back",
+    Hold = "hold",
+    WhatsOpen = "whats_open",
+    WhereAmI = "where_am_i",
+    HowManyPins = "how_many_pins",
+    WhereToTurn = "where_to_turn",
+});
+
+impl<'de> Deserialize<'de> for Means {
+    fn deserialize<D: Deserializer<'de>>(from: D) -> Result<Self, D::Error> {
+        let key = String::deserialize(from)?;
+        Self::from_key(&key).ok_or_else(|| {
+            let known = [Self::KEYS, Command::KEYS].concat().join("`, `");
+            D::Error::custom(format!(
+                "no phrase means `{key}`: expected one of `{known}`"
+            ))
+        })
     }
 }

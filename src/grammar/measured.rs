@@ -2,7 +2,7 @@
 
 use super::amount::{self, Found};
 use super::gap::blades;
-use super::interpret::{Meaning, Whereabouts};
+use super::meaning::{Meaning, Whereabouts};
 use super::net::Match;
 use super::refusal::{Refusal, refuse};
 use super::scope::Scope;

@@ -3,6 +3,7 @@
 mod amount;
 mod gap;
 mod interpret;
+mod meaning;
 mod means;
 mod measured;
 mod net;
@@ -16,7 +17,7 @@ mod shim;
 mod source;
 mod walk;
 
-pub use interpret::{Group, Heard, Meaning, Said, Whereabouts};
+pub use meaning::{Group, Heard, Meaning, Said, Whereabouts};
 pub use means::{Command, Means};
 pub use net::{Match, Net};
 pub use readback::Wording;

@@ -1,5 +1,7 @@
 //! The notation of one pattern, read into a tree. `grammars/README.md` is its reference.
 
+use std::collections::BTreeMap;
+
 /// A piece of a pattern.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub(crate) enum Node {
@@ -199,6 +201,40 @@ fn is_word(c: char) -> bool {
 
 fn is_name(c: char) -> bool {
     c.is_ascii_lowercase() || c == '_'
+}
+
+/// How many different things a pattern can say; the largest number where it is more.
+pub(super) fn ways(node: &Node, rules: &BTreeMap<String, u64>) -> u64 {
+    match node {
+        Node::Word { .. } | Node::Out(_) => 1,
+        Node::Rest(_) => 16,
+        Node::Rule { rule, .. } => rules.get(rule).copied().unwrap_or(1),
+        Node::Seq(all) => all
+            .iter()
+            .map(|n| ways(n, rules))
+            .fold(1, u64::saturating_mul),
+        Node::Alt(all) => all
+            .iter()
+            .map(|n| ways(n, rules))
+            .fold(0, u64::saturating_add),
+        Node::Opt(inner) => ways(inner, rules).saturating_add(1),
+    }
+}
+
+/// The same for every rule, once: no rule contains itself, so as many rounds as rules settle it.
+pub(super) fn ways_of_rules(rules: &BTreeMap<String, Node>) -> BTreeMap<String, u64> {
+    let mut known: BTreeMap<String, u64> = BTreeMap::new();
+    for _ in 0..rules.len() {
+        let next = rules
+            .iter()
+            .map(|(name, body)| (name.clone(), ways(body, &known)))
+            .collect();
+        if known == next {
+            break;
+        }
+        known = next;
+    }
+    known
 }
 
 #[cfg(test)]

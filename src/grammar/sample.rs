@@ -1,6 +1,6 @@
 //! Random phrases of the grammar, for tests and for training.
 
-use super::pattern::Node;
+use super::pattern::{Node, ways};
 use super::{Grammar, Means, Phrase};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -98,40 +98,6 @@ impl Grammar {
 /// number, so that figures are drawn more often than a rare turn of phrase.
 fn weight(node: &Node, rules: &BTreeMap<String, u64>) -> usize {
     (u64::BITS - ways(node, rules).leading_zeros()) as usize
-}
-
-/// How many different things a pattern can say; the largest number where it is more.
-fn ways(node: &Node, rules: &BTreeMap<String, u64>) -> u64 {
-    match node {
-        Node::Word { .. } | Node::Out(_) => 1,
-        Node::Rest(_) => 16,
-        Node::Rule { rule, .. } => rules.get(rule).copied().unwrap_or(1),
-        Node::Seq(all) => all
-            .iter()
-            .map(|n| ways(n, rules))
-            .fold(1, u64::saturating_mul),
-        Node::Alt(all) => all
-            .iter()
-            .map(|n| ways(n, rules))
-            .fold(0, u64::saturating_add),
-        Node::Opt(inner) => ways(inner, rules).saturating_add(1),
-    }
-}
-
-/// The same for every rule, once: no rule contains itself, so as many rounds as rules settle it.
-pub(super) fn ways_of_rules(rules: &BTreeMap<String, Node>) -> BTreeMap<String, u64> {
-    let mut known: BTreeMap<String, u64> = BTreeMap::new();
-    for _ in 0..rules.len() {
-        let next = rules
-            .iter()
-            .map(|(name, body)| (name.clone(), ways(body, &known)))
-            .collect();
-        if known == next {
-            break;
-        }
-        known = next;
-    }
-    known
 }
 
 fn pick_by(weights: &[usize], dice: &mut Dice) -> usize {

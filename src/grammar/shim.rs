@@ -1,7 +1,7 @@
 //! Shims: fitted ones as marked or by micrometer, spares in the box, and steps along the series.
 
 use super::amount::{self, Candidate};
-use super::interpret::Meaning;
+use super::meaning::Meaning;
 use super::net::Match;
 use super::refusal::{Refusal, refuse};
 use super::scope::Scope;

@@ -4,6 +4,7 @@ use super::means::Means;
 use super::net::Net;
 use super::pattern::{self, Node};
 use super::readback::Wording;
+use crate::event::Wish;
 use crate::measure::Quantity;
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
@@ -149,6 +150,7 @@ impl Grammar {
         let mut stages = Vec::new();
         let mut references: Vec<(At<'_>, usize, String, BTreeSet<String>)> = Vec::new();
         let mut examples = Vec::new();
+        let mut first_check = None;
         for (name, text) in files {
             let at = || At { name, text };
             let file: File = toml::from_str(text)
@@ -179,6 +181,9 @@ impl Grammar {
                 for value in &raw.say {
                     let node = read(&at(), value)?;
                     references.push((at(), value.span().start, String::new(), named(&node)));
+                    if raw.means == Means::Check && first_check.is_none() {
+                        first_check = Some((at(), value.span().start));
+                    }
                     phrases.push(Phrase {
                         means: raw.means,
                         quantity: raw.quantity,
@@ -218,6 +223,17 @@ impl Grammar {
                 if !own.is_empty() && reaches(name, own, &rules) {
                     return Err(at.error(*offset, format!("rule `{own}` contains itself")));
                 }
+            }
+        }
+        if let Some((at, offset)) = first_check {
+            let checks = phrases.iter().filter(|p| p.means == Means::Check);
+            let items: BTreeSet<&str> = checks.flat_map(|p| items(&p.node, &rules)).collect();
+            if let Some(wish) = Wish::ALL.iter().find(|w| !items.contains(w.key())) {
+                let message = format!(
+                    "no phrase that means `check` says the item `{}`, which the plan of the shims knows",
+                    wish.key()
+                );
+                return Err(at.error(offset, message));
             }
         }
         let mut net = Net::new();
@@ -260,7 +276,7 @@ impl Grammar {
             wording,
             stages,
             net,
-            ways: super::sample::ways_of_rules(&rules),
+            ways: pattern::ways_of_rules(&rules),
             rules,
             alike,
             homophone,
@@ -310,6 +326,30 @@ fn words_of(node: &Node) -> BTreeSet<String> {
     }
 }
 
+/// What the slot `item` of a pattern catches, as its words and rules put it out.
+fn items<'a>(node: &'a Node, rules: &'a BTreeMap<String, Node>) -> Vec<&'a str> {
+    match node {
+        Node::Rule { slot, rule, .. } if slot.as_deref() == Some("item") => rules
+            .get(rule)
+            .map_or_else(Vec::new, |body| puts_out(body, rules)),
+        Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(|n| items(n, rules)).collect(),
+        Node::Opt(inner) => items(inner, rules),
+        Node::Rule { .. } | Node::Word { .. } | Node::Out(_) | Node::Rest(_) => Vec::new(),
+    }
+}
+
+fn puts_out<'a>(node: &'a Node, rules: &'a BTreeMap<String, Node>) -> Vec<&'a str> {
+    match node {
+        Node::Word { out, .. } | Node::Out(out) => vec![out],
+        Node::Rule { rule, .. } => rules
+            .get(rule)
+            .map_or_else(Vec::new, |body| puts_out(body, rules)),
+        Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(|n| puts_out(n, rules)).collect(),
+        Node::Opt(inner) => puts_out(inner, rules),
+        Node::Rest(_) => Vec::new(),
+    }
+}
+
 fn reaches(from: &str, wanted: &str, rules: &BTreeMap<String, Node>) -> bool {
     let mut todo = vec![from.to_owned()];
     let mut seen = BTreeSet::new();
@@ -324,11 +364,17 @@ fn reaches(from: &str, wanted: &str, rules: &BTreeMap<String, Node>) -> bool {
     false
 }
 
-/// FNV-1a, 64 bit (Fowler, Noll, Vo): enough to tell two versions of a grammar apart.
+/// FNV-1a, 64 bit (Fowler, Noll, Vo): enough to tell two versions of a grammar apart. Of every
+/// file its name without the folder and its length come first, so that a line moved to another
+/// file counts.
 fn fingerprint(files: &[(&str, &str)]) -> String {
     let mut hash = 0xcbf2_9ce4_8422_2325_u64;
-    for byte in files.iter().flat_map(|(_, text)| text.bytes()) {
-        hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+    for (path, text) in files {
+        let name = path.rsplit(['/', '\\']).next().unwrap_or(path);
+        let head = format!("{name}\0{}\0", text.len());
+        for byte in head.bytes().chain(text.bytes()) {
+            hash = (hash ^ u64::from(byte)).wrapping_mul(0x0100_0000_01b3);
+        }
     }
     format!("{hash:016x}")
 }

@@ -350,9 +350,46 @@ fn a_wrong_file_names_line_and_column() {
             "[[phrase]]\nmeans = \"affirm\"\nexamples = [\"aye\"]\nsay = [\"yes\"]",
             "bad.toml:3:13: the example \"aye\" matches no phrase",
         ),
+        (
+            "[rules]\nitem = \"leave it/leave\"\n[[phrase]]\nmeans = \"check\"\nexamples = [\"leave it\"]\nsay = [\"{item:item}\"]",
+            "bad.toml:6:8: no phrase that means `check` says the item `comes_out`, which the plan of the shims knows",
+        ),
+        (
+            "[[phrase]]\nmeans = \"clearence\"\nexamples = [\"aye\"]\nsay = [\"aye\"]",
+            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`",
+        ),
     ] {
         let error =
             Grammar::from_files(&[("bad.toml", text), ("readback.toml", good)]).unwrap_err();
         assert_eq!(error.to_string(), expected);
     }
+}
+
+#[test]
+fn the_fingerprint_knows_which_file_a_line_stands_in() {
+    let readback = include_str!("../../grammars/en/readback.toml");
+    let hash = |files: &[(&str, &str)]| Grammar::from_files(files).unwrap().hash;
+    let (one, other) = ("# One.\n", "# Other.\n");
+    let both = format!("{one}{other}");
+    let of = |a, b| hash(&[("a.toml", a), ("b.toml", b), ("readback.toml", readback)]);
+    assert_eq!(of(one, other), of(one, other));
+    assert_ne!(of(one, other), of(&both, ""));
+    assert_ne!(of(one, other), of("", &both));
+    assert_ne!(
+        of(one, other),
+        hash(&[
+            ("a.toml", one),
+            ("c.toml", other),
+            ("readback.toml", readback)
+        ])
+    );
+    // The same files are the same language in whatever folder they lie.
+    assert_eq!(
+        of(one, other),
+        hash(&[
+            ("mine/a.toml", one),
+            ("mine/b.toml", other),
+            ("mine/readback.toml", readback),
+        ])
+    );
 }

@@ -1,7 +1,7 @@
 //! Commands: confirmations, corrections, stand by, and questions that the person asks.
 
 use super::place::{self, Placed};
-use super::{Decision, Desk, State, dictation, errands, reading};
+use super::{Decision, Desk, Hearing, State, dictation, errands, reading};
 use crate::engine::turns::{Cylinder, Places, Stops, Timing, TurnError, TurnPlan};
 use crate::engine::{Bench, Profile, Sheet, Verdict};
 use crate::event::{Doubt, Fact, Outcome, Position, Question};
@@ -11,6 +11,7 @@ use crate::measure::LengthUnit;
 pub(super) fn command(
     desk: &Desk,
     state: &State,
+    hearing: &Hearing,
     command: Command,
     said: &Whereabouts,
 ) -> Decision {
@@ -101,29 +102,16 @@ pub(super) fn command(
             "no valve of this job by that name: each reading names its own",
         )
         .say(desk.answer("which_position", &[])),
+        // What was named is kept in mind, and repeated.
+        Command::MeasureBegun => Decision::new(Outcome::Asked, "the value is still to come")
+            .say(desk.grammar.words_of(&hearing.said).join(" "))
+            .closing(state.question.is_some().then_some(Fact::Closed)),
         Command::NoteBegun => dictation::begin(desk, said),
         Command::NoteEnded => Decision::new(Outcome::Ignored, "no long note is open"),
         Command::WhatsOpen => understood().say(errands::open(desk, state)),
         Command::WhereAmI => understood().say(errands::where_am_i(desk, state)),
         Command::HowManyPins => pins(desk),
         Command::WhereToTurn => where_to_turn(desk, state),
-        // Phrases that carry a reading, a place or a note never arrive here.
-        Command::Clearance
-        | Command::ShimFitted
-        | Command::MeasureBegun
-        | Command::ShimSpare
-        | Command::Measure
-        | Command::Group
-        | Command::ShimStep
-        | Command::Moved
-        | Command::Check
-        | Command::Task
-        | Command::Ticked
-        | Command::StageBegun
-        | Command::StageDone
-        | Command::Open
-        | Command::Answer
-        | Command::Note => Decision::new(Outcome::Ignored, "no command"),
     }
 }
 

@@ -109,12 +109,6 @@ fn sounds_like_a_value(desk: &Desk, state: &State, hearing: &Hearing) -> Option<
     (decision.outcome == Outcome::Asked).then_some(decision)
 }
 
-/// What was named is kept in mind, and repeated: the value is still to come.
-fn measure_begun(desk: &Desk, hearing: &Hearing) -> Decision {
-    Decision::new(Outcome::Asked, "the value is still to come")
-        .say(desk.grammar.words_of(&hearing.said).join(" "))
-}
-
 /// A part of a place can only answer the question that waits for just that part.
 fn without_stray_answers(state: &State, heard: Heard) -> Heard {
     let Heard::Ambiguous(all) = heard else {
@@ -236,11 +230,8 @@ fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decisi
             }
             note(desk, position, text)
         }
-        Meaning::Command(Command::MeasureBegun) => measure_begun(desk, hearing)
-            .closing(close)
-            .command(Command::MeasureBegun),
         Meaning::Command(command) => {
-            answers::command(desk, state, command, &said.place).command(command)
+            answers::command(desk, state, hearing, command, &said.place).command(command)
         }
     }
 }

@@ -11,7 +11,6 @@ use benchcall::engine::{
 };
 use benchcall::event::Gap;
 use benchcall::measure::Length;
-use criterion::{Criterion, criterion_group, criterion_main};
 use std::hint::black_box;
 use std::path::PathBuf;
 use std::process::Command;
@@ -52,11 +51,28 @@ fn big_bench() -> (Profile, Bench) {
     (profile, bench)
 }
 
-fn plans(c: &mut Criterion) {
+fn main() {
+    plans();
+    assignments();
+}
+
+/// The median of eleven runs, in milliseconds.
+fn median_ms<T>(run: impl Fn() -> T) -> f64 {
+    let mut times: Vec<f64> = (0..11)
+        .map(|_| {
+            let start = Instant::now();
+            black_box(run());
+            start.elapsed().as_secs_f64() * 1_000.0
+        })
+        .collect();
+    times.sort_by(f64::total_cmp);
+    times[5]
+}
+
+fn plans() {
     let (profile, bench) = big_bench();
-    c.bench_function("plan, 24 valves, 300 spares", |b| {
-        b.iter(|| ShimPlan::of(black_box(&profile), black_box(&bench), &Options::default()));
-    });
+    let plan = || ShimPlan::of(black_box(&profile), black_box(&bench), &Options::default());
+    println!("plan, 24 valves, 300 spares: {:.2} ms", median_ms(plan));
 }
 
 fn matrix(folder: &str, n: usize) -> Option<(PathBuf, Vec<i64>)> {
@@ -71,7 +87,7 @@ fn matrix(folder: &str, n: usize) -> Option<(PathBuf, Vec<i64>)> {
     ))
 }
 
-fn assignments(c: &mut Criterion) {
+fn assignments() {
     let Ok(folder) = std::env::var("BENCHCALL_ASSIGNMENT") else {
         println!("OR-Library instances skipped: BENCHCALL_ASSIGNMENT is not set");
         return;
@@ -90,24 +106,11 @@ fn assignments(c: &mut Criterion) {
         assert_eq!(sum, optimum, "assign{n}");
         println!("assign{n}: {sum}, as published; {}", ratio(&path, n, &cost));
     }
-    if let Some((_, cost)) = matrix(&folder, 800) {
-        c.bench_function("assign800", |b| {
-            b.iter(|| assign(800, 800, black_box(&cost)))
-        });
-    }
 }
 
 /// Median of eleven runs here, and of eleven of SciPy's, in milliseconds.
 fn ratio(path: &std::path::Path, n: usize, cost: &[i64]) -> String {
-    let mut times: Vec<f64> = (0..11)
-        .map(|_| {
-            let start = Instant::now();
-            black_box(assign(n, n, black_box(cost)));
-            start.elapsed().as_secs_f64() * 1_000.0
-        })
-        .collect();
-    times.sort_by(f64::total_cmp);
-    let ours = times[5];
+    let ours = median_ms(|| assign(n, n, black_box(cost)));
     let script = "import sys,time,numpy as np\nfrom scipy.optimize import linear_sum_assignment as f\n\
         v=np.array(open(sys.argv[1]).read().split(),dtype=float);n=int(v[0]);a=v[1:].reshape(n,n)\nt=[]\n\
         for _ in range(11):\n s=time.perf_counter();f(a);t.append(time.perf_counter()-s)\n\
@@ -129,6 +132,3 @@ fn ratio(path: &std::path::Path, n: usize, cost: &[i64]) -> String {
         |t| format!("{ours:.2} ms, SciPy {t:.2} ms, ratio {:.2}", ours / t),
     )
 }
-
-criterion_group!(benches, plans, assignments);
-criterion_main!(benches);

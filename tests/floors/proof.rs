@@ -1,10 +1,11 @@
 //! Proof that the floors test fails: made-up sources with one thing wrong in each.
 
-use super::faults;
+use super::{faults, faults_of_all};
+use std::collections::BTreeMap;
 
 /// The faults of a made-up file, without its name, as lines.
 fn said(name: &str, body: &str) -> String {
-    let found = faults(name, &format!("//! Made up.\n{body}"));
+    let found = faults(name, &format!("//! Made up.\n{body}"), false);
     found
         .iter()
         .map(|f| f.replacen(name, "", 1))
@@ -197,7 +198,6 @@ fn io_clocks_threads_and_printing_fail_on_the_lower_floors() {
         said("grammar/a.rs", "#[cfg(test)]\nmod tests;\nuse std::fs;"),
         ":4: `std::fs` on floor 0 or 1"
     );
-    assert_eq!(said("grammar/tests.rs", "use std::fs;"), "");
 }
 
 #[test]
@@ -231,12 +231,138 @@ fn floats_fail_where_lengths_live() {
 #[test]
 fn a_heading_and_a_bounded_length_are_asked_for() {
     let heading = "event/a.rs:1: the first line must begin with //! and say what lives here";
+    let faults = |name: &str, source: &str| faults(name, source, false);
     assert_eq!(faults("event/a.rs", "use std::fmt;\n"), [heading]);
     assert_eq!(faults("lib.rs", "mod event;\n").len(), 1);
     assert_eq!(
-        faults("event/a.rs", &format!("//! Long.{}", "\n".repeat(500))),
+        faults("event/a.rs", &format!("//! Long.{}", "\n".repeat(800))),
         [""; 0]
     );
-    let long = faults("event/a.rs", &format!("//! Long.\n{}", "\n".repeat(500)));
-    assert_eq!(long, ["event/a.rs: 501 lines; at most 500"]);
+    let long = faults("event/a.rs", &format!("//! Long.\n{}", "\n".repeat(800)));
+    assert_eq!(long, ["event/a.rs: 801 lines; at most 800"]);
+}
+
+/// The faults of a made-up source, as lines.
+fn said_of(files: &[(&str, &str)]) -> String {
+    let made_up =
+        |(name, body): &(&str, &str)| ((*name).to_owned(), format!("//! Made up.\n{body}"));
+    let files: BTreeMap<String, String> = files.iter().map(made_up).collect();
+    faults_of_all(&files).join("\n")
+}
+
+#[test]
+fn a_file_is_a_test_where_it_is_declared_as_one_whatever_its_name() {
+    let (root, writes) = (("lib.rs", "mod event;"), "use std::fs;");
+    let event = |modules| [root, ("event/mod.rs", modules), ("event/tests.rs", writes)];
+    assert_eq!(said_of(&event("#[cfg(test)]\nmod tests;")), "");
+    assert_eq!(
+        said_of(&event("mod tests;")),
+        "event/tests.rs:2: `std::fs` on floor 0 or 1"
+    );
+    let fault = "event/a_tests.rs:2: `std::fs` on floor 0 or 1";
+    let a = |modules| {
+        [
+            root,
+            ("event/mod.rs", "mod a;"),
+            ("event/a.rs", modules),
+            ("event/a_tests.rs", writes),
+        ]
+    };
+    assert_eq!(
+        said_of(&a("#[cfg(test)]\n#[path = \"a_tests.rs\"]\nmod tests;")),
+        ""
+    );
+    assert_eq!(
+        said_of(&a("#[path = \"a_tests.rs\"]\npub(crate) mod tests;")),
+        fault
+    );
+    // What a file of tests declares is a test too.
+    let below = [
+        root,
+        ("event/mod.rs", "#[cfg(test)]\nmod proof;"),
+        ("event/proof/mod.rs", "mod a;"),
+        ("event/proof/a.rs", writes),
+    ];
+    assert_eq!(said_of(&below), "");
+}
+
+#[test]
+fn circles_inside_a_room_fail() {
+    let event = |modules, a, b, c| {
+        said_of(&[
+            ("lib.rs", "mod event;\nmod measure;"),
+            ("event/mod.rs", modules),
+            ("event/a.rs", a),
+            ("event/b/mod.rs", b),
+            ("event/b/c.rs", c),
+        ])
+    };
+    let plain = "mod a;\nmod b;\npub use a::A;\npub use b::{self, C};";
+    let two = "event/a.rs: a circle: event/a.rs -> event/b/mod.rs -> event/a.rs";
+    let three = "event/a.rs: a circle: event/a.rs -> event/b/c.rs -> event/a.rs";
+    // One way only, and a folder with what lies in it.
+    assert_eq!(
+        event(
+            plain,
+            "use super::b::B;",
+            "mod c;\nuse c::C;",
+            "use super::B;"
+        ),
+        ""
+    );
+    assert_eq!(
+        event(
+            plain,
+            "",
+            "mod c;\nuse crate::event::a;",
+            "use crate::event::A;"
+        ),
+        ""
+    );
+    for (a, b) in [
+        ("use super::b;", "mod c;\nuse super::a::A;"),
+        ("use super::b::B;", "mod c;\nuse crate::event::A;"),
+        (
+            "fn f() { super::b::f() }",
+            "mod c;\nfn f() { super::a::f() }",
+        ),
+        (
+            "use crate::event::{b, self as all};",
+            "mod c;\nuse super::{a};",
+        ),
+    ] {
+        assert_eq!(event(plain, a, b, ""), two, "{a} {b}");
+    }
+    for (a, c) in [
+        ("use super::b::c::C;", "use super::super::a::A;"),
+        // Through the re-exports of both `mod.rs`.
+        ("use super::C;", "use crate::event::A;"),
+    ] {
+        assert_eq!(
+            event(plain, a, "mod c;\npub use c::C;", c),
+            three,
+            "{a} {c}"
+        );
+    }
+    // Tests may look wherever they want.
+    assert_eq!(
+        event(
+            plain,
+            "#[cfg(test)]\nmod tests { use super::super::b::B; }",
+            "mod c;\nuse super::a::A;",
+            ""
+        ),
+        ""
+    );
+    // Another room is a matter of floors.
+    assert_eq!(
+        said_of(&[
+            ("lib.rs", "mod event;\nmod measure;"),
+            ("event/mod.rs", "mod a;"),
+            ("event/a.rs", "use crate::measure::a;"),
+            ("measure/mod.rs", "mod a;"),
+            ("measure/a.rs", "use super::super::event::a;"),
+        ]),
+        "measure/a.rs:2: `measure` may not know `event`"
+    );
 }

@@ -1,7 +1,7 @@
 //! Rust source as the floors test sees it: tokens without comments and strings, and paths.
 
-/// A word, a number or a sign of Rust source; `::` is one sign. Comments, strings and
-/// characters are left out.
+/// A word, a number or a sign of Rust source; `::` is one sign. Comments, characters and strings
+/// are left out, save the string behind an equals sign in an attribute: `#[path = "x.rs"]`.
 #[derive(Clone, PartialEq, Debug)]
 pub(super) struct Token {
     pub(super) text: String,
@@ -35,6 +35,12 @@ pub(super) fn tokens(source: &str) -> Vec<Token> {
             }
         } else if c == '"' {
             i = end_of_quoted(&chars, i, '"');
+            if let [.., open, name, equals] = &out[..]
+                && [open, name, equals].map(|t| t.text.as_str()) == ["[", "path", "="]
+            {
+                let text = chars[start..i.min(chars.len())].iter().collect();
+                out.push(Token { text, line });
+            }
         } else if c == '\'' {
             // A character, unless it is a lifetime: 'a' against 'a.
             let is_char = at(i + 1) == '\\' || at(i + 2) == '\'';
@@ -131,6 +137,33 @@ pub(super) fn without_tests(all: &[Token]) -> Vec<Token> {
     out
 }
 
+/// Where the files of the modules may stand that the code of a file declares, below `src`.
+pub(super) fn declared(name: &str, code: &[Token]) -> Vec<String> {
+    let folder = name.rfind('/').map_or("", |slash| &name[..=slash]);
+    let own = match &name[folder.len()..] {
+        "mod.rs" | "lib.rs" | "main.rs" => folder.to_owned(),
+        _ => format!("{}/", name.trim_end_matches(".rs")),
+    };
+    let mut found = Vec::new();
+    for (i, three) in code.windows(3).enumerate() {
+        let [word, module, end] = three else { continue };
+        if word.text != "mod" || end.text != ";" {
+            continue;
+        }
+        // `pub(super)` may stand between the attribute and the word.
+        let is_sight =
+            |t: &&Token| ["pub", "(", "crate", "super", ")", "]"].contains(&t.text.as_str());
+        let before = code[..i].iter().rev().find(|t| !is_sight(t));
+        match before.filter(|t| t.text.starts_with('"')) {
+            Some(path) => found.push(format!("{folder}{}", path.text.trim_matches('"'))),
+            None => {
+                found.extend([".rs", "/mod.rs"].map(|end| format!("{own}{}{end}", module.text)))
+            }
+        }
+    }
+    found
+}
+
 /// Every path in the source, `use` groups written out: `a::{b, c::d}` gives `a::b`, `a::c::d`.
 pub(super) fn paths(all: &[Token]) -> Vec<(Vec<String>, usize)> {
     let mut out = Vec::new();
@@ -139,6 +172,17 @@ pub(super) fn paths(all: &[Token]) -> Vec<(Vec<String>, usize)> {
         i = path(all, i, &[], &mut out).max(i + 1);
     }
     out
+}
+
+/// The paths that a file imports.
+pub(super) fn imports(all: &[Token]) -> Vec<Vec<String>> {
+    let mut out = Vec::new();
+    for (i, token) in all.iter().enumerate() {
+        if token.text == "use" {
+            path(all, i + 1, &[], &mut out);
+        }
+    }
+    out.into_iter().map(|(path, _)| path).collect()
 }
 
 /// Reads one path that begins at `i`, below `prefix`; returns where it ends.

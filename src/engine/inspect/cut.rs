@@ -3,7 +3,8 @@
 //! Metal taken off seat or face lets the valve move towards the cam, so the clearance falls by as
 //! much and a thinner shim is needed. The thinnest shim is the end of that road.
 
-use super::finding::{Against, Finding, InspectError, Verdict, judge};
+use super::error::InspectError;
+use super::finding::{Against, Finding, Verdict, judge};
 use super::limit::{Figure, Limit};
 use super::seat::angle_error;
 use crate::engine::geometry;

@@ -1,7 +1,8 @@
 //! Readings that are judged as they are called: runout, end float, strip gauge, valve margin,
 //! free length and the like.
 
-use super::finding::{Against, Finding, InspectError, judge};
+use super::error::InspectError;
+use super::finding::{Against, Finding, judge};
 use super::limit::Figure;
 use crate::measure::{Amount, Length, LengthUnit};
 

@@ -1,6 +1,7 @@
 //! A round part in a round bore: stem in guide, journal in bearing, bucket in head; and wobble.
 
-use super::finding::{Against, Finding, InspectError, judge};
+use super::error::InspectError;
+use super::finding::{Against, Finding, judge};
 use super::limit::Figure;
 use crate::engine::scaled;
 use crate::measure::Length;

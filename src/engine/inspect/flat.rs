@@ -1,6 +1,7 @@
 //! Flatness by straight edge and feeler blades.
 
-use super::finding::{Against, Finding, InspectError, judge_between};
+use super::error::InspectError;
+use super::finding::{Against, Finding, judge_between};
 use super::limit::Figure;
 use crate::event::Gap;
 use crate::measure::Length;

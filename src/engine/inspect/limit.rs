@@ -1,6 +1,6 @@
 //! A figure with its unit, and the limit that a job has for it.
 
-use super::finding::InspectError;
+use super::error::InspectError;
 use crate::measure::{Amount, Decimal, Length, LengthUnit};
 use serde::Serialize;
 

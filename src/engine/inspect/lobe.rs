@@ -1,6 +1,7 @@
 //! Cam lobes: height, wear, lift, and the one that does not agree with its sisters.
 
-use super::finding::{Against, Finding, InspectError, judge};
+use super::error::InspectError;
+use super::finding::{Against, Finding, judge};
 use super::limit::Figure;
 use crate::event::Position;
 use crate::measure::Length;

@@ -6,6 +6,7 @@
 
 mod cut;
 mod direct;
+mod error;
 mod finding;
 mod fit;
 mod flat;
@@ -16,7 +17,8 @@ mod spring;
 
 pub use cut::{CutEffect, Removed, Room, after_cut, depth_change, tip_ground};
 pub use direct::{Extreme, direct, half_runout};
-pub use finding::{Against, Finding, InspectError, Verdict, judge, judge_between};
+pub use error::InspectError;
+pub use finding::{Against, Finding, Verdict, judge, judge_between};
 pub use fit::{Fit, fit, wobble};
 pub use flat::flatness;
 pub use limit::{Figure, Limit};

@@ -2,7 +2,8 @@
 //!
 //! Angles in milli-degrees from the plane square to the stem: a 45° seat is 45 000.
 
-use super::finding::{Against, Finding, InspectError, judge};
+use super::error::InspectError;
+use super::finding::{Against, Finding, judge};
 use super::limit::Figure;
 use crate::engine::geometry;
 use crate::measure::Length;

@@ -1,6 +1,6 @@
 //! Valve springs: rate, load at a height, free length, squareness. Loads in millinewtons.
 
-use super::finding::InspectError;
+use super::error::InspectError;
 use crate::engine::{geometry, ratio, scaled};
 use crate::measure::Length;
 
