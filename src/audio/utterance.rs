@@ -6,7 +6,7 @@ use super::pcm::{is_clipped, power_dbfs};
 use super::samples_in;
 
 /// How utterances are cut. The defaults were fitted on recorded single words,
-/// talk and workshop-like noise; see the table in DEVELOPERS.md.
+/// talk and workshop-like noise; see models/FIGURES.md.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SegmenterConfig {
     /// Sound kept ahead of the first voiced frame, in ms; at least
