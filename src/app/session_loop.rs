@@ -127,6 +127,12 @@ impl<F: Faces> SessionLoop<F> {
         Arc::clone(&self.job)
     }
 
+    /// Whether sound that comes now is heard: the talk key is pressed, and the tool is silent.
+    #[must_use]
+    pub const fn hears(&self) -> bool {
+        !self.shut && self.muted_until.is_none()
+    }
+
     /// Performs what one input causes.
     ///
     /// # Errors

@@ -21,12 +21,43 @@ pub struct Sound {
     pub echoes: bool,
 }
 
+/// Which microphone is wanted.
+pub enum Wanted<'a> {
+    /// A recording in its place, in real time.
+    Recording(&'a Path),
+    /// That of the device that shows the board.
+    Page,
+    /// One of this machine, by a part of its name, or the default one.
+    Microphone {
+        /// A part of its name.
+        name: Option<&'a str>,
+        /// If none was named and there is none, the device that shows the board will do.
+        or_page: bool,
+    },
+}
+
 impl Sound {
-    /// A recording as the microphone, in real time.
+    /// Opens what is wanted, and the loudspeaker beside it unless it is to be `silent`.
     ///
     /// # Errors
-    /// An unreadable file.
-    pub fn recording(path: &Path, silent: bool) -> Result<Self> {
+    /// An unreadable file; there is no such microphone.
+    pub fn open(wanted: &Wanted, silent: bool) -> Result<Self> {
+        match *wanted {
+            Wanted::Recording(path) => Self::recording(path, silent),
+            Wanted::Page => Ok(Self::of_page(silent)),
+            Wanted::Microphone { name, or_page } => match Self::here(name, silent) {
+                Err(error) if or_page && name.is_none() => {
+                    eprintln!(
+                        "benchcall: {error:#}; the device that shows the board is used instead"
+                    );
+                    Ok(Self::of_page(silent))
+                }
+                sound => sound,
+            },
+        }
+    }
+
+    fn recording(path: &Path, silent: bool) -> Result<Self> {
         Ok(Self {
             microphone: Box::new(Recording::new(read_clip(path)?, Pace::RealTime)),
             speaker: if silent { None } else { speaker() },
@@ -36,11 +67,7 @@ impl Sound {
         })
     }
 
-    /// The microphone of this machine, by a part of its name, and the default loudspeaker.
-    ///
-    /// # Errors
-    /// There is no such microphone.
-    pub fn here(name: Option<&str>, silent: bool) -> Result<Self> {
+    fn here(name: Option<&str>, silent: bool) -> Result<Self> {
         let microphone = steady_microphone(name)?;
         let source = name.unwrap_or("the default microphone");
         Ok(Self {
@@ -52,9 +79,7 @@ impl Sound {
         })
     }
 
-    /// Microphone and loudspeaker of the device that shows the board.
-    #[must_use]
-    pub fn of_page(silent: bool) -> Self {
+    fn of_page(silent: bool) -> Self {
         let (link, port) = crate::web::link();
         let (microphone, speaker) = phone(port);
         Self {

@@ -7,7 +7,7 @@ use super::pages::{Pages, Place};
 use crate::app::job::Job;
 use crate::app::recogniser;
 use crate::app::session_loop::{Input, SessionLoop};
-use crate::app::sound::Sound;
+use crate::app::sound::{Sound, Wanted};
 use crate::app::speech::TextToSpeech;
 use crate::grammar::Command;
 use crate::understand::Listener;
@@ -17,17 +17,25 @@ use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 pub(super) fn run(args: &Listen) -> Result<ExitCode> {
-    let mut sound = open(args)?;
+    let wanted = match &args.recording {
+        Some(path) => Wanted::Recording(path),
+        None if args.phone => Wanted::Page,
+        None => Wanted::Microphone {
+            name: args.microphone.as_deref(),
+            or_page: args.board,
+        },
+    };
+    let mut sound = Sound::open(&wanted, args.silent)?;
     let job = Job::open(&args.job)?;
     let mut listener = Listener::new(recogniser::load(&job.language, args.model.as_deref())?);
     let voice = TextToSpeech::of(&job.language, sound.speaker.take())?;
     let half_duplex = sound.echoes && !args.headset && !args.silent;
     let mut keys = Keys::open(args)?;
     let push_to_talk = keys.as_ref().is_some_and(|k| k.push_to_talk);
-    let pages = args.board.then(|| Pages::new(&job, &sound.source));
-    let pages = pages.transpose()?;
-    if let Some(pages) = &pages {
-        listener.on_partial(pages.on_partial());
+    let mut pages = None;
+    if args.board {
+        let board = pages.insert(Pages::new(&job, &sound.source)?);
+        listener.on_partial(board.on_partial());
     }
     let faces = Terminal::new(args.json).speaking(voice).showing(pages);
     let mut session = SessionLoop::new(job, Some(listener), faces)
@@ -67,7 +75,9 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
                 Press::End => over = true,
             }
         }
-        session.faces.level(&samples);
+        if session.hears() {
+            session.faces.level(&samples);
+        }
         let lost = u32::try_from(lost).unwrap_or(u32::MAX);
         let samples = &samples;
         session.take(Input::Audio { samples, lost })?;
@@ -77,22 +87,5 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
             session.close(args.keep_talk)?.end(&job)?;
             return Ok(ExitCode::SUCCESS);
         }
-    }
-}
-
-/// The microphone that was asked for; without one, the device that shows the board.
-fn open(args: &Listen) -> Result<Sound> {
-    if let Some(path) = &args.recording {
-        return Sound::recording(path, args.silent);
-    }
-    if args.phone {
-        return Ok(Sound::of_page(args.silent));
-    }
-    match Sound::here(args.microphone.as_deref(), args.silent) {
-        Err(error) if args.board && args.microphone.is_none() => {
-            eprintln!("benchcall: {error:#}; the device that shows the board is used instead");
-            Ok(Sound::of_page(args.silent))
-        }
-        sound => sound,
     }
 }

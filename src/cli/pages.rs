@@ -91,7 +91,7 @@ pub(super) struct Pages {
 impl Pages {
     pub(super) fn new(job: &Job, source: &str) -> Result<Self> {
         let board = Board::new(job, source);
-        let live = Live::new(&board.json(job, Some("starting"))?);
+        let live = Live::new(&board.json(job, None)?);
         Ok(Self {
             live,
             board,
