@@ -3,7 +3,7 @@
 //! | floor | modules |
 //! |---|---|
 //! | 0 values | [`measure`], [`event`] |
-//! | 1 logic | [`engine`], [`grammar`], [`session`] |
+//! | 1 logic | [`engine`], [`grammar`], [`record`], [`session`] |
 //! | 2 signal | [`audio`] |
 //! | 3 edges | [`device`], [`recognise`], [`voice`], [`store`], [`models`], [`report`], [`web`] |
 //! | 4 wiring | [`app`], [`cli`] |
@@ -21,6 +21,7 @@ pub mod grammar;
 pub mod measure;
 pub mod models;
 pub mod recognise;
+pub mod record;
 pub mod report;
 pub mod session;
 pub mod store;

@@ -5,10 +5,10 @@ use super::{assets, now_ms, record};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::Scope;
 use crate::measure::{Length, LengthUnit, Unit};
-use crate::session::{Certainty, Desk, Effect, Hearing, State, step};
+use crate::session::{Certainty, Desk, Hearing, State, step};
 use crate::store::{JobFolder, Store};
 use crate::{engine::Profile, grammar::Grammar};
-use anyhow::{Context, Result, bail};
+use anyhow::{Result, bail};
 use std::path::Path;
 
 /// A job that is open.
@@ -161,9 +161,8 @@ impl Job {
 
     /// A job on its store; its grammar is the one of its language, where none is given.
     fn of(store: Box<dyn Store>, grammar: Option<Grammar>) -> Result<Self> {
-        let state = State::fold(store.events()?);
-        let begun = state
-            .events()
+        let events = store.events()?;
+        let begun = events
             .iter()
             .flat_map(|e| &e.facts)
             .find(|f| matches!(f, Fact::Begun { .. }))
@@ -185,15 +184,17 @@ impl Job {
             &format!("the profile of {engine} kept in the job"),
         )?;
         let grammar = grammar.map_or_else(|| assets::grammar(&language), Ok)?;
+        let desk = Desk {
+            grammar,
+            profile,
+            unit,
+            gauge,
+            wrench,
+            blades: blades_nm,
+        };
+        let state = State::fold(&desk, &events);
         Ok(Self {
-            desk: Desk {
-                grammar,
-                profile,
-                unit,
-                gauge,
-                wrench,
-                blades: blades_nm,
-            },
+            desk,
             state,
             language,
             store,
@@ -205,20 +206,10 @@ impl Job {
     /// # Errors
     /// The disk; then nothing was acknowledged and the state is as before.
     pub fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Reply> {
-        let (state, effects) = step(&self.desk, &self.state, hearing);
-        let mut stored = None;
-        let mut spoken = String::new();
-        for effect in effects {
-            match effect {
-                Effect::Store(event) => {
-                    self.store.append(&event, clip)?;
-                    stored = Some(*event);
-                }
-                Effect::Speak(text) => spoken = text,
-            }
-        }
-        self.state = state;
-        let event = stored.context("the conversation stored no event")?;
+        let event = step(&self.desk, &self.state, hearing);
+        self.store.append(&event, clip)?;
+        self.state.apply(&event);
+        let spoken = event.spoken.clone();
         Ok(Reply { event, spoken })
     }
 

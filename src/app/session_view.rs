@@ -1,7 +1,6 @@
 //! The session as the review page shows it.
 
 use super::job::Job;
-use crate::event::review::{cancelled, reviewed};
 use crate::event::{Event, Fact, Outcome, Rival};
 use crate::measure::LengthUnit;
 use crate::report::{fact_words, facts_words};
@@ -78,40 +77,29 @@ pub fn session(
     other_ear: Option<&str>,
     others: &BTreeMap<u64, Other>,
 ) -> Result<String> {
-    let events = job.state.events();
-    let latest = reviewed(events);
-    let gone = cancelled(events, &latest);
+    let (counting, events) = (job.state.counting(), job.state.events());
     let mut takes_back: BTreeMap<u64, u64> = BTreeMap::new();
-    let mut reviews: BTreeMap<u64, Reviewed<'_>> = BTreeMap::new();
-    for event in events {
-        let facts = latest.get(&event.id).copied().unwrap_or(&event.facts);
+    for (event, facts) in counting.all() {
         for fact in facts {
             if let Fact::Cancelled(id) = fact
-                && gone.contains(id)
+                && *id < event.id
             {
                 takes_back.insert(*id, event.id);
             }
         }
+    }
+    let mut reviews: BTreeMap<u64, Reviewed<'_>> = BTreeMap::new();
+    for event in events {
         for fact in &event.facts {
             if let Fact::Reviewed {
                 event: of, truth, ..
             } = fact
             {
-                let how = if event.why.ends_with("confirmed") {
-                    "confirmed"
-                } else if truth.is_empty() {
-                    "rejected"
-                } else {
-                    "put right"
-                };
-                reviews.insert(
-                    *of,
-                    Reviewed {
-                        event: event.id,
-                        truth,
-                        how,
-                    },
-                );
+                let how = counting
+                    .event(*of)
+                    .map_or("put right", |e| judged(e, truth));
+                let event = event.id;
+                reviews.insert(*of, Reviewed { event, truth, how });
             }
         }
     }
@@ -126,11 +114,10 @@ pub fn session(
     };
     let unit = job.desk.unit;
     let row = |event: &'_ Event| -> (String, String, Vec<String>) {
-        let counts = if gone.contains(&event.id) {
-            String::new()
+        let counts = if counting.counts(event.id) {
+            facts_words(counting.facts_of(event.id), unit)
         } else {
-            let facts = latest.get(&event.id).copied().unwrap_or(&event.facts);
-            facts_words(facts, unit)
+            String::new()
         };
         let asked = event.facts.iter().find_map(|f| match f {
             Fact::Asked(question) => Some(question),
@@ -176,4 +163,14 @@ pub fn session(
         other_ear,
         rows: rows.collect(),
     })?)
+}
+
+/// What a review made of an utterance, by what it says was really said.
+fn judged(event: &Event, truth: &str) -> &'static str {
+    match truth {
+        "" if event.outcome == Outcome::Ignored => "confirmed",
+        "" => "rejected",
+        _ if truth == event.said => "confirmed",
+        _ => "put right",
+    }
 }

@@ -8,7 +8,6 @@ use crate::app::job::Job;
 use crate::app::spoken::Mouth;
 use crate::app::truth::Script;
 use crate::audio::RATE_HZ;
-use crate::engine::{Options, Sheet, ShimPlan};
 use crate::measure::LengthUnit;
 use anyhow::{Context, Result};
 use std::path::PathBuf;
@@ -59,13 +58,9 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
         eprintln!("{result}");
     } else {
         outln!("");
-        let bench = sheet::bench(&job);
-        sheet::print_sheet(&Sheet::of(&job.desk.profile, &bench));
+        sheet::print_sheet(job.state.view.sheet());
         outln!("");
-        sheet::print_plan(
-            &ShimPlan::of(&job.desk.profile, &bench, &Options::default()),
-            job.desk.unit,
-        );
+        sheet::print_plan(job.state.view.plan(), job.desk.unit);
         let mut compute: Vec<u64> = all.iter().map(|h| h.timing.compute_ms).collect();
         compute.sort_unstable();
         let median = compute.get(compute.len() / 2).copied().unwrap_or_default();

@@ -97,7 +97,7 @@ impl Pages {
         source: &str,
         phone: Option<PhoneLink>,
     ) -> Result<Self> {
-        let board = Board::new(job, source);
+        let board = Board::new(source);
         let live = Live::new(&board.json(job, Some("starting"))?);
         let house = Arc::new(LiveHouse::new(folder));
         let server = address(place, house, Some(live.clone()), phone)?;

@@ -3,7 +3,8 @@
 mod fact;
 mod part;
 mod position;
-pub mod review;
+#[cfg(test)]
+pub(crate) mod review;
 
 pub use fact::{
     Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Unplaced, Value,

@@ -18,7 +18,11 @@ const MAY_KNOW: &[(&str, &[&str])] = &[
     // 1: logic; engine and grammar never meet
     ("engine", &["measure", "event"]),
     ("grammar", &["measure", "event"]),
-    ("session", &["measure", "event", "engine", "grammar"]),
+    ("record", &["measure", "event", "engine"]),
+    (
+        "session",
+        &["measure", "event", "engine", "grammar", "record"],
+    ),
     // 2: signal
     ("audio", &["measure", "event"]),
     // 3: edges; none knows another
@@ -33,20 +37,23 @@ const MAY_KNOW: &[(&str, &[&str])] = &[
     ("app", BELOW_APP),
     ("cli", BELOW_CLI),
 ];
-const BELOW_EDGES: &[&str] = &["measure", "event", "engine", "grammar", "session", "audio"];
+#[rustfmt::skip]
+const BELOW_EDGES: &[&str] = &[
+    "measure", "event", "engine", "grammar", "record", "session", "audio",
+];
 #[rustfmt::skip]
 const BELOW_APP: &[&str] = &[
-    "measure", "event", "engine", "grammar", "session", "audio",
+    "measure", "event", "engine", "grammar", "record", "session", "audio",
     "device", "recognise", "voice", "store", "models", "report", "web",
 ];
 #[rustfmt::skip]
 const BELOW_CLI: &[&str] = &[
-    "measure", "event", "engine", "grammar", "session", "audio",
+    "measure", "event", "engine", "grammar", "record", "session", "audio",
     "device", "recognise", "voice", "store", "models", "report", "web", "app",
 ];
 
 /// The modules of floors 0 and 1: no I/O, clock, randomness, threads or async.
-const PURE: &[&str] = &["measure", "event", "engine", "grammar", "session"];
+const PURE: &[&str] = &["measure", "event", "engine", "grammar", "record", "session"];
 /// What a pure module may not name: a path that begins so.
 #[rustfmt::skip]
 const IMPURE: &[&str] = &[

@@ -3,11 +3,11 @@
 use benchcall::app::assets::english;
 use benchcall::app::job::Job;
 use benchcall::audio::decode;
-use benchcall::engine::{Bench, Options, Profile, Sheet, ShimPlan};
-use benchcall::event::Event;
+use benchcall::engine::Profile;
 use benchcall::grammar::Grammar;
 use benchcall::measure::LengthUnit;
-use benchcall::session::{Effect, State, step};
+use benchcall::record::JobView;
+use benchcall::session::{State, step};
 use benchcall::store;
 use std::cell::OnceCell;
 
@@ -172,23 +172,16 @@ fn spoken(bytes: &[u8]) {
         let mut state = job.state.clone();
         for line in text.lines().take(12) {
             let line: String = line.chars().take(200).collect();
-            let (next, effects) = step(&job.desk, &state, Job::typed(&line));
-            for effect in effects {
-                if let Effect::Store(event) = effect {
-                    store::encode(&event).unwrap();
-                }
-            }
-            state = next;
+            let event = step(&job.desk, &state, Job::typed(&line));
+            store::encode(&event).unwrap();
+            state.apply(&event);
         }
-        let events: Vec<Event> = state.events().to_vec();
-        let folded = State::fold(events.clone());
+        let folded = State::fold(&job.desk, state.events());
         assert_eq!(
             (folded.open, &folded.question),
             (state.open, &state.question)
         );
-        let bench = Bench::fold(&job.desk.profile, &job.desk.blades, &events);
-        let _ = Sheet::of(&job.desk.profile, &bench);
-        let _ = ShimPlan::of(&job.desk.profile, &bench, &Options::default());
+        assert_eq!(folded.view.sheet(), state.view.sheet());
     });
 }
 
@@ -221,8 +214,7 @@ fn engine(bytes: &[u8]) {
     let text = String::from_utf8_lossy(bytes);
     match Profile::parse(&text, "fuzz.toml") {
         Ok(profile) => {
-            let bench = Bench::fold(&profile, &profile.blades, &[]);
-            let _ = Sheet::of(&profile, &bench);
+            let _ = JobView::new(&profile, &profile.blades).sheet();
         }
         Err(error) => assert!(error.to_string().starts_with("fuzz.toml"), "{error}"),
     }
