@@ -174,3 +174,41 @@ fn judged(event: &Event, truth: &str) -> &'static str {
         _ => "put right",
     }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+    use crate::app::assets::english;
+    use crate::session::{Review, review};
+
+    /// What was made of an utterance follows from what was really said, not from how the event that
+    /// says so is worded.
+    #[test]
+    fn a_review_is_judged_by_what_it_says() {
+        let mut job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let mut how = |said: &str, what: Review| {
+            let id = job.say(said).unwrap().event.id;
+            let mut event = review(&job.desk, &job.state, id, &what, 0).unwrap();
+            event.why = "otherwise worded".to_owned();
+            job.add(&event).unwrap();
+            let page = session(&job, true, None, &BTreeMap::new()).unwrap();
+            let page: serde_json::Value = serde_json::from_str(&page).unwrap();
+            let row = page["rows"].as_array().unwrap().last().unwrap().clone();
+            row["review"]["how"].as_str().unwrap().to_owned()
+        };
+        let (reading, talk) = ("one inlet left fifteen", "what a din");
+        let other = "one inlet left sixteen".to_owned();
+        assert_eq!(how(reading, Review::Confirm), "confirmed");
+        assert_eq!(how(talk, Review::Confirm), "confirmed");
+        assert_eq!(how(reading, Review::Reject), "rejected");
+        assert_eq!(how(reading, Review::Correct(other.clone())), "put right");
+        assert_eq!(how(talk, Review::Correct(other)), "put right");
+        // What was typed is what was heard.
+        assert_eq!(
+            how(reading, Review::Correct(reading.to_owned())),
+            "confirmed"
+        );
+    }
+}

@@ -11,6 +11,8 @@ mod args_units;
 mod check;
 mod demo;
 mod end;
+#[cfg(test)]
+mod faces_tests;
 mod findings;
 mod forget;
 mod hear;

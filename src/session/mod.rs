@@ -17,6 +17,8 @@ mod state;
 mod tests;
 #[cfg(test)]
 mod tests_job;
+#[cfg(test)]
+mod tests_shims;
 
 pub use review::{Review, ReviewError, review};
 pub use state::State;
