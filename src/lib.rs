@@ -3,7 +3,7 @@
 //! | floor | modules |
 //! |---|---|
 //! | 0 values | [`measure`], [`event`] |
-//! | 1 logic | [`engine`], [`grammar`], [`session`] |
+//! | 1 logic | [`engine`], [`grammar`], [`record`], [`session`] |
 //! | 2 signal | [`audio`] |
 //! | 3 edges | [`device`], [`recognise`], [`voice`], [`store`], [`models`], [`report`], [`web`] |
 //! | 3½ | [`understand`], [`evaluate`] |
@@ -32,6 +32,7 @@ pub mod measure;
 pub mod models;
 #[cfg(feature = "whisper")]
 pub mod recognise;
+pub mod record;
 #[cfg(feature = "edges")]
 pub mod report;
 pub mod session;

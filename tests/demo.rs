@@ -3,7 +3,6 @@
 use benchcall::app::job::Job;
 use benchcall::app::recogniser;
 use benchcall::audio::read_clip;
-use benchcall::engine::{Bench, Sheet};
 use benchcall::evaluate::Script;
 use benchcall::event::{Fact, Outcome};
 use benchcall::measure::LengthUnit;
@@ -51,6 +50,5 @@ fn the_recorded_session_stores_nothing_wrong() {
         .filter(|f| matches!(f, Fact::Read(_)))
         .count();
     assert!(readings >= 24, "{readings} readings");
-    let bench = Bench::fold(&again.desk.profile, &again.desk.blades, &events);
-    assert_eq!(Sheet::of(&again.desk.profile, &bench).remaining, 0);
+    assert_eq!(again.state.view.remaining(), []);
 }

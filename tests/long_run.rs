@@ -238,11 +238,11 @@ fn a_clock_that_jumps_changes_nothing_that_counts() {
     }
     let ids: Vec<u64> = job.state.events().iter().map(|e| e.id).collect();
     assert_eq!(ids, (1..=7).collect::<Vec<_>>());
-    let (open, reading) = (job.state.open, job.state.last_reading());
+    let (open, reading) = (job.state.open, job.state.counting().last_reading());
     drop(job);
     let again = Job::open(&folder).unwrap();
     assert_eq!(
-        (again.state.open, again.state.last_reading()),
+        (again.state.open, again.state.counting().last_reading()),
         (open, reading)
     );
     assert_eq!(

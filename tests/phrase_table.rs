@@ -6,7 +6,7 @@ use benchcall::app::assets;
 use benchcall::app::job::Job;
 use benchcall::event::{Event, Fact, Gap, Outcome, Position, Reading, Side, Value, Valve};
 use benchcall::measure::{Length, LengthUnit, Quantity};
-use benchcall::session::{Effect, step};
+use benchcall::session::step;
 use std::collections::BTreeSet;
 
 const ONES: [&str; 20] = [
@@ -281,12 +281,7 @@ fn table() -> Vec<Line> {
 
 /// What a fresh job makes of a text; nothing is kept.
 fn taken(job: &Job, text: &str) -> Event {
-    let effects = step(&job.desk, &job.state, job.typed(text)).1;
-    let event = effects.into_iter().find_map(|e| match e {
-        Effect::Store(event) => Some(*event),
-        Effect::Speak(_) => None,
-    });
-    event.unwrap()
+    step(&job.desk, &job.state, job.typed(text))
 }
 
 fn fresh() -> Job {

@@ -1,18 +1,16 @@
 //! What the board shows, worked out from the state of the job.
 
 use super::job::Job;
-use crate::engine::turns::{Places, TurnPlan};
-use crate::engine::{Bench, Row, Sheet, Verdict};
+use crate::engine::Row;
 use crate::event::{Event, Fact, Gap, Outcome, Position, Reading, Value};
 use crate::measure::{Length, LengthUnit};
 use crate::report::{fact_words, verdict_words};
-use crate::session::turn_plan;
+use crate::session::State;
 use anyhow::Result;
 use serde::Serialize;
 
 /// Makes the board's JSON, event by event.
 pub struct Board {
-    plan: Option<TurnPlan>,
     source: String,
 }
 
@@ -69,17 +67,18 @@ struct Valve {
     verdict: &'static str,
     words: &'static str,
     value: String,
+    /// Values called now belong to it; the valve that is asked about, while one is.
     open: bool,
+    /// The question that waits is about it.
+    asked: bool,
     next: bool,
 }
 
 impl Board {
-    /// The board of a job; `source` names the microphone.
+    /// A board; `source` names the microphone.
     #[must_use]
-    pub fn new(job: &Job, source: &str) -> Self {
-        let profile = &job.desk.profile;
+    pub fn new(source: &str) -> Self {
         Self {
-            plan: turn_plan(profile, &profile.valves(), Places::default()).ok(),
             source: source.to_owned(),
         }
     }
@@ -91,12 +90,10 @@ impl Board {
     pub fn json(&self, job: &Job, state: Option<&'static str>) -> Result<String> {
         let desk = &job.desk;
         let events = job.state.events();
-        let sheet = Sheet::of(
-            &desk.profile,
-            &Bench::fold(&desk.profile, &desk.blades, events),
-        );
-        let next = self.next(job, &sheet);
-        let next_place = next.as_ref().map(|n| n.place.clone());
+        let sheet = job.state.view.sheet();
+        let next = job.state.view.next(job.state.open);
+        let asked = |row: &Row| job.state.asks_about(row.position);
+        let open = job.state.open.filter(|_| !sheet.rows.iter().any(asked));
         let spoken = |e: &&Event| e.outcome != Outcome::Ignored && !e.spoken.is_empty();
         let last = events.iter().rev().find(spoken);
         let talk = events.last().filter(|e| e.outcome == Outcome::Ignored);
@@ -115,8 +112,9 @@ impl Board {
                 verdict: row.verdict.key(),
                 words: verdict_words(row.verdict),
                 value: gap(row, desk.unit),
-                open: job.state.open == Some(p),
-                next: next_place.as_deref() == Some(p.to_string().as_str()),
+                open: asked(row) || open == Some(p),
+                asked: asked(row),
+                next: next == Some(p),
             }
         };
         let shown = Shown {
@@ -127,46 +125,26 @@ impl Board {
             source: &self.source,
             last: last.map(|e| of(e, desk.unit)),
             ignored: talk.map(|e| e.said.as_str()),
-            open: job.state.open.map(|p| p.to_string()),
+            open: open.map(|p| p.to_string()),
             measured: sheet.measured,
             total: sheet.rows.len(),
             valves: sheet.rows.iter().map(valve).collect(),
-            next,
+            next: next.map(|p| coming(&job.state, p)),
             crank_deg: &desk.profile.crank_deg,
-            assumed_timing: self.plan.as_ref().is_some_and(|p| p.assumed_timing),
+            assumed_timing: job.state.view.assumes_timing(),
         };
         Ok(serde_json::to_string(&shown)?)
     }
+}
 
-    /// The valve after the open one: at this stop of the crank, or at the next with work left.
-    fn next(&self, job: &Job, sheet: &Sheet) -> Option<Next> {
-        let left: Vec<Position> = sheet
-            .rows
-            .iter()
-            .filter(|r| {
-                matches!(
-                    r.verdict,
-                    Verdict::Unmeasured | Verdict::Refitted | Verdict::Contradictory
-                )
-            })
-            .map(|r| r.position)
-            .collect();
-        let waits = |p: &Position| left.contains(p) && job.state.open != Some(*p);
-        let stops = self.plan.iter().flat_map(|p| &p.stops);
-        let stop = stops.clone().find(|s| s.valves.iter().any(waits));
-        let place = stop
-            .and_then(|s| s.valves.iter().copied().find(waits))
-            .or_else(|| left.iter().copied().find(waits))?;
-        let here = stop.map(|s| s.valves.iter().filter(|p| left.contains(p)));
-        Some(Next {
-            place: place.to_string(),
-            crank_deg: stop.map(|s| s.crank_mdeg / 1_000),
-            here: here
-                .into_iter()
-                .flatten()
-                .map(ToString::to_string)
-                .collect(),
-        })
+/// The valve that comes next, and its stop of the crank.
+fn coming(state: &State, next: Position) -> Next {
+    let stop = state.view.stop_of(next);
+    let here = stop.iter().flat_map(|s| &s.valves);
+    Next {
+        place: next.to_string(),
+        crank_deg: stop.as_ref().map(|s| s.crank_mdeg / 1_000),
+        here: here.map(ToString::to_string).collect(),
     }
 }
 

@@ -2,7 +2,8 @@
 
 use super::job::Job;
 use super::now_ms;
-use crate::event::{Event, Fact, Outcome, review};
+use crate::event::{Event, Fact, Outcome};
+use crate::record::Counting;
 use anyhow::Result;
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -20,7 +21,8 @@ pub enum Whose {
 
 /// The events whose sounds go: those asked for, and others that name the same clip. Ignored talk
 /// keeps its clip where an event that was not ignored names it too, or where it was reviewed.
-fn chosen(events: &[Event], whose: &Whose) -> Vec<u64> {
+fn chosen(counting: &Counting, whose: &Whose) -> Vec<u64> {
+    let events = counting.events();
     let gone: BTreeSet<u64> = events
         .iter()
         .flat_map(|e| &e.facts)
@@ -37,11 +39,10 @@ fn chosen(events: &[Event], whose: &Whose) -> Vec<u64> {
             .filter(|e| !gone.contains(&e.id))
             .filter_map(|e| Some((e, e.sound.as_ref()?.sha256.as_str())))
     };
-    let reviewed = review::reviewed(events);
     let wanted = |e: &Event| match whose {
         Whose::All => true,
         Whose::Of(span) => span.contains(&e.at_ms),
-        Whose::Ignored => e.outcome == Outcome::Ignored && !reviewed.contains_key(&e.id),
+        Whose::Ignored => e.outcome == Outcome::Ignored && !counting.is_reviewed(e.id),
     };
     let mut clips: BTreeSet<&str> = heard()
         .filter(|(e, _)| wanted(e))
@@ -65,7 +66,7 @@ impl Job {
     /// # Errors
     /// The disk. What the record says is gone and could not be removed goes at the next opening.
     pub fn forget(&mut self, whose: &Whose) -> Result<usize> {
-        let events = chosen(self.state.events(), whose);
+        let events = chosen(self.state.counting(), whose);
         if events.is_empty() {
             return Ok(0);
         }

@@ -90,7 +90,7 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
     let events = job.state.events();
     lock(seen).progress.total = events.iter().filter(|e| e.sound.is_some()).count();
     let mut other = recogniser::load(&job.language, Some(model))?;
-    let mut state = State::default();
+    let mut state = State::new(&job.desk);
     for event in events {
         if let Some(sound) = &event.sound {
             let wav = job.clip(&sound.sha256)?;

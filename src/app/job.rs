@@ -4,11 +4,11 @@ use super::{assets, now_ms};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Command, Heard, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Unit};
-use crate::session::{Desk, Effect, Hearing, Interpretations, Interpreter, State, step};
+use crate::session::{Desk, Hearing, Interpretations, Interpreter, State, step};
 use crate::store::{JobFolder, Store};
 use crate::understand::Conversation;
 use crate::{engine::Profile, grammar::Grammar};
-use anyhow::{Context, Result, bail};
+use anyhow::{Result, bail};
 use std::path::Path;
 
 /// A job that is open.
@@ -153,9 +153,8 @@ impl Job {
 
     /// A job on its store; its grammar is the one of its language, where none is given.
     fn of(store: Box<dyn Store>, grammar: Option<Grammar>) -> Result<Self> {
-        let state = State::fold(store.events()?);
-        let begun = state
-            .events()
+        let events = store.events()?;
+        let begun = events
             .iter()
             .flat_map(|e| &e.facts)
             .find(|f| matches!(f, Fact::Begun { .. }))
@@ -177,15 +176,17 @@ impl Job {
             &format!("the profile of {engine} kept in the job"),
         )?;
         let grammar = grammar.map_or_else(|| assets::grammar(&language), Ok)?;
+        let desk = Desk {
+            grammar,
+            profile,
+            unit,
+            gauge,
+            wrench,
+            blades: blades_nm,
+        };
+        let state = State::fold(&desk, &events);
         Ok(Self {
-            desk: Desk {
-                grammar,
-                profile,
-                unit,
-                gauge,
-                wrench,
-                blades: blades_nm,
-            },
+            desk,
             state,
             language,
             store,
@@ -198,17 +199,11 @@ impl Job {
     /// # Errors
     /// The disk; then nothing was acknowledged and the state is as before.
     pub fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Event> {
-        let (state, effects) = step(&self.desk, &self.state, hearing);
-        let mut stored = None;
-        for effect in effects {
-            if let Effect::Store(event) = effect {
-                self.store.append(&event, clip)?;
-                stored = Some(*event);
-            }
-        }
-        self.state = state;
+        let event = step(&self.desk, &self.state, hearing);
+        self.store.append(&event, clip)?;
+        self.state.apply(&event);
         self.known.forget();
-        stored.context("the conversation stored no event")
+        Ok(event)
     }
 
     /// What texts mean in its present state.

@@ -5,6 +5,7 @@ use super::now_ms;
 use crate::engine::Profile;
 use crate::event::{Event, Fact};
 use crate::measure::{Length, LengthUnit};
+use crate::record::JobView;
 use crate::report::{Report, Sounds, Source, read};
 use crate::store::{self, JobFolder, Store};
 use anyhow::{Context, Result, bail};
@@ -22,16 +23,16 @@ pub fn of(job: &Job) -> Report {
         &job.desk.profile,
         job.desk.unit,
         &job.desk.blades,
-        job.state.events(),
+        &job.state.view,
     )
 }
 
-fn gather(profile: &Profile, unit: LengthUnit, blades: &[Length], events: &[Event]) -> Report {
+fn gather(profile: &Profile, unit: LengthUnit, blades: &[Length], view: &JobView) -> Report {
     Report::of(&Source {
         profile,
         unit,
         blades,
-        events,
+        view,
         software: SOFTWARE,
         made_at_ms: now_ms(),
     })
@@ -158,5 +159,6 @@ pub fn earlier(path: &Path) -> Result<Report> {
         profile,
         &format!("the profile of {engine} kept in the report"),
     )?;
-    Ok(gather(&profile, *unit, blades_nm, &events))
+    let view = JobView::of(&profile, blades_nm, &events);
+    Ok(gather(&profile, *unit, blades_nm, &view))
 }

@@ -1,7 +1,6 @@
 //! The session as the review page shows it.
 
 use super::job::Job;
-use crate::event::review::{cancelled, reviewed};
 use crate::event::{Event, Fact, Outcome, Rival};
 use crate::measure::LengthUnit;
 use crate::report::{fact_words, facts_words};
@@ -78,40 +77,29 @@ pub fn session(
     other_ear: Option<&str>,
     others: &BTreeMap<u64, Other>,
 ) -> Result<String> {
-    let events = job.state.events();
-    let latest = reviewed(events);
-    let gone = cancelled(events, &latest);
+    let (counting, events) = (job.state.counting(), job.state.events());
     let mut takes_back: BTreeMap<u64, u64> = BTreeMap::new();
-    let mut reviews: BTreeMap<u64, Reviewed<'_>> = BTreeMap::new();
-    for event in events {
-        let facts = latest.get(&event.id).copied().unwrap_or(&event.facts);
+    for (event, facts) in counting.all() {
         for fact in facts {
             if let Fact::Cancelled(id) = fact
-                && gone.contains(id)
+                && *id < event.id
             {
                 takes_back.insert(*id, event.id);
             }
         }
+    }
+    let mut reviews: BTreeMap<u64, Reviewed<'_>> = BTreeMap::new();
+    for event in events {
         for fact in &event.facts {
             if let Fact::Reviewed {
                 event: of, truth, ..
             } = fact
             {
-                let how = if event.why.ends_with("confirmed") {
-                    "confirmed"
-                } else if truth.is_empty() {
-                    "rejected"
-                } else {
-                    "put right"
-                };
-                reviews.insert(
-                    *of,
-                    Reviewed {
-                        event: event.id,
-                        truth,
-                        how,
-                    },
-                );
+                let how = counting
+                    .event(*of)
+                    .map_or("put right", |e| judged(e, truth));
+                let event = event.id;
+                reviews.insert(*of, Reviewed { event, truth, how });
             }
         }
     }
@@ -126,11 +114,10 @@ pub fn session(
     };
     let unit = job.desk.unit;
     let row = |event: &'_ Event| -> (String, String, Vec<String>) {
-        let counts = if gone.contains(&event.id) {
-            String::new()
+        let counts = if counting.counts(event.id) {
+            facts_words(counting.facts_of(event.id), unit)
         } else {
-            let facts = latest.get(&event.id).copied().unwrap_or(&event.facts);
-            facts_words(facts, unit)
+            String::new()
         };
         let asked = event.facts.iter().find_map(|f| match f {
             Fact::Asked(question) => Some(question),
@@ -176,4 +163,52 @@ pub fn session(
         other_ear,
         rows: rows.collect(),
     })?)
+}
+
+/// What a review made of an utterance, by what it says was really said.
+fn judged(event: &Event, truth: &str) -> &'static str {
+    match truth {
+        "" if event.outcome == Outcome::Ignored => "confirmed",
+        "" => "rejected",
+        _ if truth == event.said => "confirmed",
+        _ => "put right",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+
+    use super::*;
+    use crate::app::assets::english;
+    use crate::session::{Review, review};
+
+    /// What was made of an utterance follows from what was really said, not from how the event that
+    /// says so is worded.
+    #[test]
+    fn a_review_is_judged_by_what_it_says() {
+        let mut job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let mut how = |said: &str, what: Review| {
+            let id = job.say(said).unwrap().id;
+            let mut event = review(&job.desk, &job.state, id, &what, 0).unwrap();
+            event.why = "otherwise worded".to_owned();
+            job.add(&event).unwrap();
+            let page = session(&job, true, None, &BTreeMap::new()).unwrap();
+            let page: serde_json::Value = serde_json::from_str(&page).unwrap();
+            let row = page["rows"].as_array().unwrap().last().unwrap().clone();
+            row["review"]["how"].as_str().unwrap().to_owned()
+        };
+        let (reading, talk) = ("one inlet left fifteen", "what a din");
+        let other = "one inlet left sixteen".to_owned();
+        assert_eq!(how(reading, Review::Confirm), "confirmed");
+        assert_eq!(how(talk, Review::Confirm), "confirmed");
+        assert_eq!(how(reading, Review::Reject), "rejected");
+        assert_eq!(how(reading, Review::Correct(other.clone())), "put right");
+        assert_eq!(how(talk, Review::Correct(other)), "put right");
+        // What was typed is what was heard.
+        assert_eq!(
+            how(reading, Review::Correct(reading.to_owned())),
+            "confirmed"
+        );
+    }
 }

@@ -8,7 +8,6 @@ use crate::app::session_loop::{Done, Faces, Input, SessionLoop};
 use crate::app::speech::TextToSpeech;
 use crate::app::{assets, recogniser, sound};
 use crate::audio::{RATE_HZ, read_clip};
-use crate::engine::{Options, Sheet, ShimPlan};
 use crate::evaluate::Script;
 use crate::measure::LengthUnit;
 use crate::understand::{Listener, Recognised};
@@ -62,13 +61,9 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
         eprintln!("{result}");
     } else {
         outln!("");
-        let bench = sheet::bench(&job);
-        sheet::print_sheet(&Sheet::of(&job.desk.profile, &bench));
+        sheet::print_sheet(job.state.view.sheet());
         outln!("");
-        sheet::print_plan(
-            &ShimPlan::of(&job.desk.profile, &bench, &Options::default()),
-            job.desk.unit,
-        );
+        sheet::print_plan(job.state.view.plan(), job.desk.unit);
         let mut compute: Vec<u64> = all.iter().map(|h| h.timing.compute_ms).collect();
         compute.sort_unstable();
         let median = compute.get(compute.len() / 2).copied().unwrap_or_default();

@@ -1,9 +1,7 @@
 //! `findings` and `cut`: what an inspection comes to, and what a cut would do.
 
 use super::args::{Cut, Findings as FindingsArgs};
-use super::sheet::bench;
 use crate::app::job::Job;
-use crate::engine::Findings;
 use crate::engine::inspect::{Removed, Room, Verdict, after_cut};
 use crate::event::Position;
 use crate::grammar::{Heard, Meaning};
@@ -23,8 +21,7 @@ const fn word(verdict: Verdict) -> &'static str {
 
 pub(super) fn findings(args: &FindingsArgs) -> Result<ExitCode> {
     let job = Job::look(&args.job)?;
-    let desk = &job.desk;
-    let found = Findings::of(&desk.profile, &desk.blades, job.state.events(), args.height);
+    let found = job.state.view.findings(args.height);
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&found)?);
         return Ok(ExitCode::SUCCESS);
@@ -70,8 +67,7 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
     } else {
         Removed::Axial(by)
     };
-    let bench = bench(&job);
-    let state = bench.valves.get(&position);
+    let state = job.state.view.bench().valves.get(&position);
     let shim_nm = state
         .and_then(|v| v.size())
         .with_context(|| format!("{position}: its shim is not known yet"))?;

@@ -12,6 +12,8 @@ mod check;
 mod demo;
 mod end;
 mod faces;
+#[cfg(test)]
+mod faces_tests;
 mod findings;
 mod forget;
 mod hear;

@@ -90,7 +90,7 @@ pub(super) struct Pages {
 
 impl Pages {
     pub(super) fn new(job: &Job, source: &str) -> Result<Self> {
-        let board = Board::new(job, source);
+        let board = Board::new(source);
         let live = Live::new(&board.json(job, None)?);
         Ok(Self {
             live,

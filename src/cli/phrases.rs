@@ -7,7 +7,7 @@ use crate::engine::Profile;
 use crate::event::Outcome;
 use crate::grammar::{Dice, Means};
 use crate::report::Line;
-use crate::session::{Effect, step};
+use crate::session::step;
 use anyhow::{Context, Result};
 use serde::Serialize;
 use std::path::Path;
@@ -95,11 +95,7 @@ fn sample(args: &Phrases, n: usize) -> Result<()> {
         let also_asked = dice.below(5) == 0;
         let drawn = (0..DRAWS).find_map(|_| {
             let (phrase, text) = job.desk.grammar.sample(&mut dice, meanings)?;
-            let effects = step(&job.desk, &job.state, job.typed(&text)).1;
-            let event = effects.into_iter().find_map(|e| match e {
-                Effect::Store(event) => Some(*event),
-                Effect::Speak(_) => None,
-            })?;
+            let event = step(&job.desk, &job.state, job.typed(&text));
             let understood = match event.outcome {
                 Outcome::Stored => true,
                 Outcome::Asked => also_asked,

@@ -3,6 +3,7 @@
 use super::args::Progress as ProgressArgs;
 use crate::app::job::Job;
 use crate::event::Fact;
+use crate::record::NoteText;
 use anyhow::Result;
 use serde::Serialize;
 use std::process::ExitCode;
@@ -28,7 +29,7 @@ struct Open {
 
 /// Where the job stands.
 #[derive(Serialize)]
-struct Progress {
+pub(super) struct Progress {
     stages: Vec<Stage>,
     last_done: Option<String>,
     unmeasured: Vec<String>,
@@ -48,19 +49,19 @@ pub(super) fn run(args: &ProgressArgs) -> Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-fn of(job: &Job) -> Progress {
-    let (state, wording) = (&job.state, &job.desk.grammar.wording);
+pub(super) fn of(job: &Job) -> Progress {
+    let (counting, wording) = (job.state.counting(), &job.desk.grammar.wording);
     let stage = |s: &crate::grammar::StageText| Stage {
         key: s.key.clone(),
         name: s.name.clone(),
-        state: match state.stage_is(&s.key) {
+        state: match counting.stage_is(&s.key) {
             Some(true) => "done",
             Some(false) => "begun",
             None => "to_do",
         },
         cautions: s.cautions.clone(),
     };
-    let noted = |n: crate::session::NoteText| match n.position {
+    let noted = |n: NoteText| match n.position {
         Some(position) => format!("{position}: {}", n.text),
         None => n.text,
     };
@@ -70,14 +71,12 @@ fn of(job: &Job) -> Progress {
     };
     Progress {
         stages: job.desk.grammar.stages.iter().map(stage).collect(),
-        last_done: state.last_done().map(|f| wording.fact(f)),
-        unmeasured: state
-            .unmeasured(&job.desk.profile)
-            .iter()
+        last_done: counting.last_done().map(|f| wording.fact(f)),
+        unmeasured: (job.state.view.remaining().iter())
             .map(ToString::to_string)
             .collect(),
-        looked_at: state.checks().into_iter().map(checked).collect(),
-        open: state
+        looked_at: counting.checks().into_iter().map(checked).collect(),
+        open: counting
             .tasks()
             .into_iter()
             .map(|t| Open {
@@ -87,7 +86,7 @@ fn of(job: &Job) -> Progress {
                 valve: t.position.map(|p| p.to_string()),
             })
             .collect(),
-        notes: state.notes().into_iter().map(noted).collect(),
+        notes: counting.notes().into_iter().map(noted).collect(),
     }
 }
 

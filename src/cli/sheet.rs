@@ -3,9 +3,7 @@
 use super::args::Sheet as SheetArgs;
 use super::args_shims::{AimArg, CamArg, Shims};
 use crate::app::job::Job;
-use crate::engine::{
-    Aim, Bench, Options, Remeasure, Row, Sheet, ShimPlan, Tariff, Verdict, WhatIf,
-};
+use crate::engine::{Aim, Options, Remeasure, Row, Sheet, ShimPlan, Tariff, Verdict, WhatIf};
 use crate::event::Side;
 use crate::measure::{Length, LengthUnit};
 use anyhow::{Context, Result};
@@ -13,15 +11,12 @@ use std::process::ExitCode;
 
 pub(super) fn sheet(args: &SheetArgs) -> Result<ExitCode> {
     let job = Job::look(&args.job)?;
-    let sheet = Sheet::of(&job.desk.profile, &bench(&job));
+    let view = &job.state.view;
     if args.json {
-        outln!("{}", serde_json::to_string_pretty(&sheet)?);
+        outln!("{}", serde_json::to_string_pretty(view.sheet())?);
     } else {
-        print_sheet(&sheet);
-        print_remeasure(
-            &Remeasure::of(&job.desk.profile, &bench(&job)),
-            job.desk.unit,
-        );
+        print_sheet(view.sheet());
+        print_remeasure(&view.remeasure(), job.desk.unit);
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -35,7 +30,7 @@ pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
             .context("--what-if")?;
     }
     let (profile, bench) = what_if
-        .apply(&job.desk.profile, &bench(&job))
+        .apply(&job.desk.profile, job.state.view.bench())
         .context("--what-if")?;
     let options = options(args)?;
     let plan = ShimPlan::of(&profile, &bench, &options);
@@ -82,10 +77,6 @@ fn options(args: &Shims) -> Result<Options> {
         aim,
         cams_out: cams_out.map(|(_, side)| side).collect(),
     })
-}
-
-pub(super) fn bench(job: &Job) -> Bench {
-    Bench::fold(&job.desk.profile, &job.desk.blades, job.state.events())
 }
 
 /// A verdict in a word and a shape that is read without colour.

@@ -2,25 +2,13 @@
 
 use super::args::Turns;
 use crate::app::job::Job;
-use crate::engine::turns::Places;
-use crate::event::Position;
-use crate::session::turn_plan;
+use crate::engine::turns::{Places, TurnError, TurnPlan, turn_plan};
 use anyhow::Result;
 use std::process::ExitCode;
 
 pub(super) fn run(args: &Turns) -> Result<ExitCode> {
     let job = Job::look(&args.job)?;
-    let valves: Vec<Position> = if args.all {
-        job.desk.profile.valves()
-    } else {
-        job.state.unmeasured(&job.desk.profile)
-    };
-    let places = if args.marks {
-        Places::DeadCentres
-    } else {
-        Places::default()
-    };
-    let plan = turn_plan(&job.desk.profile, &valves, places)?;
+    let plan = plan(&job, args.all, args.marks)?;
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&plan)?);
         return Ok(ExitCode::SUCCESS);
@@ -45,4 +33,19 @@ pub(super) fn run(args: &Turns) -> Result<ExitCode> {
         "By hand only, plugs out; stop at any resistance. Each lobe must point away from its bucket."
     );
     Ok(ExitCode::SUCCESS)
+}
+
+/// The stops for the valves that remain, or for all of them; on the marks alone only if asked for.
+pub(super) fn plan(job: &Job, all: bool, marks: bool) -> Result<TurnPlan, TurnError> {
+    let (profile, view) = (&job.desk.profile, &job.state.view);
+    let places = if marks {
+        Places::DeadCentres
+    } else {
+        Places::default()
+    };
+    match (all, marks) {
+        (true, _) => turn_plan(profile, &profile.valves(), places),
+        (false, true) => turn_plan(profile, view.remaining(), places),
+        (false, false) => view.turns(),
+    }
 }

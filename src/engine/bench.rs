@@ -1,10 +1,12 @@
-//! What lies on the bench: the fold of a job's events into each valve's reading and shim, and the
-//! box of spares.
+//! What lies on the bench: the fold of the facts that count into each valve's reading and shim, and
+//! the box of spares.
+//!
+//! A fact that comes last is taken in at once. Where an earlier one comes or goes, only the log that
+//! it belongs to is folded again: that of its valve, or the box.
 
 use super::clearance::{GapError, Interval};
 use super::profile::Profile;
-use crate::event::review::counting;
-use crate::event::{Event, Fact, Gap, Position, Reading, Value, Wish};
+use crate::event::{Fact, Gap, Position, Reading, Value, Wish};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use std::collections::BTreeMap;
 
@@ -12,6 +14,61 @@ use std::collections::BTreeMap;
 /// clearance was measured. Common practice, no source: the smallest usual step is 0.02 mm and a
 /// worn mark is seldom that far off.
 const ANOTHER_SHIM: Length = Length::from_um(15);
+
+/// Where a fact stands in a job: its event, and its place among the facts of that event.
+pub type At = (u64, usize);
+
+/// The facts that are folded together: what happens in one log changes no other, but that the
+/// shims of a valve come from the box and go into it.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Log {
+    /// The job's unit.
+    Unit,
+    /// The room.
+    Room,
+    /// The box of spares.
+    Box,
+    /// One valve.
+    Valve(Position),
+}
+
+impl Log {
+    /// The log that a fact belongs to; `None` where the bench has no use for it.
+    #[must_use]
+    pub fn of(fact: &Fact) -> Option<Self> {
+        match fact {
+            Fact::Begun { .. } => Some(Self::Unit),
+            Fact::Spare { .. } => Some(Self::Box),
+            Fact::Checked {
+                item,
+                position: Some(position),
+                ..
+            } => Wish::from_key(item).map(|_| Self::Valve(*position)),
+            Fact::Read(reading) => match reading.quantity {
+                Quantity::RoomTemperature => Some(Self::Room),
+                Quantity::ShimSpare => Some(Self::Box),
+                Quantity::Clearance | Quantity::ShimFitted => reading.position.map(Self::Valve),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+}
+
+/// What one fact does to the box of spares.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Stock {
+    /// So many of a size lie in it.
+    Counted(Length, i32),
+    /// One more of a size.
+    OneMore(Length),
+    /// A valve got another shim.
+    Moved {
+        position: Position,
+        old: Length,
+        new: Length,
+    },
+}
 
 /// One clearance reading.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -68,6 +125,8 @@ pub struct Conflict {
     pub position: Option<Position>,
     /// The event that counts, or that was left out.
     pub event: u64,
+    /// Which of its facts.
+    pub fact: usize,
     /// The earlier event that it overturns.
     pub earlier: Option<u64>,
     /// In a sentence.
@@ -90,13 +149,36 @@ pub struct Bench {
     pub room_milli_celsius: Option<i64>,
     /// Conflicts, in order.
     pub conflicts: Vec<Conflict>,
+    /// What happened to the box, in order.
+    stock: BTreeMap<At, Stock>,
+}
+
+impl Stock {
+    /// What a fact of the box's log does to it.
+    fn of(fact: &Fact) -> Option<Self> {
+        match fact {
+            Fact::Spare { size_nm, count } => Some(Self::Counted(*size_nm, i32::from(*count))),
+            Fact::Read(Reading {
+                quantity: Quantity::ShimSpare,
+                value:
+                    Value::Shim {
+                        marked_nm,
+                        measured_nm,
+                    },
+                ..
+            }) => Some(Self::OneMore(
+                measured_nm.or(*marked_nm).unwrap_or_default(),
+            )),
+            _ => None,
+        }
+    }
 }
 
 impl Shim {
     /// A shim as it was read; `None` where no size above zero was said.
     #[must_use]
     pub fn read(event: u64, marked: Option<Length>, measured: Option<Length>) -> Option<Self> {
-        let size = first(measured, marked).filter(|s| *s > Length::ZERO)?;
+        let size = measured.or(marked).filter(|s| *s > Length::ZERO)?;
         Some(Self {
             event,
             marked,
@@ -104,16 +186,6 @@ impl Shim {
             size,
         })
     }
-}
-
-/// The first length that is there.
-///
-/// Not inlined: rustc 1.95 (LLVM 22.1) at `opt-level` 1 and above can turn the choice into one
-/// load at a computed address and move it ahead of the test that a shim is there at all, which
-/// crashed an earlier form of this fold.
-#[inline(never)]
-fn first(one: Option<Length>, other: Option<Length>) -> Option<Length> {
-    one.or(other)
 }
 
 impl ValveState {
@@ -156,31 +228,95 @@ impl Pair {
 }
 
 impl Bench {
-    /// Folds a job's events, oldest first. Nothing fails: what cannot be used is left out and
-    /// named in `conflicts`.
+    /// A bench on which nothing was measured yet.
     #[must_use]
-    pub fn fold(profile: &Profile, blades: &[Length], events: &[Event]) -> Self {
+    pub fn new(profile: &Profile, blades: &[Length]) -> Self {
         let mut blades = blades.to_vec();
         blades.sort_unstable();
         blades.dedup();
-        let mut bench = Self {
+        let untouched = |p: Position| (p, ValveState::default());
+        Self {
             unit: LengthUnit::Millimetre,
             blades,
-            valves: profile
-                .valves()
-                .into_iter()
-                .map(|p| (p, ValveState::default()))
-                .collect(),
+            valves: profile.valves().into_iter().map(untouched).collect(),
             loose: BTreeMap::new(),
             room_milli_celsius: None,
             conflicts: Vec::new(),
-        };
-        for (event, facts) in counting(events) {
-            for fact in facts {
-                bench.take(event.id, fact);
+            stock: BTreeMap::new(),
+        }
+    }
+
+    /// The bench that a job's events leave: what [`Bench::apply`] and [`Bench::fold_again`] must
+    /// come to.
+    #[cfg(test)]
+    pub(crate) fn fold(
+        profile: &Profile,
+        blades: &[Length],
+        events: &[crate::event::Event],
+    ) -> Self {
+        let mut bench = Self::new(profile, blades);
+        for (event, facts) in crate::event::review::counting(events) {
+            for (fact, at) in facts.iter().zip(0..) {
+                bench.apply((event.id, at), fact);
             }
         }
         bench
+    }
+
+    /// Takes in a fact that is later than all before it. Nothing fails: what cannot be used is left
+    /// out and named in `conflicts`.
+    pub fn apply(&mut self, at: At, fact: &Fact) {
+        if let Some(stock) = Stock::of(fact) {
+            self.stock.insert(at, stock);
+            self.happen(at, stock);
+        }
+        match fact {
+            Fact::Begun { unit, .. } => self.unit = *unit,
+            Fact::Read(reading) => self.read(at, reading),
+            Fact::Checked {
+                item,
+                position: Some(position),
+                ..
+            } => self.wish(*position, item),
+            _ => {}
+        }
+    }
+
+    /// Folds one log again; `facts` are all of it that count now, oldest first. The job's unit
+    /// stands in the words of all others: after it, they are to be folded again too.
+    pub fn fold_again<'a>(&mut self, log: Log, facts: impl Iterator<Item = (At, &'a Fact)>) {
+        match log {
+            Log::Unit => self.unit = LengthUnit::Millimetre,
+            Log::Room => self.room_milli_celsius = None,
+            Log::Box => {
+                self.stock.retain(|_, s| matches!(s, Stock::Moved { .. }));
+                for (at, fact) in facts {
+                    self.stock.extend(Stock::of(fact).map(|stock| (at, stock)));
+                }
+                return self.count_again();
+            }
+            Log::Valve(position) => return self.valve_again(position, facts),
+        }
+        for (at, fact) in facts {
+            self.apply(at, fact);
+        }
+    }
+
+    fn valve_again<'a>(&mut self, position: Position, facts: impl Iterator<Item = (At, &'a Fact)>) {
+        let here = |s: &Stock| matches!(s, Stock::Moved { position: p, .. } if *p == position);
+        let moved = self.stock.values().any(here);
+        self.stock.retain(|_, s| !here(s));
+        self.conflicts.retain(|c| c.position != Some(position));
+        if let Some(valve) = self.valves.get_mut(&position) {
+            *valve = ValveState::default();
+        }
+        for (at, fact) in facts {
+            self.apply(at, fact);
+        }
+        if moved || self.stock.values().any(here) {
+            return self.count_again();
+        }
+        self.conflicts.sort_by_key(|c| (c.event, c.fact));
     }
 
     /// Sizes of the spares in the box, one entry a shim, thinnest first.
@@ -190,20 +326,6 @@ impl Bench {
             .iter()
             .flat_map(|(size, count)| (0..*count).map(|_| *size))
             .collect()
-    }
-
-    fn take(&mut self, event: u64, fact: &Fact) {
-        match fact {
-            Fact::Begun { unit, .. } => self.unit = *unit,
-            Fact::Read(reading) => self.read(event, reading),
-            Fact::Spare { size_nm, count } => self.spare(event, *size_nm, i32::from(*count)),
-            Fact::Checked {
-                item,
-                position: Some(position),
-                ..
-            } => self.wish(*position, item),
-            _ => {}
-        }
     }
 
     /// "Leave that one", until "that one comes out" or another shim is fitted.
@@ -217,29 +339,44 @@ impl Bench {
         }
     }
 
-    fn note(
-        &mut self,
-        position: Option<Position>,
-        event: u64,
-        earlier: Option<u64>,
-        words: String,
-    ) {
+    fn note(&mut self, position: Option<Position>, at: At, earlier: Option<u64>, words: String) {
         self.conflicts.push(Conflict {
             position,
-            event,
+            event: at.0,
+            fact: at.1,
             earlier,
             words,
         });
     }
 
-    fn spare(&mut self, event: u64, size: Length, count: i32) {
+    /// The box from all that happened to it.
+    fn count_again(&mut self) {
+        self.loose.clear();
+        self.conflicts.retain(|c| c.position.is_some());
+        let stock = std::mem::take(&mut self.stock);
+        for (at, one) in &stock {
+            self.happen(*at, *one);
+        }
+        self.stock = stock;
+        self.conflicts.sort_by_key(|c| (c.event, c.fact));
+    }
+
+    fn happen(&mut self, at: At, stock: Stock) {
+        let (size, count) = match stock {
+            Stock::Counted(size, count) => (size, count),
+            Stock::OneMore(size) => {
+                let had = self.loose.get(&size).copied().unwrap_or(0).max(0);
+                (size, had + 1)
+            }
+            Stock::Moved { old, new, .. } => {
+                *self.loose.entry(old).or_insert(0) += 1;
+                *self.loose.entry(new).or_insert(0) -= 1;
+                return;
+            }
+        };
         if size <= Length::ZERO {
-            return self.note(
-                None,
-                event,
-                None,
-                "A spare shim is thicker than zero; left out.".to_owned(),
-            );
+            let words = "A spare shim is thicker than zero; left out.".to_owned();
+            return self.note(None, at, None, words);
         }
         if let Some(had) = self.loose.insert(size, count)
             && had > 0
@@ -249,14 +386,14 @@ impl Bench {
                 "{} shims: {had} before, {count} now; the last count holds.",
                 size.show(self.unit)
             );
-            self.note(None, event, None, words);
+            self.note(None, at, None, words);
         }
     }
 
-    fn read(&mut self, event: u64, reading: &Reading) {
+    fn read(&mut self, at: At, reading: &Reading) {
         match (reading.quantity, reading.value, reading.position) {
             (Quantity::Clearance, Value::Gap(gap), Some(position)) => {
-                self.clearance(event, position, gap);
+                self.clearance(at, position, gap);
             }
             (
                 Quantity::ShimFitted,
@@ -266,19 +403,7 @@ impl Bench {
                 },
                 Some(position),
             ) => {
-                self.shim(position, event, Shim::read(event, marked_nm, measured_nm));
-            }
-            (
-                Quantity::ShimSpare,
-                Value::Shim {
-                    marked_nm,
-                    measured_nm,
-                },
-                _,
-            ) => {
-                let size = first(measured_nm, marked_nm).unwrap_or_default();
-                let count = self.loose.get(&size).copied().unwrap_or(0).max(0) + 1;
-                self.spare(event, size, count);
+                self.shim(position, at, Shim::read(at.0, marked_nm, measured_nm));
             }
             (Quantity::RoomTemperature, Value::Amount(Amount::Milli(milli, Unit::Celsius)), _) => {
                 self.room_milli_celsius = Some(milli);
@@ -287,20 +412,16 @@ impl Bench {
         }
     }
 
-    fn clearance(&mut self, event: u64, position: Position, gap: Gap) {
+    fn clearance(&mut self, at: At, position: Position, gap: Gap) {
         let interval = Interval::of(gap, &self.blades);
         let reading = Clearance {
-            event,
+            event: at.0,
             gap,
             interval,
         };
         let Some(valve) = self.valves.get_mut(&position) else {
-            return self.note(
-                Some(position),
-                event,
-                None,
-                format!("The engine has no {position}; left out."),
-            );
+            let words = format!("The engine has no {position}; left out.");
+            return self.note(Some(position), at, None, words);
         };
         if let Some(old) = valve.clearance.replace(reading) {
             valve.earlier.push(old);
@@ -313,42 +434,44 @@ impl Bench {
                     show(old.interval),
                     show(interval)
                 );
-                self.note(Some(position), event, Some(old.event), words);
+                self.note(Some(position), at, Some(old.event), words);
             }
         }
         if let Err(error) = interval {
-            self.note(Some(position), event, None, format!("{position}: {error}."));
+            self.note(Some(position), at, None, format!("{position}: {error}."));
         }
     }
 
-    fn shim(&mut self, position: Position, event: u64, new: Option<Shim>) {
+    fn shim(&mut self, position: Position, at: At, new: Option<Shim>) {
         let Some(new) = new else {
             let words = format!("{position}: a shim is thicker than zero; left out.");
-            return self.note(Some(position), event, None, words);
+            return self.note(Some(position), at, None, words);
         };
         let Some(valve) = self.valves.get_mut(&position) else {
             let words = format!("The engine has no {position}; left out.");
-            return self.note(Some(position), event, None, words);
+            return self.note(Some(position), at, None, words);
         };
         let Some(old) = valve.shim.replace(new) else {
             return;
         };
         valve.left &= (new.size - old.size).abs() <= ANOTHER_SHIM;
         if (new.size - old.size).abs() <= ANOTHER_SHIM {
-            let marked = first(new.marked, old.marked);
-            valve.shim = Shim::read(event, marked, first(new.measured, old.measured));
+            let (marked, measured) = (new.marked.or(old.marked), new.measured.or(old.measured));
+            valve.shim = Shim::read(at.0, marked, measured);
         } else if let Some(interval) = valve.known_with(old) {
             valve.before = Some(Pair {
                 interval,
                 shim: old.size,
             });
             valve.earlier.extend(valve.clearance.take());
-            *self.loose.entry(old.size).or_insert(0) += 1;
-            *self.loose.entry(new.size).or_insert(0) -= 1;
+            let (old, new) = (old.size, new.size);
+            let stock = Stock::Moved { position, old, new };
+            self.stock.insert(at, stock);
+            self.happen(at, stock);
         } else {
             let (was, is) = (old.size.show(self.unit), new.size.show(self.unit));
             let words = format!("{position}: shim {was} before, {is} now; the last holds.");
-            self.note(Some(position), event, Some(old.event), words);
+            self.note(Some(position), at, Some(old.event), words);
         }
     }
 }

@@ -186,6 +186,15 @@ impl Interval {
 }
 
 impl Verdict {
+    /// Whether the valve is still to be measured, or to be measured again.
+    #[must_use]
+    pub const fn is_to_measure(self) -> bool {
+        matches!(
+            self,
+            Self::Unmeasured | Self::Refitted | Self::Contradictory
+        )
+    }
+
     /// The key written in JSON.
     #[must_use]
     pub const fn key(self) -> &'static str {

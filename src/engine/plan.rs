@@ -3,7 +3,7 @@
 use super::bench::Bench;
 use super::clearance::{Fit, Interval, Verdict};
 use super::moves::{Change, Move, order};
-use super::profile::{Profile, ShimKind};
+use super::profile::{Profile, ShimKind, SideSpec};
 use super::shim::{Tie, ideal, nearest, predict};
 use super::supply::{Aim, Choice, Options, Problem, Score, Source, Valve};
 use super::uncertainty::{Known, in_band_permille};
@@ -93,6 +93,21 @@ pub struct ShimPlan {
     pub score: Score,
     /// Whether it is proven that nothing costs less.
     pub proven: bool,
+}
+
+impl Fitting {
+    /// Why that shim, in a sentence.
+    #[must_use]
+    pub fn reason(&self, spec: &SideSpec, unit: LengthUnit) -> String {
+        let (size, expected) = (self.new_nm.show(unit), self.expected.show(unit));
+        let (low, high) = (spec.set.low.show(unit), spec.set.high.show(unit));
+        match self.fit {
+            Fit::Sure => format!("{size} should give {expected}, inside {low} to {high}."),
+            _ => format!(
+                "{size} should give {expected}, which may lie inside {low} to {high}: a finer blade would tell."
+            ),
+        }
+    }
 }
 
 impl ShimPlan {

@@ -2,8 +2,9 @@
 
 use super::bench::Bench;
 use super::clearance::{Fit, Interval, Verdict};
+use super::plan::ShimPlan;
 use super::profile::Profile;
-use super::shim::{candidates, ideal, reason};
+use super::shim::ideal;
 use super::uncertainty::{in_band_permille, near_limit, room_note};
 use crate::event::{Gap, Position};
 use crate::measure::{Length, LengthUnit};
@@ -44,7 +45,7 @@ pub struct Row {
     pub ideal_low_nm: Option<Length>,
     /// The shim that would hit the target: less than this.
     pub ideal_high_nm: Option<Length>,
-    /// The size on sale to fit, where the valve is out of band.
+    /// The shim that the plan fits; none where it leaves the valve alone or cannot help it yet.
     pub fit_nm: Option<Length>,
     /// Whether it surely lands in the set band.
     pub fit_sure: Option<bool>,
@@ -76,21 +77,15 @@ pub struct Sheet {
 }
 
 impl Sheet {
-    /// The sheet of a bench.
+    /// The sheet of a bench; what to fit is the plan's answer.
     #[must_use]
-    pub fn of(profile: &Profile, bench: &Bench) -> Self {
+    pub fn of(profile: &Profile, bench: &Bench, plan: &ShimPlan) -> Self {
         let rows: Vec<Row> = profile
             .valves()
             .into_iter()
-            .map(|p| row(profile, bench, p))
+            .map(|p| row(profile, bench, plan, p))
             .collect();
-        let remaining = |r: &Row| {
-            matches!(
-                r.verdict,
-                Verdict::Unmeasured | Verdict::Refitted | Verdict::Contradictory
-            )
-        };
-        let left = rows.iter().filter(|r| remaining(r)).count();
+        let left = rows.iter().filter(|r| r.verdict.is_to_measure()).count();
         Self {
             engine: profile.key.clone(),
             unit: bench.unit,
@@ -124,6 +119,14 @@ impl Bench {
         }
     }
 
+    /// Valves to measure, or to measure again, in the order of the engine.
+    #[must_use]
+    pub fn to_measure(&self, profile: &Profile) -> Vec<Position> {
+        let mut valves = profile.valves();
+        valves.retain(|p| self.verdict(profile, *p).0.is_to_measure());
+        valves
+    }
+
     /// What is wrong with a valve's reading, in words.
     pub(super) fn fault(&self, position: Position) -> Option<String> {
         let error = self.valves.get(&position)?.clearance?.interval.err()?;
@@ -131,7 +134,7 @@ impl Bench {
     }
 }
 
-fn row(profile: &Profile, bench: &Bench, position: Position) -> Row {
+fn row(profile: &Profile, bench: &Bench, plan: &ShimPlan, position: Position) -> Row {
     let spec = profile.side(position.side);
     let (verdict, interval) = bench.verdict(profile, position);
     let valve = bench.valves.get(&position);
@@ -141,17 +144,7 @@ fn row(profile: &Profile, bench: &Bench, position: Position) -> Row {
     let wanted = interval
         .zip(size)
         .map(|(c, old)| ideal(old, c, spec.target));
-    let change = matches!(verdict, Verdict::Tight | Verdict::Loose)
-        || interval.is_some_and(|i| {
-            matches!(verdict, Verdict::OnTheLimit | Verdict::Refitted) && !i.middle_in(spec.check)
-        });
-    let found = match (interval, size) {
-        (Some(clearance), Some(old)) if change && clearance.twice_middle_nm().is_some() => {
-            Some(candidates(old, clearance, spec, &profile.shims.series))
-        }
-        _ => None,
-    };
-    let first = found.as_ref().and_then(|f| f.first().copied());
+    let fitting = plan.fittings.iter().find(|f| f.position == position);
     Row {
         position,
         goes_nm: reading.and_then(|r| r.interval.ok()?.low),
@@ -190,9 +183,9 @@ fn row(profile: &Profile, bench: &Bench, position: Position) -> Row {
         ),
         ideal_low_nm: wanted.and_then(|w| w.low),
         ideal_high_nm: wanted.and_then(|w| w.high),
-        fit_nm: first.map(|c| c.size),
-        fit_sure: first.map(|c| c.fit == Fit::Sure),
-        fit_reason: found.map(|f| reason(&f, spec, bench.unit)),
-        expected: first.map(|c| c.result),
+        fit_nm: fitting.map(|f| f.new_nm),
+        fit_sure: fitting.map(|f| f.fit == Fit::Sure),
+        fit_reason: fitting.map(|f| f.reason(spec, bench.unit)),
+        expected: fitting.map(|f| f.expected),
     }
 }

@@ -2,7 +2,7 @@
 
 use super::clearance::{Fit, Interval};
 use super::profile::SideSpec;
-use crate::measure::{Length, LengthUnit};
+use crate::measure::Length;
 
 /// One size that could be fitted.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -67,33 +67,6 @@ pub fn candidates(
         .collect();
     found.sort_by_key(|c| (c.fit, c.twice_off_nm, c.size));
     found
-}
-
-/// Why the first of the candidates comes first.
-#[must_use]
-pub(super) fn reason(candidates: &[Candidate], spec: &SideSpec, unit: LengthUnit) -> String {
-    let (low, high) = (spec.set.low.show(unit), spec.set.high.show(unit));
-    match candidates {
-        [] => format!("No size lands inside {low} to {high}."),
-        [first, ..] if first.fit == Fit::Possible => format!(
-            "No size surely lands inside {low} to {high}; {} may: a finer blade would tell.",
-            first.size.show(unit)
-        ),
-        [first, second, ..]
-            if second.fit == first.fit && second.twice_off_nm == first.twice_off_nm =>
-        {
-            format!(
-                "{} and {} are equally near; the thinner is taken, because clearance closes with use.",
-                first.size.show(unit),
-                second.size.show(unit)
-            )
-        }
-        [first, ..] => format!(
-            "{} comes nearest to {}.",
-            first.size.show(unit),
-            spec.target.show(unit)
-        ),
-    }
 }
 
 /// The size nearest to an ideal thickness, without any band.

@@ -7,6 +7,7 @@
 //! seen to point away all the same: the picture beats the formula.
 
 use super::cover::fewest;
+use super::profile::Profile;
 use crate::event::{Position, Side};
 use serde::Serialize;
 
@@ -300,7 +301,69 @@ impl Stops {
     }
 }
 
+/// The turning plan of an engine for some of its valves.
+///
+/// # Errors
+/// A valve that no stop shows.
+pub fn turn_plan(
+    profile: &Profile,
+    valves: &[Position],
+    places: Places,
+) -> Result<TurnPlan, TurnError> {
+    let mdeg = |deg: u16| i64::from(deg) * 1_000;
+    let cylinders = profile
+        .crank_deg
+        .iter()
+        .zip(1..)
+        .map(|(deg, number)| Cylinder {
+            number,
+            fires_mdeg: mdeg(*deg),
+        });
+    let (inlet, exhaust) = (&profile.inlet, &profile.exhaust);
+    let timing = match (
+        inlet.opens_deg,
+        inlet.closes_deg,
+        exhaust.opens_deg,
+        exhaust.closes_deg,
+    ) {
+        (Some(io), Some(ic), Some(eo), Some(ec)) => {
+            Some(Timing::known(mdeg(io), mdeg(ic), mdeg(eo), mdeg(ec)))
+        }
+        _ => None,
+    };
+    Stops::new(cylinders.collect(), timing)?.plan(valves, None, places)
+}
+
 impl TurnPlan {
+    /// The same plan for those of its valves that are still in `left`: a stop that shows none of
+    /// them is left out, and the next one takes on its turning.
+    #[must_use]
+    pub fn left(&self, left: &[Position]) -> Self {
+        let mut stops: Vec<Stop> = Vec::new();
+        let mut passed = 0;
+        for stop in &self.stops {
+            let waits = stop.valves.iter().filter(|v| left.contains(v));
+            let valves: Vec<Position> = waits.copied().collect();
+            passed += stop.turn_forward_mdeg;
+            if !valves.is_empty() {
+                stops.push(Stop {
+                    crank_mdeg: stop.crank_mdeg,
+                    turn_forward_mdeg: std::mem::take(&mut passed),
+                    valves,
+                });
+            }
+        }
+        Self {
+            stops,
+            assumed_timing: self.assumed_timing,
+        }
+    }
+
+    /// Every valve, in the order of the plan.
+    pub fn valves(&self) -> impl Iterator<Item = Position> {
+        self.stops.iter().flat_map(|s| s.valves.iter().copied())
+    }
+
     /// All turning, in milli-degrees.
     #[must_use]
     pub fn turning_mdeg(&self) -> i64 {

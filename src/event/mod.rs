@@ -3,7 +3,8 @@
 mod fact;
 mod part;
 mod position;
-pub mod review;
+#[cfg(test)]
+pub(crate) mod review;
 mod wish;
 
 pub use fact::{

@@ -130,19 +130,23 @@ keyed!(Coil {
 });
 
 impl Part {
-    /// Whether a reading of `other` follows one of this part: where the air was heard does not
-    /// make another cylinder of it.
+    /// The part as such: where the air was heard does not make another cylinder of it.
     #[must_use]
-    pub fn same(self, other: Self) -> bool {
-        let plain = |part: Self| match part {
+    pub const fn plain(self) -> Self {
+        match self {
             Self::Cylinder { number, wet, .. } => Self::Cylinder {
                 number,
                 wet,
                 heard: None,
             },
             other => other,
-        };
-        plain(self) == plain(other)
+        }
+    }
+
+    /// Whether a reading of `other` follows one of this part.
+    #[must_use]
+    pub fn same(self, other: Self) -> bool {
+        self.plain() == other.plain()
     }
 }
 

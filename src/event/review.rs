@@ -1,4 +1,5 @@
-//! What the events of a job come to once reviews and cancellations are applied.
+//! What the events of a job come to once reviews and cancellations are applied, worked out from
+//! all of them at once: what the record, which takes in event by event, is tested against.
 
 use super::{Event, Fact};
 use std::collections::{BTreeMap, BTreeSet};
@@ -6,7 +7,7 @@ use std::collections::{BTreeMap, BTreeSet};
 /// The facts that count, in the order of their events: a reviewed event has those of its last
 /// review, a cancelled one has none and is left out.
 #[must_use]
-pub fn counting(events: &[Event]) -> Vec<(&Event, &[Fact])> {
+pub(crate) fn counting(events: &[Event]) -> Vec<(&Event, &[Fact])> {
     let reviewed = reviewed(events);
     let gone = cancelled(events, &reviewed);
     events
@@ -17,8 +18,7 @@ pub fn counting(events: &[Event]) -> Vec<(&Event, &[Fact])> {
 }
 
 /// The last review of each event that has one.
-#[must_use]
-pub fn reviewed(events: &[Event]) -> BTreeMap<u64, &[Fact]> {
+fn reviewed(events: &[Event]) -> BTreeMap<u64, &[Fact]> {
     let facts = events.iter().flat_map(|e| &e.facts);
     facts
         .filter_map(|fact| match fact {
@@ -29,8 +29,7 @@ pub fn reviewed(events: &[Event]) -> BTreeMap<u64, &[Fact]> {
 }
 
 /// Events that no longer count. A cancellation that was itself cancelled does not count either.
-#[must_use]
-pub fn cancelled(events: &[Event], reviewed: &BTreeMap<u64, &[Fact]>) -> BTreeSet<u64> {
+fn cancelled(events: &[Event], reviewed: &BTreeMap<u64, &[Fact]>) -> BTreeSet<u64> {
     let mut gone = BTreeSet::new();
     for event in events.iter().rev().filter(|e| e.id > 0) {
         if gone.contains(&event.id) {

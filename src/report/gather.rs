@@ -5,19 +5,15 @@ use super::{
     CAUTIONS, Check, Correction, Engine, Fitted, Lot, Measured, Note, Report, SCHEMA_VERSION,
     Source, Utterances, Valve, Versions,
 };
-use crate::engine::{Bench, Findings, Options, Profile, Sheet, ShimPlan};
-use crate::event::review::{cancelled, counting, reviewed};
+use crate::engine::{Bench, Profile, Sheet};
 use crate::event::{Event, Fact, Outcome};
 use crate::measure::Quantity;
-use crate::session::State;
+use crate::record::{JobView, Task};
 use std::collections::BTreeSet;
 
 pub(super) fn gather(source: &Source<'_>) -> Report {
-    let Source {
-        profile, events, ..
-    } = *source;
-    let bench = Bench::fold(profile, source.blades, events);
-    let sheet = Sheet::of(profile, &bench);
+    let Source { profile, view, .. } = *source;
+    let (bench, sheet, events) = (view.bench(), view.sheet(), view.counting().events());
     let at = |e: Option<&Event>| e.map_or(source.made_at_ms, |e| e.at_ms);
     let lots = |wanted: fn(i32) -> i32| {
         let lots = bench
@@ -44,23 +40,23 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
         },
         unit: source.unit,
         blades_nm: source.blades.to_vec(),
-        valves: valves(profile, &bench, &sheet),
+        valves: valves(profile, bench, sheet),
         remarks: sheet.room.iter().chain(&sheet.conflicts).cloned().collect(),
-        fitted: fitted(&bench),
+        fitted: fitted(bench),
         bought: lots(|count| -count),
         spare: lots(|count| count),
-        plan: ShimPlan::of(profile, &bench, &Options::default()),
+        plan: view.plan().clone(),
         checks: Vec::new(),
-        findings: Findings::of(profile, source.blades, events, 0).items,
+        findings: view.findings(0).items,
         looked_at: Vec::new(),
-        open: open(events),
+        open: open(view),
         notes: Vec::new(),
         corrections: corrections(source),
         utterances: utterances(events),
-        versions: versions(source),
+        versions: versions(source.software, events),
         cautions: CAUTIONS.to_vec(),
     };
-    for (event, facts) in counting(events) {
+    for (event, facts) in view.counting().all() {
         for fact in facts {
             take(&mut report, source, event, fact);
         }
@@ -70,9 +66,8 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
 }
 
 /// What is still to be done.
-fn open(events: &[Event]) -> Vec<String> {
-    let state = State::fold(events.to_vec());
-    let one = |task: crate::session::Task<'_>| {
+fn open(view: &JobView) -> Vec<String> {
+    let one = |task: Task<'_>| {
         let place = task.position.map(|p| p.to_string()).unwrap_or_default();
         [place.as_str(), task.kind, task.text]
             .into_iter()
@@ -80,7 +75,7 @@ fn open(events: &[Event]) -> Vec<String> {
             .collect::<Vec<_>>()
             .join(" ")
     };
-    state.tasks().into_iter().map(one).collect()
+    view.counting().tasks().into_iter().map(one).collect()
 }
 
 fn valves(profile: &Profile, bench: &Bench, sheet: &Sheet) -> Vec<Valve> {
@@ -182,19 +177,18 @@ const fn is_shim_work(quantity: Quantity) -> bool {
 }
 
 fn corrections(source: &Source<'_>) -> Vec<Correction> {
-    let events = source.events;
-    let gone = cancelled(events, &reviewed(events));
+    let counting = source.view.counting();
     let show = |list: &[Fact]| facts(list, source.unit);
     let of = |id: u64| {
-        let event = events.iter().find(|e| e.id == id);
+        let event = counting.event(id);
         event.map_or(String::new(), |e| show(&e.facts))
     };
     let mut found = Vec::new();
-    for event in events {
+    for event in counting.events() {
         let now: Vec<Fact> = event.facts.clone();
         for one in &event.facts {
             let (id, now, how) = match one {
-                Fact::Cancelled(id) if gone.contains(id) => (*id, show(&now), "spoken"),
+                Fact::Cancelled(id) if !counting.counts(*id) => (*id, show(&now), "spoken"),
                 Fact::Reviewed { event, facts, .. } => (*event, show(facts), "review"),
                 _ => continue,
             };
@@ -234,15 +228,15 @@ fn utterances(events: &[Event]) -> Utterances {
     counts
 }
 
-fn versions(source: &Source<'_>) -> Versions {
-    let events = source.events.iter();
+fn versions(software: &str, events: &[Event]) -> Versions {
+    let events = events.iter();
     let models: BTreeSet<String> = events
         .clone()
         .filter_map(|e| e.sound.as_ref().map(|s| s.model.clone()))
         .collect();
     let grammars: BTreeSet<String> = events.map(|e| e.grammar.clone()).collect();
     Versions {
-        software: source.software.to_owned(),
+        software: software.to_owned(),
         models: models.into_iter().collect(),
         grammars: grammars.into_iter().filter(|g| !g.is_empty()).collect(),
     }

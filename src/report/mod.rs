@@ -20,8 +20,9 @@ pub use utterance::{Line, Timing};
 pub use words::{fact as fact_words, facts as facts_words, value as value_words, verdict_words};
 
 use crate::engine::{Band, Interval, Profile, ShimPlan, Verdict};
-use crate::event::{Event, Position};
+use crate::event::Position;
 use crate::measure::{Length, LengthUnit};
+use crate::record::JobView;
 use serde::Serialize;
 
 /// The version of the JSON that is written.
@@ -66,8 +67,8 @@ pub struct Source<'a> {
     pub unit: LengthUnit,
     /// Feeler blades owned.
     pub blades: &'a [Length],
-    /// All events.
-    pub events: &'a [Event],
+    /// The job as it stands.
+    pub view: &'a JobView,
     /// Name and version of the program.
     pub software: &'a str,
     /// Now, in milliseconds since 1970 UTC.

@@ -3,7 +3,7 @@
 
 use super::*;
 use crate::engine::SHIPPED;
-use crate::event::{Fact, Gap, Outcome, Reading, Side, Sound, Value};
+use crate::event::{Event, Fact, Gap, Outcome, Reading, Side, Sound, Value};
 use crate::event::{Position, Valve as Name};
 use crate::measure::{Amount, Quantity, Unit};
 
@@ -94,11 +94,12 @@ fn job() -> Vec<Event> {
 
 fn report(events: &[Event]) -> Report {
     let profile = profile();
+    let view = JobView::of(&profile, &profile.blades, events);
     Report::of(&Source {
         profile: &profile,
         unit: LengthUnit::Millimetre,
         blades: &profile.blades.clone(),
-        events,
+        view: &view,
         software: "test 1",
         made_at_ms: 1_700_000_900_000,
     })

@@ -2,8 +2,7 @@
 
 use super::place::{self, Placed};
 use super::{Decision, Desk, Hearing, State, dictation, errands, reading};
-use crate::engine::turns::{Cylinder, Places, Stops, Timing, TurnError, TurnPlan};
-use crate::engine::{Bench, Profile, Sheet, Verdict};
+use crate::engine::Verdict;
 use crate::event::{Doubt, Fact, Outcome, Position, Question};
 use crate::grammar::{Command, Whereabouts};
 use crate::measure::LengthUnit;
@@ -42,14 +41,14 @@ pub(super) fn command(
             .say(desk.answer("listening", &[]))
             .adds([Fact::Listening]),
         Command::SameAgain => same_again(desk, state, said),
-        Command::Next => match next(desk, state) {
+        Command::Next => match state.view.next(state.open) {
             Some(position) => understood()
                 .about(Some(position))
                 .say(desk.grammar.wording.place(position))
                 .adds([Fact::Opened(position)]),
             None => understood().say(desk.answer("all_measured", &[])),
         },
-        Command::WhatsNext => match next(desk, state) {
+        Command::WhatsNext => match state.view.next(state.open) {
             Some(position) => {
                 let place = desk.grammar.wording.place(position);
                 understood()
@@ -59,7 +58,7 @@ pub(super) fn command(
             None => understood().say(desk.answer("all_measured", &[])),
         },
         Command::HowManyLeft => {
-            let left = state.unmeasured(&desk.profile).len();
+            let left = state.view.remaining().len();
             let count = desk
                 .grammar
                 .wording
@@ -79,7 +78,7 @@ pub(super) fn command(
         Command::WhatsTight => tight(desk, state),
         Command::ReadBack => read_back(desk, state, said),
         Command::WhichShim => which_shim(desk, state, said),
-        Command::Back => match state.opened_before() {
+        Command::Back => match state.counting().opened_before(state.open) {
             Some(position) => understood()
                 .about(Some(position))
                 .say(desk.grammar.wording.place(position))
@@ -151,20 +150,20 @@ fn affirm(desk: &Desk, state: &State) -> Decision {
 }
 
 fn disregard(desk: &Desk, state: &State) -> Decision {
-    let Some((id, fact)) = state.last_undoable() else {
+    let Some((id, fact)) = state.counting().last_undoable() else {
         return Decision::new(Outcome::Refused, "there is nothing to disregard")
             .say(desk.answer("nothing_to_correct", &[]));
     };
     // What was looked at in one breath goes together.
     let looked =
         |f: &&Fact| matches!(f, Fact::Checked { .. }) && matches!(fact, Fact::Checked { .. });
-    let event = state.events().iter().find(|e| e.id == id);
+    let event = state.counting().event(id);
     let together: Vec<Fact> = event
         .iter()
         .flat_map(|e| e.facts.iter().filter(looked).cloned())
         .collect();
     let reading = match together.is_empty() {
-        true => desk.grammar.wording.fact(&fact),
+        true => desk.grammar.wording.fact(fact),
         false => desk.grammar.wording.facts(&together),
     };
     let mut spoken = if reading.is_empty() {
@@ -174,7 +173,7 @@ fn disregard(desk: &Desk, state: &State) -> Decision {
     };
     // Where it was a correction, what it had replaced counts again, and is said.
     let replaced = event.iter().flat_map(|e| &e.facts).find_map(|f| match f {
-        Fact::Cancelled(old) => state.events().iter().find(|e| e.id == *old),
+        Fact::Cancelled(old) => state.counting().event(*old),
         _ => None,
     });
     for fact in replaced.iter().flat_map(|e| &e.facts) {
@@ -182,7 +181,7 @@ fn disregard(desk: &Desk, state: &State) -> Decision {
             spoken = format!("{spoken}. {}", desk.grammar.wording.fact(fact));
         }
     }
-    let position = if let Fact::Read(r) = &fact {
+    let position = if let Fact::Read(r) = fact {
         r.position
     } else {
         None
@@ -194,7 +193,7 @@ fn disregard(desk: &Desk, state: &State) -> Decision {
 }
 
 fn correction(desk: &Desk, state: &State) -> Decision {
-    let Some((_, last)) = state.last_reading() else {
+    let Some((_, last)) = state.counting().last_reading() else {
         return Decision::new(Outcome::Refused, "there is no reading to correct")
             .say(desk.answer("nothing_to_correct", &[]));
     };
@@ -212,7 +211,7 @@ fn correction(desk: &Desk, state: &State) -> Decision {
 }
 
 fn same_again(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
-    let Some((_, last)) = state.last_reading() else {
+    let Some((_, last)) = state.counting().last_reading() else {
         return Decision::new(Outcome::Refused, "there is no reading to repeat")
             .say(desk.answer("nothing_to_correct", &[]));
     };
@@ -236,20 +235,6 @@ fn same_again(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
     }
 }
 
-fn bench(desk: &Desk, state: &State) -> Bench {
-    Bench::fold(&desk.profile, &desk.blades, state.events())
-}
-
-/// The next valve of the turning plan for the whole engine; the open one is not "next".
-pub(super) fn next(desk: &Desk, state: &State) -> Option<Position> {
-    let left = state.unmeasured(&desk.profile);
-    let wanted = |p: &Position| left.contains(p) && Some(*p) != state.open;
-    let plan = turn_plan(&desk.profile, &desk.profile.valves(), Places::default()).ok();
-    let stops = plan.iter().flat_map(|p| &p.stops);
-    let planned = stops.flat_map(|s| s.valves.iter().copied()).find(wanted);
-    planned.or_else(|| left.iter().copied().find(wanted))
-}
-
 /// The pins that the job wants between the marks.
 fn pins(desk: &Desk) -> Decision {
     let pins = desk.profile.chain.and_then(|c| c.pins_between_marks);
@@ -263,13 +248,19 @@ fn pins(desk: &Desk) -> Decision {
     Decision::new(Outcome::Stored, "as the engine's profile has it").say(spoken)
 }
 
-/// The crank angle at which the next valve can be measured.
+/// The crank angle of the first stop at which a valve is still to be measured.
 fn where_to_turn(desk: &Desk, state: &State) -> Decision {
-    let left = state.unmeasured(&desk.profile);
-    let plan = turn_plan(&desk.profile, &left, Places::default());
-    let stop = plan.iter().flat_map(|p| &p.stops).next();
-    let Some(stop) = stop else {
-        return Decision::new(Outcome::Stored, "a command").say(desk.answer("all_measured", &[]));
+    let stop = state.view.turns().map(|plan| plan.stops.into_iter().next());
+    let stop = match stop {
+        Ok(Some(stop)) => stop,
+        Ok(None) => {
+            return Decision::new(Outcome::Stored, "a command")
+                .say(desk.answer("all_measured", &[]));
+        }
+        Err(error) => {
+            return Decision::new(Outcome::Stored, error.to_string())
+                .say(desk.answer("not_in_profile", &[]));
+        }
     };
     let degrees = desk
         .grammar
@@ -280,45 +271,9 @@ fn where_to_turn(desk: &Desk, state: &State) -> Decision {
         .say(desk.answer("turn_to", &[("degrees", &degrees)]))
 }
 
-/// The turning plan of an engine for some of its valves.
-///
-/// # Errors
-/// A valve that no stop shows.
-pub fn turn_plan(
-    profile: &Profile,
-    valves: &[Position],
-    places: Places,
-) -> Result<TurnPlan, TurnError> {
-    let mdeg = |deg: u16| i64::from(deg) * 1_000;
-    let cylinders = profile
-        .crank_deg
-        .iter()
-        .zip(1..)
-        .map(|(deg, number)| Cylinder {
-            number,
-            fires_mdeg: mdeg(*deg),
-        });
-    let (inlet, exhaust) = (&profile.inlet, &profile.exhaust);
-    let timing = match (
-        inlet.opens_deg,
-        inlet.closes_deg,
-        exhaust.opens_deg,
-        exhaust.closes_deg,
-    ) {
-        (Some(io), Some(ic), Some(eo), Some(ec)) => {
-            Some(Timing::known(mdeg(io), mdeg(ic), mdeg(eo), mdeg(ec)))
-        }
-        _ => None,
-    };
-    Stops::new(cylinders.collect(), timing)?.plan(valves, None, places)
-}
-
 fn tight(desk: &Desk, state: &State) -> Decision {
-    let sheet = Sheet::of(&desk.profile, &bench(desk, state));
-    let tight = sheet
-        .rows
-        .iter()
-        .filter(|r| matches!(r.verdict, Verdict::Tight | Verdict::NoGap));
+    let rows = state.view.sheet().rows.iter();
+    let tight = rows.filter(|r| matches!(r.verdict, Verdict::Tight | Verdict::NoGap));
     let places: Vec<String> = tight
         .map(|r| desk.grammar.wording.place(r.position))
         .collect();
@@ -334,6 +289,7 @@ fn read_back(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
     let decision = Decision::new(Outcome::Stored, "a command");
     if said.is_empty() {
         let spoken = state
+            .counting()
             .last_reading()
             .map(|(_, r)| desk.grammar.wording.reading(&r));
         return decision.say(spoken.unwrap_or_else(|| desk.answer("nothing_to_correct", &[])));
@@ -346,7 +302,7 @@ fn read_back(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
     let valves: Vec<Position> = desk.profile.valves().into_iter().filter(wanted).collect();
     let wording = &desk.grammar.wording;
     let one = |position: &Position| {
-        let readings = state.latest_of(*position);
+        let readings = state.counting().latest_of(*position);
         if readings.is_empty() {
             return vec![desk.answer("no_plan", &[("place", &wording.place(*position))])];
         }
@@ -361,16 +317,21 @@ fn which_shim(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
         return Decision::new(Outcome::Refused, "no valve was named and none is open")
             .say(desk.answer("which_position", &[]));
     };
-    let sheet = Sheet::of(&desk.profile, &bench(desk, state));
     let place = desk.grammar.wording.place(position);
-    let row = sheet.rows.iter().find(|r| r.position == position);
-    let spoken = match row.map(|r| (r.fit_nm, r.verdict)) {
-        Some((Some(size), _)) => {
+    let row = state
+        .view
+        .sheet()
+        .rows
+        .iter()
+        .find(|r| r.position == position);
+    let stays = |p: Position| state.view.plan().untouched.iter().any(|u| u.position == p);
+    let spoken = match row.and_then(|r| r.fit_nm) {
+        Some(size) => {
             let value = desk.grammar.wording.length(size, LengthUnit::Millimetre);
             desk.answer("fit", &[("place", &place), ("value", &value)])
         }
-        Some((None, Verdict::InBand)) => desk.answer("leave", &[("place", &place)]),
-        _ => desk.answer("no_plan", &[("place", &place)]),
+        None if stays(position) => desk.answer("leave", &[("place", &place)]),
+        None => desk.answer("no_plan", &[("place", &place)]),
     };
     Decision::new(
         Outcome::Stored,

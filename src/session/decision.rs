@@ -75,9 +75,9 @@ impl Desk {
             shims: self.shim_place(),
             blades: self.blades.clone(),
             open: state.open,
-            last: state.last_reading().map(|(_, r)| r.quantity),
-            last_part: state.last_reading().and_then(|(_, r)| r.part),
-            shim_in_hand: state.last_reading().is_some_and(|(_, r)| {
+            last: state.counting().last_reading().map(|(_, r)| r.quantity),
+            last_part: state.counting().last_reading().and_then(|(_, r)| r.part),
+            shim_in_hand: state.counting().last_reading().is_some_and(|(_, r)| {
                 r.quantity == Quantity::ShimFitted && r.position == state.open
             }),
             gauge: self.gauge,

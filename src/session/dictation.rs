@@ -46,7 +46,7 @@ pub(super) fn line(
             .command(Command::NoteEnded)
             .adds([Fact::NoteEnded]),
         // "Strike that" takes back the last sentence.
-        Some(Command::Disregard) => match state.last_line() {
+        Some(Command::Disregard) => match state.counting().last_line() {
             Some(id) => Decision::new(Outcome::Stored, format!("sentence {id} no longer counts"))
                 .say(desk.answer("note_struck", &[]))
                 .command(Command::Disregard)

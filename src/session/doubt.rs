@@ -1,6 +1,6 @@
 //! Asks for just the word in doubt: "seven or eleven?" And doubts what the job makes unlikely.
 
-use super::{Certainty, Decision, Desk, Hearing, State, answers, decide};
+use super::{Certainty, Decision, Desk, Hearing, State, decide};
 use crate::event::{Doubt, Fact, Outcome, Position};
 
 /// Whether the rival is a reading of the valve whose turn it is, and what was heard is one of
@@ -24,7 +24,7 @@ pub(super) fn rival_is_likelier(
     let Some(theirs) = place(&theirs) else {
         return false;
     };
-    let due = |p: Position| state.open == Some(p) || answers::next(desk, state) == Some(p);
+    let due = |p: Position| state.open == Some(p) || state.view.next(state.open) == Some(p);
     mine != theirs && due(theirs) && !due(mine)
 }
 
@@ -36,7 +36,7 @@ pub(super) fn of_half(desk: &Desk, state: &State, hearing: &Hearing, id: u64) ->
         ..hearing.clone()
     };
     let decision = decide::decide(desk, state, &alone);
-    let stored = state.events().iter().find(|e| e.id == id);
+    let stored = state.counting().event(id);
     let again: Vec<Fact> = stored
         .iter()
         .flat_map(|e| &e.facts)

@@ -4,6 +4,7 @@ use super::place::{self, Placed};
 use super::{Decision, Desk, State};
 use crate::event::{Fact, Outcome, Position};
 use crate::grammar::Whereabouts;
+use crate::record::Task;
 
 /// The valve that was named, or the open one.
 pub(super) fn on(desk: &Desk, state: &State, said: &Whereabouts) -> Option<Position> {
@@ -63,6 +64,7 @@ pub(super) fn task(
 pub(super) fn tick(desk: &Desk, state: &State, text: &str) -> Decision {
     let wanted: Vec<&str> = text.split(' ').collect();
     let found: Vec<_> = state
+        .counting()
         .tasks()
         .into_iter()
         .filter(|t| {
@@ -91,7 +93,7 @@ pub(super) fn tick(desk: &Desk, state: &State, text: &str) -> Decision {
 /// A stage is begun, its cautions read out the first time, or finished.
 pub(super) fn stage(desk: &Desk, state: &State, stage: String, done: bool) -> Decision {
     // "Done" alone ends the stage that was begun.
-    let stage = match state.stage() {
+    let stage = match state.counting().stage() {
         Some((open, false)) if stage.is_empty() => open.to_owned(),
         _ => stage,
     };
@@ -101,7 +103,7 @@ pub(super) fn stage(desk: &Desk, state: &State, stage: String, done: bool) -> De
     let name = known.name.as_str();
     let key = if done { "stage_done" } else { "stage_begun" };
     let mut spoken = desk.answer(key, &[("stage", name)]);
-    if !done && !state.was_begun(&stage) {
+    if !done && !state.counting().was_begun(&stage) {
         for caution in &known.cautions {
             spoken.push_str(if spoken.ends_with('.') { " " } else { ". " });
             spoken.push_str(caution);
@@ -117,12 +119,12 @@ pub(super) fn stage(desk: &Desk, state: &State, stage: String, done: bool) -> De
 
 /// What is still open, in words.
 pub(super) fn open(desk: &Desk, state: &State) -> String {
-    let tasks = state.tasks();
+    let tasks = state.counting().tasks();
     if tasks.is_empty() {
         return desk.answer("nothing_open", &[]);
     }
     let wording = &desk.grammar.wording;
-    let one = |task: &super::Task<'_>| {
+    let one = |task: &Task<'_>| {
         let kind = wording.tasks.get(task.kind).cloned().unwrap_or_default();
         let place = task.position.map(|p| wording.place(p)).unwrap_or_default();
         [place, kind, task.text.to_owned()]
@@ -137,22 +139,22 @@ pub(super) fn open(desk: &Desk, state: &State) -> String {
 /// The stage, the last thing done, and what is open.
 pub(super) fn where_am_i(desk: &Desk, state: &State) -> String {
     let mut parts = Vec::new();
-    if let Some((key, done)) = state.stage()
+    if let Some((key, done)) = state.counting().stage()
         && let Some(stage) = desk.grammar.stage(key)
     {
         let form = if done { "stage_done" } else { "stage_now" };
         parts.push(desk.answer(form, &[("stage", &stage.name)]));
     }
-    if let Some(fact) = state.last_done() {
+    if let Some(fact) = state.counting().last_done() {
         let last = desk.grammar.wording.fact(fact);
         parts.push(desk.answer("last_done", &[("reading", &last)]));
     }
-    let left = state.unmeasured(&desk.profile).len();
+    let left = state.view.remaining().len();
     if left > 0 {
         let count = desk.grammar.wording.number(&left.to_string());
         parts.push(desk.answer("to_measure", &[("count", &count)]));
     }
-    let tasks = state.tasks().len();
+    let tasks = state.counting().tasks().len();
     let count = desk.grammar.wording.number(&tasks.to_string());
     parts.push(if tasks == 0 {
         desk.answer("nothing_open", &[])

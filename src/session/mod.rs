@@ -1,4 +1,4 @@
-//! The conversation: `step(state, hearing) -> (state, effects)`. Pure; joins grammar and engine.
+//! The conversation: `step(state, hearing) -> event`. Pure; joins grammar and engine.
 
 mod answers;
 mod decide;
@@ -18,11 +18,12 @@ mod state;
 mod tests;
 #[cfg(test)]
 mod tests_job;
+#[cfg(test)]
+mod tests_shims;
 
-pub use answers::turn_plan;
 pub use interpreter::{Interpretations, Interpreter, means_the_same};
 pub use review::{Review, ReviewError, review};
-pub use state::{NoteText, State, Task};
+pub use state::State;
 
 use crate::engine::Profile;
 use crate::event::{Event, Fact, Outcome, Position, Rival, Sound};
@@ -99,15 +100,6 @@ impl Hearing {
     }
 }
 
-/// What is to be done, in this order.
-#[derive(Clone, PartialEq, Debug)]
-pub enum Effect {
-    /// Store the event; only then may the next effect happen.
-    Store(Box<Event>),
-    /// Say it aloud and show it.
-    Speak(String),
-}
-
 /// What was decided about one utterance.
 #[derive(Clone, PartialEq, Debug)]
 struct Decision {
@@ -119,13 +111,13 @@ struct Decision {
     facts: Vec<Fact>,
 }
 
-/// One step of the conversation.
+/// One step of the conversation: the event to store. Only when it is on the disk may it be added to
+/// the state and what it has `spoken` be said.
 #[must_use]
-pub fn step(desk: &Desk, state: &State, hearing: Hearing) -> (State, Vec<Effect>) {
+pub fn step(desk: &Desk, state: &State, hearing: Hearing) -> Event {
     let decision = decide::decide(desk, state, &hearing);
     let words = |text: &str| desk.grammar.words_of(text).join(" ");
-    let spoken = decision.spoken.clone();
-    let event = Event {
+    Event {
         id: state.next_id(),
         at_ms: hearing.at_ms,
         said: words(&hearing.said),
@@ -142,12 +134,5 @@ pub fn step(desk: &Desk, state: &State, hearing: Hearing) -> (State, Vec<Effect>
         sound: hearing.sound,
         grammar: desk.grammar.hash.clone(),
         facts: decision.facts,
-    };
-    let mut next = state.clone();
-    next.apply(&event);
-    let mut effects = vec![Effect::Store(Box::new(event))];
-    if !spoken.is_empty() {
-        effects.push(Effect::Speak(spoken));
     }
-    (next, effects)
 }

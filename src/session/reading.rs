@@ -125,9 +125,12 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
         position,
         ..reading
     };
-    let last = state.last_reading().filter(|_| position.is_none());
+    let last = state
+        .counting()
+        .last_reading()
+        .filter(|_| position.is_none());
     let of_last = last.filter(|(_, old)| reading.part.is_none_or(|p| old.part == Some(p)));
-    let earlier = of_last.or_else(|| state.latest_like(&named));
+    let earlier = of_last.or_else(|| state.counting().latest_like(&named));
     let Some((id, old)) = earlier else {
         if position.is_some() || reading.part.is_some() {
             return settle(
@@ -164,6 +167,7 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
 pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force) -> Decision {
     let wording = &desk.grammar.wording;
     let earlier = state
+        .counting()
         .latest_like(&reading)
         .filter(|_| !reading.quantity.gathers());
     let mut facts = Vec::new();
@@ -253,7 +257,7 @@ fn remeasured(state: &State, earlier: u64, reading: &Reading) -> bool {
     reading.quantity == Quantity::Clearance
         && reading
             .position
-            .and_then(|p| state.latest(p, Quantity::ShimFitted))
+            .and_then(|p| state.counting().latest(p, Quantity::ShimFitted))
             .is_some_and(|(id, _)| id > earlier)
 }
 
@@ -296,12 +300,13 @@ pub(super) fn spare(
     fix: bool,
     unusual: bool,
 ) -> Decision {
-    let last = state.last_spare().filter(|_| fix);
+    let last = state.counting().last_spare().filter(|_| fix);
     if fix && last.is_none() {
         return Decision::new(Outcome::Refused, "there are no spares to correct")
             .say(desk.answer("nothing_to_correct", &[]));
     }
     let already = state
+        .counting()
         .spares(size, last)
         .min(u16::MAX * u16::from(count > 0));
     let fact = Fact::Spare {

@@ -123,7 +123,7 @@ fn confirmed(events: &[Event], place: usize) -> Vec<Fact> {
 
 /// What a typed phrase would have added at that place of the session.
 fn typed(desk: &Desk, before: &[Event], text: &str, at_ms: i64) -> Result<Vec<Fact>, ReviewError> {
-    let mut state = State::fold(before.to_vec());
+    let mut state = State::fold(desk, before);
     (state.question, state.standing_by) = (None, false);
     let interpretation = Interpreter::new(desk, &state, &Interpretations::default()).of(text);
     let hearing = Hearing::certain(text.to_owned(), interpretation, at_ms);

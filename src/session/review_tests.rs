@@ -8,7 +8,7 @@ use crate::measure::Quantity;
 
 fn said(lines: &[&str]) -> (Desk, State) {
     let desk = desk("triple", LengthUnit::Millimetre);
-    let mut state = State::default();
+    let mut state = State::new(&desk);
     for line in lines {
         state = hear(&desk, &state, line, Certainty::Sure).0;
     }
@@ -19,9 +19,12 @@ fn reviewed(desk: &Desk, state: &State, id: u64, what: Review) -> State {
     let event = review(desk, state, id, &what, 7).unwrap();
     let mut next = state.clone();
     next.apply(&event);
-    let folded = State::fold(next.events().to_vec());
+    let folded = State::fold(desk, next.events());
     assert_eq!(folded.question, next.question);
-    assert_eq!(folded.last_reading(), next.last_reading());
+    assert_eq!(
+        folded.counting().last_reading(),
+        next.counting().last_reading()
+    );
     next
 }
 
@@ -35,6 +38,7 @@ fn at(side: Side, valve: Valve) -> Position {
 
 fn clearance(state: &State, position: Position) -> Option<Value> {
     state
+        .counting()
         .latest(position, Quantity::Clearance)
         .map(|(_, r)| r.value)
 }
@@ -53,7 +57,7 @@ fn a_correction_counts_in_the_place_of_what_was_heard() {
         "affirm",
         "one inlet left point one three",
     ]);
-    let bench = |s: &State| crate::engine::Bench::fold(&desk.profile, &desk.blades, s.events());
+    let bench = |s: &State| s.view.bench().clone();
     assert_eq!(clearance(&state, left), single(130));
     let next = reviewed(
         &desk,
@@ -129,8 +133,8 @@ fn what_cannot_be_reviewed_says_why() {
 fn a_confirmed_check_or_task_goes_on_counting() {
     let (desk, state) = said(&["dowels two", "remind me new cover gasket"]);
     let facts = |state: &State| -> Vec<Fact> {
-        let counting = crate::event::review::counting(state.events());
-        counting.iter().flat_map(|(_, f)| f.to_vec()).collect()
+        let counting = state.counting().all();
+        counting.flat_map(|(_, facts)| facts.to_vec()).collect()
     };
     let before = facts(&state);
     assert!(matches!(

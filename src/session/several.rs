@@ -36,13 +36,13 @@ pub(super) fn group(
             && said.side.is_none_or(|s| s == p.side)
             && said.valve.is_none_or(|v| Some(v) == p.valve)
     };
-    let unmeasured = state.unmeasured(&desk.profile);
+    let remaining = state.view.remaining();
     let valves: Vec<Position> = desk
         .profile
         .valves()
         .into_iter()
         .filter(wanted)
-        .filter(|p| group != Group::Rest || unmeasured.contains(p))
+        .filter(|p| group != Group::Rest || remaining.contains(p))
         .collect();
     if valves.is_empty() || (group == Group::Both && valves.len() != 2) {
         return Decision::new(
@@ -86,12 +86,12 @@ pub(super) fn group(
 pub(super) fn shim_step(desk: &Desk, state: &State, steps: i8, by: Option<Length>) -> Decision {
     let fitted = state
         .open
-        .and_then(|p| state.latest(p, Quantity::ShimFitted));
+        .and_then(|p| state.counting().latest(p, Quantity::ShimFitted));
     let now = fitted.and_then(|(_, r)| match r.value {
         Value::Shim {
             marked_nm,
             measured_nm,
-        } => [measured_nm, marked_nm].into_iter().flatten().next(),
+        } => measured_nm.or(marked_nm),
         _ => None,
     });
     let series = &desk.profile.shims.series;
@@ -138,7 +138,7 @@ pub(super) fn shim_step(desk: &Desk, state: &State, steps: i8, by: Option<Length
 
 /// "Wrong hole, that was two": the last reading, moved to where it belongs.
 pub(super) fn moved(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
-    let last = state.last_reading();
+    let last = state.counting().last_reading();
     let Some((id, old, from)) = last.and_then(|(id, r)| Some((id, r, r.position?))) else {
         return Decision::new(Outcome::Refused, "there is no reading to move")
             .say(desk.answer("nothing_to_correct", &[]));

@@ -37,11 +37,10 @@ fn hearing(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> Hear
 }
 
 fn stepped(desk: &Desk, state: &State, hearing: Hearing) -> (State, Event) {
-    let (next, mut effects) = step(desk, state, hearing);
-    let Effect::Store(event) = effects.remove(0) else {
-        panic!("the first effect stores")
-    };
-    (next, *event)
+    let event = step(desk, state, hearing);
+    let mut next = state.clone();
+    next.apply(&event);
+    (next, event)
 }
 
 pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
@@ -58,7 +57,7 @@ fn near(rival: &str) -> Rival {
 /// Runs a conversation; each line is `said => outcome | read back`.
 pub(super) fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
     let desk = desk(engine, unit);
-    let mut state = State::default();
+    let mut state = State::new(&desk);
     for line in script.lines().map(str::trim).filter(|l| !l.is_empty()) {
         let (said, expected) = line.split_once("=>").unwrap();
         let (said, certainty) = match said.trim().strip_prefix("(unsure)") {
@@ -69,7 +68,7 @@ pub(super) fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
         let got = format!("{:?} | {}", event.outcome, event.spoken).to_lowercase();
         assert_eq!(got.trim_end(), expected.trim(), "{said}");
         // State is the fold of the events, whatever the way there.
-        let folded = State::fold(next.events().to_vec());
+        let folded = State::fold(&desk, next.events());
         assert_eq!(
             (folded.open, folded.standing_by),
             (next.open, next.standing_by)
@@ -87,6 +86,7 @@ fn latest(state: &State, cylinder: u8, side: Side, valve: Valve) -> Option<Value
         valve: Some(valve),
     };
     state
+        .counting()
         .latest(position, Quantity::Clearance)
         .map(|(_, r)| r.value)
 }
@@ -237,6 +237,7 @@ fn a_thou_job_and_an_engine_with_one_valve_a_side() {
         valve: None,
     };
     let reading = state
+        .counting()
         .latest(position, Quantity::Clearance)
         .map(|(_, r)| r.value);
     assert_eq!(reading, Some(Value::Gap(Gap::Single(Length::from_thou(8)))));
@@ -329,7 +330,7 @@ proptest! {
         let desk = desk("triple", LengthUnit::Millimetre);
         let reading = Reading { position: Some(at), part: None, quantity, value, unit: LengthUnit::Millimetre };
         let spoken = desk.grammar.wording.reading(&reading);
-        let (_, event) = hear(&desk, &State::default(), &spoken, Certainty::Sure);
+        let (_, event) = hear(&desk, &State::new(&desk), &spoken, Certainty::Sure);
         prop_assert!(event.facts.contains(&Fact::Read(reading)), "{} -> {:?}", spoken, event);
     }
 
@@ -338,12 +339,12 @@ proptest! {
     fn no_talk_breaks_the_fold(seed in any::<u64>()) {
         let desk = desk("triple", LengthUnit::Millimetre);
         let mut dice = crate::grammar::Dice::new(seed);
-        let mut state = State::default();
+        let mut state = State::new(&desk);
         for _ in 0..12 {
             let text = desk.grammar.sample(&mut dice, &desk.grammar.meanings()).unwrap().1;
             state = hear(&desk, &state, &text, Certainty::Sure).0;
         }
-        let folded = State::fold(state.events().to_vec());
+        let folded = State::fold(&desk, state.events());
         prop_assert_eq!(&folded.question, &state.question);
         prop_assert_eq!(folded.open, state.open);
         prop_assert_eq!(folded.next_id(), state.next_id());
@@ -355,36 +356,33 @@ fn the_word_in_doubt_is_named_and_can_be_answered() {
     let desk = desk("triple", LengthUnit::Millimetre);
     let unsure = |said: &str, rival: &str| {
         let hearing = Hearing {
-            rival: Some((near(rival), meant(&desk, &State::default(), rival))),
-            ..hearing(&desk, &State::default(), said, Certainty::Unsure)
+            rival: Some((near(rival), meant(&desk, &State::new(&desk), rival))),
+            ..hearing(&desk, &State::new(&desk), said, Certainty::Unsure)
         };
-        step(&desk, &State::default(), hearing)
+        stepped(&desk, &State::new(&desk), hearing)
     };
-    let (state, effects) = unsure("one exhaust left fifteen", "one exhaust left sixteen");
-    let Effect::Speak(asked) = &effects[1] else {
-        panic!("{effects:?}")
-    };
+    let (state, event) = unsure("one exhaust left fifteen", "one exhaust left sixteen");
+    let asked = event.spoken;
     assert!(
         asked.starts_with("fifteen or sixteen. cylinder one"),
         "{asked}"
     );
-    assert!(state.last_reading().is_none(), "nothing is stored yet");
+    assert!(
+        state.counting().last_reading().is_none(),
+        "nothing is stored yet"
+    );
     let (next, event) = hear(&desk, &state, "sixteen", Certainty::Sure);
     assert_eq!(event.outcome, Outcome::Stored);
-    let value = next.last_reading().map(|(_, r)| r.value);
+    let value = next.counting().last_reading().map(|(_, r)| r.value);
     let wanted = Value::Gap(Gap::Single(Length::from_nm(160_000)));
     assert_eq!(value, Some(wanted));
     // Places differ: only a plain yes, or the whole phrase again, will do.
-    let (_, effects) = unsure("one exhaust left fifteen", "three exhaust left fifteen");
-    let Effect::Speak(asked) = &effects[1] else {
-        panic!("{effects:?}")
-    };
+    let (_, event) = unsure("one exhaust left fifteen", "three exhaust left fifteen");
+    let asked = event.spoken;
     assert!(asked.starts_with("one or three. cylinder one"), "{asked}");
     // The voice has no word "snug": the plain question.
-    let (_, effects) = unsure("one exhaust left fifteen", "one exhaust left fifteen snug");
-    let Effect::Speak(asked) = &effects[1] else {
-        panic!("{effects:?}")
-    };
+    let (_, event) = unsure("one exhaust left fifteen", "one exhaust left fifteen snug");
+    let asked = event.spoken;
     assert!(asked.starts_with("cylinder one"), "{asked}");
 }
 
@@ -402,7 +400,7 @@ fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
     };
     let one = hear(
         &desk,
-        &State::default(),
+        &State::new(&desk),
         "one exhaust left",
         Certainty::Sure,
     )
@@ -424,14 +422,14 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
     let desk = desk("triple", LengthUnit::Millimetre);
     let half = hear(
         &desk,
-        &State::default(),
+        &State::new(&desk),
         "one inlet right point two",
         Certainty::Sure,
     )
     .0;
     let hear_on = |said: &str, certainty: Certainty| {
         let hearing = Hearing {
-            doubted: half.last_reading().map(|(id, _)| id),
+            doubted: half.counting().last_reading().map(|(id, _)| id),
             ..hearing(&desk, &half, said, certainty)
         };
         stepped(&desk, &half, hearing)
@@ -439,9 +437,13 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
     let goes_on = |said: &str| {
         let (state, event) = hear_on(said, Certainty::Unsure);
         assert_eq!(event.outcome, Outcome::Asked);
-        assert_eq!(state.last_reading(), None, "half a number does not stand");
-        let folded = State::fold(state.events().to_vec());
-        assert_eq!(folded.last_reading(), None);
+        assert_eq!(
+            state.counting().last_reading(),
+            None,
+            "half a number does not stand"
+        );
+        let folded = State::fold(&desk, state.events());
+        assert_eq!(folded.counting().last_reading(), None);
         (state, event.spoken)
     };
     let (state, spoken) = goes_on("correction one inlet right point two three");
@@ -451,9 +453,12 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
     );
     let (yes, _) = hear(&desk, &state, "yes", Certainty::Sure);
     let whole = Value::Gap(Gap::Single(Length::from_nm(230_000)));
-    assert_eq!(yes.last_reading().map(|(_, r)| r.value), Some(whole));
+    assert_eq!(
+        yes.counting().last_reading().map(|(_, r)| r.value),
+        Some(whole)
+    );
     let (no, _) = hear(&desk, &state, "no", Certainty::Sure);
-    assert_eq!(no.last_reading(), None);
+    assert_eq!(no.counting().last_reading(), None);
     // No phrase: what was stored is asked.
     let (state, spoken) = goes_on("wont stop twenty eight");
     assert_eq!(
@@ -462,8 +467,8 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
     );
     let (yes, _) = hear(&desk, &state, "yes", Certainty::Sure);
     assert_eq!(
-        yes.last_reading().map(|(_, r)| r),
-        half.last_reading().map(|(_, r)| r)
+        yes.counting().last_reading().map(|(_, r)| r),
+        half.counting().last_reading().map(|(_, r)| r)
     );
     // The whole was clearly heard: it takes the place of its half, of whatever kind it is.
     for whole in [
@@ -474,6 +479,6 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
         assert_eq!(event.outcome, Outcome::Stored, "{whole}");
         let takes_back = |f: &&Fact| matches!(f, Fact::Cancelled(1));
         assert_eq!(event.facts.iter().filter(takes_back).count(), 1);
-        assert_eq!(state.last_reading().map(|(id, _)| id), Some(2));
+        assert_eq!(state.counting().last_reading().map(|(id, _)| id), Some(2));
     }
 }

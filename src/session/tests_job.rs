@@ -127,7 +127,7 @@ fn every_read_back_of_an_inspection_is_itself_a_phrase() {
             unit: Millimetre,
         };
         let spoken = desk.grammar.wording.reading(&reading);
-        let (_, event) = hear(&desk, &State::default(), &spoken, Certainty::Sure);
+        let (_, event) = hear(&desk, &State::new(&desk), &spoken, Certainty::Sure);
         assert!(
             event.facts.contains(&Fact::Read(reading)),
             "{spoken} -> {event:?}"
@@ -229,8 +229,8 @@ fn the_list_of_what_is_open_and_where_the_job_stands() {
         lapping done => stored | lapping, done
         where am i => stored | lapping, done. last, cylinder three exhaust left, mark down. one two not measured. two on the list
     ");
-    assert_eq!(state.tasks().len(), 2);
-    assert_eq!(state.checks().len(), 3);
+    assert_eq!(state.counting().tasks().len(), 2);
+    assert_eq!(state.counting().checks().len(), 3);
 }
 
 #[test]
@@ -240,7 +240,7 @@ fn cautions_are_read_once() {
         start springs => stored | springs and collets
         springs done => stored | springs and collets, done
     ");
-    assert_eq!(state.stage(), Some(("springs", true)));
+    assert_eq!(state.counting().stage(), Some(("springs", true)));
 }
 
 #[test]
@@ -259,14 +259,14 @@ fn a_long_note_takes_every_sentence_until_it_ends() {
         three exhaust left fifteen => stored | cylinder three exhaust left, zero point one five
     ",
     );
-    let notes = state.notes();
+    let notes = state.counting().notes();
     assert_eq!(notes.len(), 1);
     assert_eq!(
         notes[0].text,
         "the seat ring is even all round. the face wants another minute"
     );
-    let measured = state.unmeasured(&desk("triple", Millimetre).profile);
-    assert_eq!(measured.len(), 11, "a sentence of a note is no reading");
+    let remaining = state.view.remaining();
+    assert_eq!(remaining.len(), 11, "a sentence of a note is no reading");
 }
 
 /// Homophones of phrases.tsv's kind: common practice, no source.
@@ -302,7 +302,7 @@ fn spares_are_corrected_too() {
         negative => stored | nothing stored
     ",
     );
-    let counts = [2_500, 2_600].map(|um| state.spares(Length::from_um(um), None));
+    let counts = [2_500, 2_600].map(|um| state.counting().spares(Length::from_um(um), None));
     assert_eq!(counts, [2, 3]);
 }
 
@@ -348,7 +348,7 @@ fn done_ends_the_stage_that_was_begun() {
         plugs in and dowels two => stored | plugs in. dowels two
         disregard => stored | plugs in. dowels two, disregarded
     ");
-    assert_eq!(state.stage(), Some(("timing", true)));
+    assert_eq!(state.counting().stage(), Some(("timing", true)));
 }
 
 #[test]

@@ -5,7 +5,7 @@ use crate::engine::{Profile, SHIPPED};
 use crate::event::Event;
 use crate::grammar::tests::english;
 use crate::measure::{LengthUnit, Unit};
-use crate::session::{Desk, Effect, Hearing, Interpretations, Interpreter, State, step};
+use crate::session::{Desk, Hearing, Interpretations, Interpreter, State, step};
 
 pub(crate) struct Bench {
     desk: Desk,
@@ -18,16 +18,17 @@ impl Bench {
     pub(crate) fn triple() -> Self {
         let (_, text) = SHIPPED.iter().find(|(key, _)| *key == "triple").unwrap();
         let profile = Profile::parse(text, "triple").unwrap();
+        let desk = Desk {
+            grammar: english(),
+            blades: profile.blades.clone(),
+            profile,
+            unit: LengthUnit::Millimetre,
+            gauge: Unit::Bar,
+            wrench: Unit::NewtonMetre,
+        };
         Self {
-            desk: Desk {
-                grammar: english(),
-                blades: profile.blades.clone(),
-                profile,
-                unit: LengthUnit::Millimetre,
-                gauge: Unit::Bar,
-                wrench: Unit::NewtonMetre,
-            },
-            state: State::default(),
+            state: State::new(&desk),
+            desk,
             known: Interpretations::default(),
         }
     }
@@ -47,13 +48,9 @@ impl Conversation for Bench {
     }
 
     fn take(&mut self, hearing: Hearing, _: Option<&[u8]>) -> anyhow::Result<Event> {
-        let (state, effects) = step(&self.desk, &self.state, hearing);
-        self.state = state;
+        let event = step(&self.desk, &self.state, hearing);
+        self.state.apply(&event);
         self.known.forget();
-        let stored = effects.into_iter().find_map(|e| match e {
-            Effect::Store(event) => Some(*event),
-            Effect::Speak(_) => None,
-        });
-        Ok(stored.unwrap())
+        Ok(event)
     }
 }

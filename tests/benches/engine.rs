@@ -32,7 +32,7 @@ const OPTIMA: [(usize, i64); 8] = [
 fn big_bench() -> (Profile, Bench) {
     let mut profile = Profile::parse(SHIPPED[0].1, "triple").unwrap();
     profile.cylinders = 6;
-    let mut bench = Bench::fold(&profile, &profile.blades, &[]);
+    let mut bench = Bench::new(&profile, &profile.blades);
     for (state, k) in bench.valves.values_mut().zip(0_i64..) {
         let low = 40 + (k * 37) % 330;
         state.shim = Shim::read(1, None, Some(Length::from_um(2_300 + (k * 53) % 500)));

@@ -8,7 +8,7 @@ use bench::{Bench, benchcall, fixtures, job, script};
 use benchcall::app::job::Job;
 use benchcall::audio::read_clip;
 use benchcall::audio::{Clip, encode_wav};
-use benchcall::event::{Event, Fact, Outcome, Rival, Sound};
+use benchcall::event::{Fact, Outcome, Rival, Sound};
 use benchcall::measure::Quantity;
 use benchcall::session::{Hearing, Interpretations, Interpreter, step};
 use benchcall::store::{JobFolder, sha256_hex};
@@ -217,7 +217,7 @@ fn a_review_edit_becomes_an_event() {
     drop(bench);
     let stored = Job::look(Path::new(&job)).unwrap();
     assert_eq!(stored.state.events().len(), 7);
-    let clearances = stored.state.unmeasured(&stored.desk.profile).len();
+    let clearances = stored.state.view.remaining().len();
     // 1 inlet left and 2 inlet left count.
     assert_eq!(clearances, 12 - 2);
 }
@@ -271,12 +271,11 @@ fn long_job(folder: &Path, utterances: usize) -> String {
                 1_700_000_000_000 + i as i64 * 5_000,
             )
         };
-        let (next, _) = step(&model.desk, &state, hearing);
-        let event: &Event = next.events().last().unwrap();
+        let event = step(&model.desk, &state, hearing);
         store
-            .adopt(event, (i == 0).then_some(wav.as_slice()))
+            .adopt(&event, (i == 0).then_some(wav.as_slice()))
             .unwrap();
-        state = next;
+        state.apply(&event);
     }
     job
 }

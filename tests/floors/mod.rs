@@ -20,7 +20,11 @@ const MAY_KNOW: &[(&str, &[&str])] = &[
     // 1: logic; engine and grammar never meet
     ("engine", &["measure", "event"]),
     ("grammar", &["measure", "event"]),
-    ("session", &["measure", "event", "engine", "grammar"]),
+    ("record", &["measure", "event", "engine"]),
+    (
+        "session",
+        &["measure", "event", "engine", "grammar", "record"],
+    ),
     // 2: signal
     ("audio", &["measure", "event"]),
     // 3: edges; none knows another
@@ -38,13 +42,16 @@ const MAY_KNOW: &[(&str, &[&str])] = &[
     ("app", BELOW_APP),
     ("cli", BELOW_CLI),
 ];
-const BELOW_EDGES: &[&str] = &["measure", "event", "engine", "grammar", "session", "audio"];
+const BELOW_EDGES: &[&str] = &[
+    "measure", "event", "engine", "grammar", "record", "session", "audio",
+];
 /// No store, web or device: sound comes as samples, and a conversation keeps what is understood.
 const BELOW_UNDERSTANDING: &[&str] = &[
     "measure",
     "event",
     "engine",
     "grammar",
+    "record",
     "session",
     "audio",
     "recognise",
@@ -52,22 +59,22 @@ const BELOW_UNDERSTANDING: &[&str] = &[
 ];
 #[rustfmt::skip]
 const BELOW_EVALUATION: &[&str] = &[
-    "measure", "event", "engine", "grammar", "session", "audio", "recognise", "report", "understand",
+    "measure", "event", "engine", "grammar", "record", "session", "audio", "recognise", "report", "understand",
 ];
 #[rustfmt::skip]
 const BELOW_APP: &[&str] = &[
-    "measure", "event", "engine", "grammar", "session", "audio",
+    "measure", "event", "engine", "grammar", "record", "session", "audio",
     "device", "recognise", "voice", "store", "models", "report", "web", "understand", "evaluate",
 ];
 #[rustfmt::skip]
 const BELOW_CLI: &[&str] = &[
-    "measure", "event", "engine", "grammar", "session", "audio",
+    "measure", "event", "engine", "grammar", "record", "session", "audio",
     "device", "recognise", "voice", "store", "models", "report", "web", "understand", "evaluate",
     "app",
 ];
 
 /// The modules of floors 0 and 1: no I/O, clock, randomness, threads or async.
-const PURE: &[&str] = &["measure", "event", "engine", "grammar", "session"];
+const PURE: &[&str] = &["measure", "event", "engine", "grammar", "record", "session"];
 /// What a pure module may not name: a path that begins so.
 #[rustfmt::skip]
 const IMPURE: &[&str] = &[

@@ -3,11 +3,11 @@
 use benchcall::app::assets::english;
 use benchcall::app::job::Job;
 use benchcall::audio::decode;
-use benchcall::engine::{Bench, Options, Profile, Sheet, ShimPlan};
-use benchcall::event::Event;
+use benchcall::engine::Profile;
 use benchcall::grammar::Grammar;
 use benchcall::measure::LengthUnit;
-use benchcall::session::{Effect, Hearing, Interpretations, Interpreter, State, step};
+use benchcall::record::JobView;
+use benchcall::session::{Hearing, Interpretations, Interpreter, State, step};
 use benchcall::store;
 use std::cell::OnceCell;
 
@@ -174,24 +174,16 @@ fn spoken(bytes: &[u8]) {
             let line: String = line.chars().take(200).collect();
             let known = Interpretations::default();
             let meant = Interpreter::new(&job.desk, &state, &known).of(&line);
-            let hearing = Hearing::certain(line, meant, 0);
-            let (next, effects) = step(&job.desk, &state, hearing);
-            for effect in effects {
-                if let Effect::Store(event) = effect {
-                    store::encode(&event).unwrap();
-                }
-            }
-            state = next;
+            let event = step(&job.desk, &state, Hearing::certain(line, meant, 0));
+            store::encode(&event).unwrap();
+            state.apply(&event);
         }
-        let events: Vec<Event> = state.events().to_vec();
-        let folded = State::fold(events.clone());
+        let folded = State::fold(&job.desk, state.events());
         assert_eq!(
             (folded.open, &folded.question),
             (state.open, &state.question)
         );
-        let bench = Bench::fold(&job.desk.profile, &job.desk.blades, &events);
-        let _ = Sheet::of(&job.desk.profile, &bench);
-        let _ = ShimPlan::of(&job.desk.profile, &bench, &Options::default());
+        assert_eq!(folded.view.sheet(), state.view.sheet());
     });
 }
 
@@ -224,8 +216,7 @@ fn engine(bytes: &[u8]) {
     let text = String::from_utf8_lossy(bytes);
     match Profile::parse(&text, "fuzz.toml") {
         Ok(profile) => {
-            let bench = Bench::fold(&profile, &profile.blades, &[]);
-            let _ = Sheet::of(&profile, &bench);
+            let _ = JobView::new(&profile, &profile.blades).sheet();
         }
         Err(error) => assert!(error.to_string().starts_with("fuzz.toml"), "{error}"),
     }

@@ -1,5 +1,5 @@
 //! What the readings of an inspection come to: each computed figure with its verdict, its reason
-//! and the source of its limit. A fold over the job's events, as the clearance sheet is.
+//! and the source of its limit.
 //!
 //! Limits are the profile's own `[[limit]]` tables; where it has none, the figure is given without
 //! a verdict, because none may be invented.
@@ -11,8 +11,7 @@ mod valves;
 
 use super::inspect::{Against, Finding, InspectError, Limit};
 use super::profile::Profile;
-use crate::event::review::counting;
-use crate::event::{Event, Fact, Part, Position, Reading, Side, Value};
+use crate::event::{Part, Position, Reading, Side, Value};
 use crate::measure::{Amount, Length, LengthUnit, Quantity};
 use serde::Serialize;
 
@@ -37,11 +36,17 @@ pub struct Findings {
 }
 
 impl Findings {
-    /// Folds a job's events. `height_m` is the height above the sea at which compression was
+    /// From the readings that count, oldest first. `height_m` is the height above the sea at which compression was
     /// tested; an absolute minimum of the profile holds at sea level.
     #[must_use]
-    pub fn of(profile: &Profile, blades: &[Length], events: &[Event], height_m: i64) -> Self {
-        let readings = Readings::live(profile, events);
+    pub fn of<'a>(
+        profile: &Profile,
+        blades: &[Length],
+        unit: LengthUnit,
+        readings: impl Iterator<Item = &'a Reading>,
+        height_m: i64,
+    ) -> Self {
+        let readings = Readings::of_job(profile, unit, readings);
         let mut items = valves::items(&readings);
         items.extend(cams::items(&readings, blades));
         items.extend(bolts::items(&readings));
@@ -58,22 +63,18 @@ struct Readings<'a> {
 }
 
 impl<'a> Readings<'a> {
-    fn live(profile: &'a Profile, events: &[Event]) -> Self {
-        let live = counting(events);
-        let mut unit = LengthUnit::Millimetre;
+    fn of_job<'b>(
+        profile: &'a Profile,
+        unit: LengthUnit,
+        readings: impl Iterator<Item = &'b Reading>,
+    ) -> Self {
         let mut all: Vec<Reading> = Vec::new();
-        for fact in live.into_iter().flat_map(|(_, facts)| facts) {
-            match fact {
-                Fact::Begun { unit: of_job, .. } => unit = *of_job,
-                Fact::Read(reading) => {
-                    // Of a quantity that does not gather, the last of a place holds.
-                    if !reading.quantity.gathers() {
-                        all.retain(|r| !same_place(r, reading));
-                    }
-                    all.push(*reading);
-                }
-                _ => {}
+        for reading in readings {
+            // Of a quantity that does not gather, the last of a place holds.
+            if !reading.quantity.gathers() {
+                all.retain(|r| !same_place(r, reading));
             }
+            all.push(*reading);
         }
         Self { profile, unit, all }
     }

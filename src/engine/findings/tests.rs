@@ -5,7 +5,7 @@
 use super::*;
 use crate::engine::SHIPPED;
 use crate::engine::inspect::Verdict;
-use crate::event::{Escape, Fastener, Outcome, Valve};
+use crate::event::{Escape, Event, Fact, Fastener, Outcome, Valve};
 use crate::measure::Unit;
 
 fn profile() -> Profile {
@@ -57,8 +57,18 @@ fn events(facts: impl IntoIterator<Item = Fact>) -> Vec<Event> {
     (1..).zip(facts).map(one).collect()
 }
 
+fn items(profile: &Profile, blades: &[Length], events: &[Event], height_m: i64) -> Vec<Item> {
+    let counting = crate::event::review::counting(events);
+    let facts = counting.iter().flat_map(|(_, facts)| facts.iter());
+    let readings = facts.filter_map(|f| match f {
+        Fact::Read(reading) => Some(reading),
+        _ => None,
+    });
+    Findings::of(profile, blades, LengthUnit::Millimetre, readings, height_m).items
+}
+
 fn found(profile: &Profile, facts: impl IntoIterator<Item = Fact>) -> Vec<(Verdict, String)> {
-    let items = Findings::of(profile, &profile.blades, &events(facts), 0).items;
+    let items = items(profile, &profile.blades, &events(facts), 0);
     items
         .into_iter()
         .map(|i| match (i.finding, i.error) {
@@ -138,7 +148,7 @@ fn the_least_compression_is_carried_to_the_height_of_the_test() {
     let fact = read(None, cylinder(1, false), Quantity::Compression, value);
     let verdict = |height| {
         let events = events([fact.clone()]);
-        let items = Findings::of(&profile, &[], &events, height).items;
+        let items = items(&profile, &[], &events, height);
         items[0].finding.clone().unwrap().verdict
     };
     assert_eq!(verdict(0), Verdict::OutOfLimit);

@@ -27,7 +27,7 @@ pub(super) fn bench_of(
     valves: &[(Position, i64, Interval)],
     spares: &[i64],
 ) -> Bench {
-    let mut bench = Bench::fold(profile, &profile.blades, &[]);
+    let mut bench = Bench::new(profile, &profile.blades);
     for (position, size, interval) in valves {
         let state = bench.valves.get_mut(position).unwrap();
         state.shim = Shim::read(1, Some(um(*size)), None);

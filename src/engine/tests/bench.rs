@@ -21,7 +21,7 @@ fn fold(facts: Vec<Fact>) -> (Profile, Bench) {
 fn the_last_reading_holds_and_the_earlier_is_shown() {
     let p = inlet(1, Valve::Left);
     let (profile, bench) = fold(vec![between(p, 150, 180), between(p, 100, 120)]);
-    let row = &Sheet::of(&profile, &bench).rows[0];
+    let row = &sheet(&profile, &bench).rows[0];
     assert_eq!((row.goes_nm, row.stops_nm), (Some(um(100)), Some(um(120))));
     assert_eq!(
         (row.clearance_event, row.earlier_events.as_slice()),
@@ -78,7 +78,7 @@ fn a_fitted_shim_makes_the_reading_stale_and_predicts() {
         marked(p, 2_600),
     ];
     let (profile, bench) = fold(facts.clone());
-    let row = &Sheet::of(&profile, &bench).rows[0];
+    let row = &sheet(&profile, &bench).rows[0];
     assert_eq!(row.verdict, Verdict::Refitted);
     assert!(row.reason.contains("0.13 mm to 0.15 mm"), "{}", row.reason);
     assert_eq!(
@@ -87,7 +87,7 @@ fn a_fitted_shim_makes_the_reading_stale_and_predicts() {
         "one is fitted, the old one lies loose"
     );
     let (profile, bench) = fold([facts, vec![between(p, 130, 150)]].concat());
-    assert_eq!(Sheet::of(&profile, &bench).rows[0].verdict, Verdict::InBand);
+    assert_eq!(sheet(&profile, &bench).rows[0].verdict, Verdict::InBand);
     assert_eq!(
         bench.valves[&p].predicted(),
         Some(Interval::between(um(130), um(150)))
@@ -132,7 +132,7 @@ fn bad_readings_are_named_and_never_panic() {
         },
         Fact::Cancelled(99),
     ]);
-    let sheet = Sheet::of(&profile, &bench);
+    let sheet = sheet(&profile, &bench);
     assert_eq!(sheet.rows[0].verdict, Verdict::Contradictory);
     assert!(sheet.rows[0].next.as_deref() == Some("Measure it again."));
     assert_eq!(bench.spares(), [um(2_500); 2]);
@@ -153,7 +153,7 @@ fn bad_readings_are_named_and_never_panic() {
 fn the_sheet_is_written_with_units() {
     let p = inlet(1, Valve::Left);
     let (profile, bench) = fold(vec![gap(p, Gap::Single(um(80))), marked(p, 2_650)]);
-    let json = serde_json::to_value(Sheet::of(&profile, &bench)).unwrap();
+    let json = serde_json::to_value(sheet(&profile, &bench)).unwrap();
     let row = &json["rows"][0];
     assert_eq!(row["position"]["valve"], "left");
     assert_eq!(row["goes_nm"], 80_000);

@@ -82,7 +82,7 @@ fn an_odd_hundredth_takes_the_thinner() {
 
 /// Derived: 0.08 goes, 0.10 does not; shim 2.65; set band 0.13-0.20; target 0.165.
 #[test]
-fn a_tie_takes_the_thinner_and_says_so() {
+fn a_tie_takes_the_thinner() {
     let spec = spec([130, 200], [130, 200], 165);
     let clearance = interval(80, 100);
     assert_eq!(
@@ -98,8 +98,6 @@ fn a_tie_takes_the_thinner_and_says_so() {
             (um(2_600), Fit::Sure, interval(130, 150)),
         ]
     );
-    let why = shim::reason(&found, &spec, LengthUnit::Millimetre);
-    assert!(why.contains("thinner") && why.contains("2.60 mm"), "{why}");
     let fine = candidates(um(2_650), clearance, &spec, &series(2_000, 3_500, 25));
     assert_eq!(
         (fine[0].size, fine[0].result),

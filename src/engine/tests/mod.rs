@@ -60,6 +60,11 @@ fn triple() -> Profile {
     Profile::parse(SHIPPED[0].1, "triple.toml").unwrap()
 }
 
+fn sheet(profile: &Profile, bench: &Bench) -> Sheet {
+    let plan = ShimPlan::of(profile, bench, &Options::default());
+    Sheet::of(profile, bench, &plan)
+}
+
 /// A job's events, made from facts.
 fn events(facts: Vec<Fact>) -> Vec<Event> {
     facts

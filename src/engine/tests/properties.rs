@@ -187,7 +187,7 @@ proptest! {
             }
         });
         let bench = Bench::fold(&profile, &profile.blades, &events(facts.collect()));
-        let sheet = Sheet::of(&profile, &bench);
+        let sheet = sheet(&profile, &bench);
         prop_assert_eq!(sheet.measured + sheet.remaining, sheet.rows.len());
         let plan = ShimPlan::of(&profile, &bench, &Options::default());
         prop_assert_eq!(plan.fittings.len() + plan.untouched.len() + plan.stuck.len(), sheet.rows.len());

@@ -1,0 +1,276 @@
+//! The facts that count: a reviewed event has those of its last review, a cancelled one has none,
+//! and a cancellation that was itself cancelled cancels nothing.
+
+use super::kind::Kind;
+use crate::engine::{At, Log};
+use crate::event::{Event, Fact, Position, Reading};
+use crate::measure::{Length, Quantity};
+use std::collections::{BTreeMap, BTreeSet};
+
+/// All events of a job, and the facts of them that count, filed by what they are asked for.
+#[derive(Clone, Debug, Default)]
+pub struct Counting {
+    events: Vec<Event>,
+    /// The facts of the last review of an event, by the event.
+    reviewed: BTreeMap<u64, Vec<Fact>>,
+    /// How many cancellations that count each event has.
+    cancelled: BTreeMap<u64, usize>,
+    filed: BTreeMap<Kind, BTreeSet<At>>,
+}
+
+impl Counting {
+    /// Takes in the next event; their numbers rise. Gives the bench's logs in which earlier facts
+    /// came or went.
+    pub fn apply(&mut self, event: &Event) -> BTreeSet<Log> {
+        let mut changed = BTreeSet::new();
+        // A review may stand in an event that was itself cancelled: it was looked at all the same.
+        for fact in &event.facts {
+            if let Fact::Reviewed { event, facts, .. } = fact {
+                self.review(*event, facts, &mut changed);
+            }
+        }
+        self.events.push(event.clone());
+        // No later event can have cancelled it yet.
+        self.file(event.id, true, None);
+        self.settle(self.cancels(event.id), true, &mut changed);
+        changed
+    }
+
+    /// Other facts take the place of an event's.
+    fn review(&mut self, id: u64, facts: &[Fact], changed: &mut BTreeSet<Log>) {
+        let counts = self.counts(id);
+        let before = if counts { self.cancels(id) } else { Vec::new() };
+        if counts {
+            self.file(id, false, Some(changed));
+        }
+        self.reviewed.insert(id, facts.to_vec());
+        if counts {
+            self.file(id, true, Some(changed));
+            // First what it cancels now, so that what it goes on cancelling never comes back.
+            self.settle(self.cancels(id), true, changed);
+        }
+        self.settle(before, false, changed);
+    }
+
+    /// Counts cancellations that came or went, and what follows from them, latest event first: an
+    /// event is only ever cancelled by a later one.
+    fn settle(&mut self, ids: Vec<u64>, came: bool, changed: &mut BTreeSet<Log>) {
+        let mut waiting: BTreeMap<u64, isize> = BTreeMap::new();
+        let step = |came: bool| if came { 1 } else { -1 };
+        for id in ids {
+            *waiting.entry(id).or_insert(0) += step(came);
+        }
+        while let Some((id, change)) = waiting.pop_last() {
+            let count = self.cancelled.entry(id).or_insert(0);
+            let before = *count;
+            *count = count.saturating_add_signed(change);
+            let (was, is) = (before == 0, *count == 0);
+            if was == is || self.event(id).is_none() {
+                continue;
+            }
+            self.file(id, is, Some(changed));
+            for other in self.cancels(id) {
+                *waiting.entry(other).or_insert(0) += step(is);
+            }
+        }
+    }
+
+    /// Files the facts of an event, or takes them out.
+    fn file(&mut self, id: u64, comes: bool, mut changed: Option<&mut BTreeSet<Log>>) {
+        let kinds: Vec<Vec<Kind>> = self.facts_of(id).iter().map(Kind::of).collect();
+        for (kinds, at) in kinds.into_iter().zip(0..) {
+            for kind in kinds {
+                if let (Kind::Bench(log), Some(changed)) = (&kind, changed.as_deref_mut()) {
+                    changed.insert(*log);
+                }
+                if comes {
+                    self.filed.entry(kind).or_default().insert((id, at));
+                } else if let Some(all) = self.filed.get_mut(&kind) {
+                    all.remove(&(id, at));
+                    if all.is_empty() {
+                        self.filed.remove(&kind);
+                    }
+                }
+            }
+        }
+    }
+
+    /// The earlier events that an event says are cancelled.
+    fn cancels(&self, id: u64) -> Vec<u64> {
+        let earlier = self.facts_of(id).iter().filter_map(|f| match f {
+            Fact::Cancelled(other) if *other < id => Some(*other),
+            _ => None,
+        });
+        earlier.collect()
+    }
+
+    /// All events, cancelled ones too.
+    #[must_use]
+    pub fn events(&self) -> &[Event] {
+        &self.events
+    }
+
+    /// The event of that number.
+    #[must_use]
+    pub fn event(&self, id: u64) -> Option<&Event> {
+        let at = self.events.binary_search_by_key(&id, |e| e.id).ok()?;
+        self.events.get(at)
+    }
+
+    /// Whether there is such an event, and nothing cancelled it.
+    #[must_use]
+    pub fn counts(&self, id: u64) -> bool {
+        self.event(id).is_some() && self.cancelled.get(&id).is_none_or(|count| *count == 0)
+    }
+
+    /// The facts of an event: those of its last review, where it has one.
+    #[must_use]
+    pub fn facts_of(&self, id: u64) -> &[Fact] {
+        let own = || self.event(id).map_or(&[][..], |e| &e.facts);
+        self.reviewed.get(&id).map_or_else(own, Vec::as_slice)
+    }
+
+    /// Whether an event was looked at again.
+    #[must_use]
+    pub fn is_reviewed(&self, id: u64) -> bool {
+        self.reviewed.contains_key(&id)
+    }
+
+    /// Every event that counts with its facts, oldest first.
+    pub fn all(&self) -> impl Iterator<Item = (&Event, &[Fact])> {
+        let counting = self.events.iter().filter(|e| self.counts(e.id));
+        counting.map(|e| (e, self.facts_of(e.id)))
+    }
+
+    /// The facts of a kind that count, oldest first.
+    pub fn of(&self, kind: &Kind) -> impl DoubleEndedIterator<Item = (At, &Fact)> + use<'_> {
+        let all = self.filed.get(kind).into_iter().flatten();
+        all.filter_map(|at| Some((*at, self.facts_of(at.0).get(at.1)?)))
+    }
+
+    /// The last fact of a kind, with its event.
+    #[must_use]
+    pub fn last(&self, kind: &Kind) -> Option<(u64, &Fact)> {
+        self.of(kind).next_back().map(|(at, fact)| (at.0, fact))
+    }
+
+    fn last_read(&self, kind: &Kind) -> Option<(u64, Reading)> {
+        match self.last(kind)? {
+            (id, Fact::Read(reading)) => Some((id, *reading)),
+            _ => None,
+        }
+    }
+
+    /// All readings, oldest first.
+    pub fn readings(&self) -> impl Iterator<Item = &Reading> {
+        self.of(&Kind::Reading).filter_map(|(_, fact)| match fact {
+            Fact::Read(reading) => Some(reading),
+            _ => None,
+        })
+    }
+
+    /// The latest reading that counts.
+    #[must_use]
+    pub fn last_reading(&self) -> Option<(u64, Reading)> {
+        self.last_read(&Kind::Reading)
+    }
+
+    /// The latest reading of a quantity at a valve.
+    #[must_use]
+    pub fn latest(&self, position: Position, quantity: Quantity) -> Option<(u64, Reading)> {
+        self.last_read(&Kind::At(position, quantity))
+    }
+
+    /// The latest reading of each quantity of a valve, in the order of the quantities.
+    #[must_use]
+    pub fn latest_of(&self, position: Position) -> Vec<Reading> {
+        let first = Kind::At(position, Quantity::Clearance);
+        let of_valve = |kind: &Kind| matches!(kind, Kind::At(p, _) if *p == position);
+        let kinds = self.filed.range(first..).map(|(kind, _)| kind);
+        let kinds = kinds.take_while(|kind| of_valve(kind));
+        kinds
+            .filter_map(|kind| self.last_read(kind).map(|(_, r)| r))
+            .collect()
+    }
+
+    /// The latest reading of the same quantity at the same valve and part.
+    #[must_use]
+    pub fn latest_like(&self, like: &Reading) -> Option<(u64, Reading)> {
+        self.last_read(&Kind::like(like))
+    }
+
+    /// The latest fact that "disregard" can take back: a reading, a spare, a check, a task or a
+    /// note.
+    #[must_use]
+    pub fn last_undoable(&self) -> Option<(u64, &Fact)> {
+        self.last(&Kind::Undoable)
+    }
+
+    /// The latest fact that says something of the work: what "where am I" answers with.
+    #[must_use]
+    pub fn last_done(&self) -> Option<&Fact> {
+        self.last(&Kind::Done).map(|(_, fact)| fact)
+    }
+
+    /// How many spares of a size are noted, by other events than `without`.
+    #[must_use]
+    pub fn spares(&self, size: Length, without: Option<u64>) -> u16 {
+        let mut counted = self.of(&Kind::SpareOf(size)).rev();
+        match counted.find(|(at, _)| Some(at.0) != without) {
+            Some((_, Fact::Spare { count, .. })) => *count,
+            _ => 0,
+        }
+    }
+
+    /// The event of the spares that were called last.
+    #[must_use]
+    pub fn last_spare(&self) -> Option<u64> {
+        self.last(&Kind::Spares).map(|(id, _)| id)
+    }
+
+    /// The valve that was open before `open`.
+    #[must_use]
+    pub fn opened_before(&self, open: Option<Position>) -> Option<Position> {
+        self.of(&Kind::Opened)
+            .rev()
+            .find_map(|(_, fact)| match fact {
+                Fact::Opened(position) if Some(*position) != open => Some(*position),
+                _ => None,
+            })
+    }
+
+    /// The stage that was begun or finished last, and whether it is finished.
+    #[must_use]
+    pub fn stage(&self) -> Option<(&str, bool)> {
+        match self.last(&Kind::Stage)? {
+            (_, Fact::Stage { stage, done }) => Some((stage, *done)),
+            _ => None,
+        }
+    }
+
+    /// How far a stage is: finished, begun or neither.
+    #[must_use]
+    pub fn stage_is(&self, key: &str) -> Option<bool> {
+        match self.last(&Kind::StageOf(key.to_owned()))? {
+            (_, Fact::Stage { done, .. }) => Some(*done),
+            _ => None,
+        }
+    }
+
+    /// Whether a stage was ever begun: its cautions were read then.
+    #[must_use]
+    pub fn was_begun(&self, stage: &str) -> bool {
+        self.filed.contains_key(&Kind::Begun(stage.to_owned()))
+    }
+
+    /// The latest of everything that was looked at, in order of their keys and valves.
+    #[must_use]
+    pub fn checks(&self) -> Vec<&Fact> {
+        let first = Kind::Checked(String::new(), None);
+        let kinds = self.filed.range(first..).map(|(kind, _)| kind);
+        let kinds = kinds.take_while(|kind| matches!(kind, Kind::Checked(..)));
+        kinds
+            .filter_map(|kind| self.last(kind).map(|(_, fact)| fact))
+            .collect()
+    }
+}

@@ -1,0 +1,102 @@
+//! What a fact can be asked for by.
+
+use crate::engine::Log;
+use crate::event::{Fact, Part, Position, Reading};
+use crate::measure::{Length, Quantity};
+
+/// A question that facts are filed under. Most facts answer several.
+#[derive(Clone, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Kind {
+    /// Any reading.
+    Reading,
+    /// Readings of the same quantity at the same valve and part.
+    Like(Quantity, Option<Position>, Option<Part>),
+    /// Readings of a valve, of whatever part of it.
+    At(Position, Quantity),
+    /// Any spares.
+    Spares,
+    /// Spares of a size.
+    SpareOf(Length),
+    /// Something looked at, by its key and valve.
+    Checked(String, Option<Position>),
+    /// Anything looked at.
+    AnyChecked,
+    /// Tasks.
+    Task,
+    /// The task of that event is done.
+    Ticked(u64),
+    /// Any stage.
+    Stage,
+    /// A stage by its key.
+    StageOf(String),
+    /// A stage was begun, by its key.
+    Begun(String),
+    /// Notes of any kind.
+    Note,
+    /// The beginnings, sentences and ends of long notes.
+    LongNote,
+    /// A valve was opened.
+    Opened,
+    /// What "disregard" can take back.
+    Undoable,
+    /// What says something of the work.
+    Done,
+    /// What the bench folds together.
+    Bench(Log),
+}
+
+impl Kind {
+    /// What a reading is filed under beside the readings that it follows or corrects.
+    #[must_use]
+    pub fn like(reading: &Reading) -> Self {
+        let part = reading.part.map(Part::plain);
+        Self::Like(reading.quantity, reading.position, part)
+    }
+
+    /// Everything that a fact is filed under.
+    pub(super) fn of(fact: &Fact) -> Vec<Self> {
+        let mut kinds = match fact {
+            Fact::Read(reading) => {
+                let mut kinds = vec![
+                    Self::Reading,
+                    Self::like(reading),
+                    Self::Undoable,
+                    Self::Done,
+                ];
+                kinds.extend(reading.position.map(|p| Self::At(p, reading.quantity)));
+                kinds
+            }
+            Fact::Spare { size_nm, .. } => {
+                let size = Self::SpareOf(*size_nm);
+                vec![Self::Spares, size, Self::Undoable, Self::Done]
+            }
+            Fact::Checked { item, position, .. } => {
+                let one = Self::Checked(item.clone(), *position);
+                vec![Self::AnyChecked, one, Self::Undoable, Self::Done]
+            }
+            Fact::Task { .. } => vec![Self::Task, Self::Undoable],
+            Fact::Ticked(id) => vec![Self::Ticked(*id)],
+            Fact::Stage { stage, done } => {
+                let begun = (!done).then(|| Self::Begun(stage.clone()));
+                let mut kinds = vec![Self::Stage, Self::StageOf(stage.clone())];
+                kinds.extend(begun);
+                kinds
+            }
+            Fact::Note { .. } => vec![Self::Note, Self::Undoable],
+            Fact::NoteBegun(_) | Fact::NoteLine(_) | Fact::NoteEnded => {
+                vec![Self::Note, Self::LongNote]
+            }
+            Fact::Opened(_) => vec![Self::Opened],
+            Fact::Begun { .. }
+            | Fact::Cancelled(_)
+            | Fact::Asked(_)
+            | Fact::Closed
+            | Fact::StandBy
+            | Fact::Listening
+            | Fact::Reviewed { .. }
+            | Fact::Forgot { .. } => Vec::new(),
+        };
+        kinds.extend(Log::of(fact).map(Self::Bench));
+        kinds
+    }
+}

@@ -1,0 +1,120 @@
+//! What remains to be measured, and which shim goes where: by voice, on the sheet and in the plan.
+#![allow(clippy::unwrap_used)]
+
+use super::tests::{desk, hear};
+use super::*;
+use crate::event::{Gap, Reading, Value};
+use crate::grammar::Dice;
+use crate::measure::{LengthUnit::Millimetre, Quantity};
+
+/// What is answered; nothing is stored.
+fn asked(desk: &Desk, state: &State, said: &str) -> Event {
+    hear(desk, state, said, Certainty::Sure).1
+}
+
+#[test]
+fn a_valve_with_another_shim_is_to_be_measured_again() {
+    let desk = desk("triple", Millimetre);
+    let mut state = State::new(&desk);
+    let say = |state: &mut State, said: &str| {
+        let (next, event) = hear(&desk, state, said, Certainty::Sure);
+        *state = next;
+        event
+    };
+    let place = |p: Position| desk.grammar.wording.place(p);
+    for valve in desk.profile.valves() {
+        say(&mut state, &format!("{} shim two seventy", place(valve)));
+        let event = say(&mut state, "fifteen goes eighteen wont");
+        assert_eq!(event.outcome, Outcome::Stored);
+    }
+    assert_eq!(asked(&desk, &state, "how many left").spoken, "all measured");
+    assert_eq!(asked(&desk, &state, "whats next").spoken, "all measured");
+    say(&mut state, "two exhaust left shim two eighty");
+    let event = say(&mut state, "affirm");
+    let fitted = event.subject.unwrap();
+    assert_eq!(asked(&desk, &state, "how many left").spoken, "one more");
+    let next = asked(&desk, &state, "whats next");
+    assert_eq!(next.subject, Some(fitted), "though it is open");
+    let stop = state.view.stop_of(fitted).unwrap();
+    let degrees = desk
+        .grammar
+        .wording
+        .number(&(stop.crank_mdeg / 1_000).to_string());
+    let turn = asked(&desk, &state, "where do i turn");
+    assert_eq!(turn.subject, Some(fitted));
+    assert_eq!(turn.spoken, format!("turn to {degrees} degrees"));
+    let rest = asked(&desk, &state, "the rest are fifteen");
+    assert!(rest.spoken.starts_with(&place(fitted)), "{}", rest.spoken);
+}
+
+/// A random reading of a valve, or spares. Invented, no source.
+fn random(dice: &mut Dice, valves: &[Position]) -> Fact {
+    let mut below = |n: usize| i64::try_from(dice.below(n)).unwrap();
+    let um = |n: i64| Length::from_um(n * 10);
+    let at = usize::try_from(below(valves.len())).unwrap();
+    let (goes, size) = (5 + below(40), 230 + 5 * below(12));
+    let (quantity, value) = match below(8) {
+        0..=2 => {
+            let (goes_nm, stops_nm) = (um(goes), um(goes + 1 + below(3)));
+            (
+                Quantity::Clearance,
+                Value::Gap(Gap::Between { goes_nm, stops_nm }),
+            )
+        }
+        3 => (Quantity::Clearance, Value::Gap(Gap::AtLeast(um(goes)))),
+        4..=6 => (
+            Quantity::ShimFitted,
+            Value::Shim {
+                marked_nm: Some(um(size)),
+                measured_nm: None,
+            },
+        ),
+        _ => {
+            return Fact::Spare {
+                size_nm: um(size),
+                count: u16::try_from(below(3)).unwrap(),
+            };
+        }
+    };
+    Fact::Read(Reading {
+        position: Some(valves[at]),
+        part: None,
+        quantity,
+        value,
+        unit: Millimetre,
+    })
+}
+
+#[test]
+fn no_face_names_another_shim_than_the_plan() {
+    let desk = desk("triple", Millimetre);
+    let valves = desk.profile.valves();
+    let wording = &desk.grammar.wording;
+    let mut fitted = 0;
+    for seed in 0..24 {
+        let mut dice = Dice::new(seed);
+        let mut state = State::new(&desk);
+        for _ in 0..20 + 8 * usize::try_from(seed).unwrap() {
+            let mut event = asked(&desk, &state, "roger");
+            event.facts = vec![random(&mut dice, &valves)];
+            state.apply(&event);
+        }
+        let (sheet, plan) = (state.view.sheet(), state.view.plan());
+        for row in &sheet.rows {
+            let fitting = plan.fittings.iter().find(|f| f.position == row.position);
+            assert_eq!(row.fit_nm, fitting.map(|f| f.new_nm), "{seed}");
+            assert_eq!(row.expected, fitting.map(|f| f.expected), "{seed}");
+            let place = wording.place(row.position);
+            let spoken = asked(&desk, &state, &format!("which shim {place}")).spoken;
+            let stays = plan.untouched.iter().any(|u| u.position == row.position);
+            let expected = match row.fit_nm {
+                Some(size) => format!("{place}, fit {}", wording.length(size, Millimetre)),
+                None if stays => format!("{place}, leave"),
+                None => format!("{place}, not measured"),
+            };
+            assert_eq!(spoken, expected, "{seed}");
+            fitted += usize::from(fitting.is_some());
+        }
+    }
+    assert!(fitted > 50, "{fitted}");
+}
