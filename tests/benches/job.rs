@@ -21,6 +21,17 @@ const LINES: [&str; 10] = [
     "spare shim two sixty five",
 ];
 
+/// What those words do, parsed and all.
+fn said(job: &Job, state: &State, text: &str) -> Event {
+    let known = Interpretations::default();
+    let meant = Interpreter::new(&job.desk, state, &known).of(text);
+    step(
+        &job.desk,
+        state,
+        Hearing::certain(text.to_owned(), meant, 0),
+    )
+}
+
 fn utterances(c: &mut Criterion) {
     let mut group = c.benchmark_group("one utterance");
     group.sample_size(20);
@@ -30,7 +41,7 @@ fn utterances(c: &mut Criterion) {
             let line = LINES[job.state.events().len() % LINES.len()];
             job.say(line).unwrap();
         }
-        for (name, said) in [
+        for (name, text) in [
             ("reading", "two inlet left again fifteen goes eighteen wont"),
             (
                 "correction",
@@ -41,7 +52,7 @@ fn utterances(c: &mut Criterion) {
             ("which shim", "which shim two inlet left"),
         ] {
             // The clone of the state stands for the job at that length, and is not timed.
-            group.bench_with_input(BenchmarkId::new(name, events), &said, |b, said| {
+            group.bench_with_input(BenchmarkId::new(name, events), &text, |b, text| {
                 b.iter_batched(
                     || job.state.clone(),
                     |mut state| {
