@@ -1,7 +1,7 @@
 //! What the board shows, worked out from the state of the job.
 
 use super::job::Job;
-use crate::engine::Row;
+use crate::engine::Clearance;
 use crate::event::{Event, Fact, Gap, Outcome, Position, Reading, Value};
 use crate::measure::{Length, LengthUnit};
 use crate::report::{fact_words, verdict_words};
@@ -90,10 +90,10 @@ impl Board {
     pub fn json(&self, job: &Job, state: Option<&'static str>) -> Result<String> {
         let desk = &job.desk;
         let events = job.state.events();
-        let sheet = job.state.view.sheet();
-        let next = job.state.view.next(job.state.open);
-        let asked = |row: &Row| job.state.asks_about(row.position);
-        let open = job.state.open.filter(|_| !sheet.rows.iter().any(asked));
+        let (view, valves) = (&job.state.view, desk.profile.valves());
+        let next = view.next(job.state.open);
+        let asked = |p: &Position| job.state.asks_about(*p);
+        let open = job.state.open.filter(|_| !valves.iter().any(asked));
         let spoken = |e: &&Event| e.outcome != Outcome::Ignored && !e.spoken.is_empty();
         let last = events.iter().rev().find(spoken);
         let talk = events.last().filter(|e| e.outcome == Outcome::Ignored);
@@ -102,19 +102,20 @@ impl Board {
             (_, true) => "asking",
             _ => "listening",
         };
-        let valve = |row: &Row| {
-            let p = row.position;
+        let valve = |p: &Position| {
+            let verdict = view.verdict(*p);
+            let reading = view.bench().valves.get(p).and_then(|v| v.clearance);
             Valve {
                 place: p.to_string(),
                 cylinder: p.cylinder,
                 side: p.side.key(),
                 name: p.valve.map_or("", |v| v.key()),
-                verdict: row.verdict.key(),
-                words: verdict_words(row.verdict),
-                value: gap(row, desk.unit),
-                open: asked(row) || open == Some(p),
-                asked: asked(row),
-                next: next == Some(p),
+                verdict: verdict.key(),
+                words: verdict_words(verdict),
+                value: reading.map(|r| gap(&r, desk.unit)).unwrap_or_default(),
+                open: asked(p) || open == Some(*p),
+                asked: asked(p),
+                next: next == Some(*p),
             }
         };
         let shown = Shown {
@@ -126,12 +127,12 @@ impl Board {
             last: last.map(|e| of(e, desk.unit)),
             ignored: talk.map(|e| e.said.as_str()),
             open: open.map(|p| p.to_string()),
-            measured: sheet.measured,
-            total: sheet.rows.len(),
-            valves: sheet.rows.iter().map(valve).collect(),
+            measured: valves.len() - view.remaining().len(),
+            total: valves.len(),
+            valves: valves.iter().map(valve).collect(),
             next: next.map(|p| coming(&job.state, p)),
             crank_deg: &desk.profile.crank_deg,
-            assumed_timing: job.state.view.assumes_timing(),
+            assumed_timing: view.assumes_timing(),
         };
         Ok(serde_json::to_string(&shown)?)
     }
@@ -191,13 +192,16 @@ fn large(reading: &Reading, unit: LengthUnit) -> String {
 }
 
 /// A clearance in few figures, for a small cell.
-fn gap(row: &Row, unit: LengthUnit) -> String {
+fn gap(reading: &Clearance, unit: LengthUnit) -> String {
     let bare = |l: Length| {
         let shown = l.show(unit);
         shown.split(' ').next().unwrap_or_default().to_owned()
     };
-    match (row.goes_nm, row.stops_nm) {
-        (Some(goes), Some(_)) if row.single => bare(goes),
+    let Ok(interval) = reading.interval else {
+        return String::new();
+    };
+    match (interval.low, interval.high) {
+        (Some(goes), Some(_)) if matches!(reading.gap, Gap::Single(_)) => bare(goes),
         (Some(goes), Some(stops)) => format!("{}–{}", bare(goes), bare(stops)),
         (Some(goes), None) => format!("≥{}", bare(goes)),
         (None, Some(stops)) => format!("<{}", bare(stops)),

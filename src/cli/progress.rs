@@ -32,6 +32,7 @@ struct Open {
 pub(super) struct Progress {
     stages: Vec<Stage>,
     last_done: Option<String>,
+    /// Valves to measure, or to measure again.
     unmeasured: Vec<String>,
     looked_at: Vec<String>,
     open: Vec<Open>,
@@ -107,10 +108,7 @@ fn print(progress: &Progress) {
     }
     match progress.unmeasured.len() {
         0 => outln!("every valve is measured"),
-        n => outln!(
-            "{n} valves not measured: {}",
-            progress.unmeasured.join(", ")
-        ),
+        n => outln!("{n} to measure: {}", progress.unmeasured.join(", ")),
     }
     for line in &progress.looked_at {
         outln!("looked at: {line}");

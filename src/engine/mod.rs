@@ -43,7 +43,7 @@ pub use profile::{
 };
 pub use remeasure::{Comparison, Remeasure, Swap, Swapped};
 pub use sheet::{Row, Sheet};
-pub use shim::{Candidate, Tie, candidates, ideal, judge, nearest, predict};
+pub use shim::{Candidate, Tie, ideal, judge, nearest, predict};
 pub use supply::{Aim, Options, Score, Source};
 pub use tariff::Tariff;
 pub use whatif::{WhatIf, WhatIfError};

@@ -51,24 +51,6 @@ pub fn judge(old: Length, clearance: Interval, spec: &SideSpec, size: Length) ->
     })
 }
 
-/// The sizes that can or may land in the set band: sure ones first, then nearest to the target,
-/// then thinner.
-#[must_use]
-pub fn candidates(
-    old: Length,
-    clearance: Interval,
-    spec: &SideSpec,
-    sizes: &[Length],
-) -> Vec<Candidate> {
-    let mut found: Vec<Candidate> = sizes
-        .iter()
-        .filter_map(|size| judge(old, clearance, spec, *size))
-        .filter(|c| c.fit != Fit::Impossible)
-        .collect();
-    found.sort_by_key(|c| (c.fit, c.twice_off_nm, c.size));
-    found
-}
-
 /// The size nearest to an ideal thickness, without any band.
 #[must_use]
 pub fn nearest(ideal: Length, sizes: &[Length], tie: Tie) -> Option<Length> {

@@ -260,7 +260,16 @@ proptest! {
         let profile = profile();
         let mut view = JobView::new(&profile, &profile.blades);
         let mut events = Vec::new();
-        for (facts, id) in facts.into_iter().zip(1..) {
+        let begun = vec![Fact::Begun {
+            engine: "triple".to_owned(),
+            unit: LengthUnit::Thou,
+            profile: String::new(),
+            blades_nm: Vec::new(),
+            gauge: Unit::Bar,
+            wrench: Unit::NewtonMetre,
+            language: "en".to_owned(),
+        }];
+        for (facts, id) in std::iter::once(begun).chain(facts).zip(1..) {
             let event = event(id, facts);
             view.apply(&event);
             events.push(event);

@@ -3,7 +3,7 @@
 use super::counting::Counting;
 use super::kind::Kind;
 use crate::engine::turns::{Places, Stop, TurnError, TurnPlan, turn_plan};
-use crate::engine::{Bench, Findings, Log, Options, Profile, Remeasure, Sheet, ShimPlan};
+use crate::engine::{Bench, Findings, Log, Options, Profile, Remeasure, Sheet, ShimPlan, Verdict};
 use crate::event::{Event, Position};
 use crate::measure::Length;
 use std::sync::{Arc, OnceLock};
@@ -116,6 +116,12 @@ impl JobView {
     #[must_use]
     pub fn remaining(&self) -> &[Position] {
         &self.remaining
+    }
+
+    /// A valve's verdict.
+    #[must_use]
+    pub fn verdict(&self, valve: Position) -> Verdict {
+        self.bench.verdict(&self.profile, valve).0
     }
 
     fn planned(&self) -> Result<&TurnPlan, &TurnError> {

@@ -272,11 +272,9 @@ fn where_to_turn(desk: &Desk, state: &State) -> Decision {
 }
 
 fn tight(desk: &Desk, state: &State) -> Decision {
-    let rows = state.view.sheet().rows.iter();
-    let tight = rows.filter(|r| matches!(r.verdict, Verdict::Tight | Verdict::NoGap));
-    let places: Vec<String> = tight
-        .map(|r| desk.grammar.wording.place(r.position))
-        .collect();
+    let tight = |p: &Position| matches!(state.view.verdict(*p), Verdict::Tight | Verdict::NoGap);
+    let valves = desk.profile.valves().into_iter().filter(tight);
+    let places: Vec<String> = valves.map(|p| desk.grammar.wording.place(p)).collect();
     let decision = Decision::new(Outcome::Stored, "a command");
     if places.is_empty() {
         decision.say(desk.answer("none_tight", &[]))

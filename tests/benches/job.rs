@@ -3,9 +3,11 @@
 
 use benchcall::app::assets::english;
 use benchcall::app::job::Job;
+use benchcall::event::Event;
 use benchcall::measure::LengthUnit;
-use criterion::{BatchSize, BenchmarkId, Criterion, criterion_group, criterion_main};
+use benchcall::session::{Hearing, Interpretations, Interpreter, State, step};
 use std::hint::black_box;
+use std::time::{Duration, Instant};
 
 /// A bench session of that many events: readings, shims, talk, notes and corrections.
 const LINES: [&str; 10] = [
@@ -20,6 +22,18 @@ const LINES: [&str; 10] = [
     "affirm",
     "spare shim two sixty five",
 ];
+const ASKED: [(&str, &str); 5] = [
+    ("reading", "two inlet left again fifteen goes eighteen wont"),
+    (
+        "correction",
+        "correction three exhaust left twenty goes twenty three wont",
+    ),
+    ("disregard", "disregard"),
+    ("what's next", "whats next"),
+    ("which shim", "which shim two inlet left"),
+];
+/// Of so many runs the median is printed.
+const RUNS: usize = 21;
 
 /// What those words do, parsed and all.
 fn said(job: &Job, state: &State, text: &str) -> Event {
@@ -32,44 +46,39 @@ fn said(job: &Job, state: &State, text: &str) -> Event {
     )
 }
 
-fn utterances(c: &mut Criterion) {
-    let mut group = c.benchmark_group("one utterance");
-    group.sample_size(20);
+fn median(job: &Job, text: &str) -> Duration {
+    let mut times: Vec<Duration> = (0..RUNS)
+        .map(|_| {
+            // The clone stands for the job at that length, with room for more events as after any
+            // other; it is not timed.
+            let mut state = job.state.clone();
+            state.apply(&said(job, &state, "what a din"));
+            let begun = Instant::now();
+            let event = said(job, &state, text);
+            state.apply(&event);
+            black_box(state.view.next(state.open));
+            begun.elapsed()
+        })
+        .collect();
+    times.sort_unstable();
+    times[RUNS / 2]
+}
+
+fn main() {
     let mut job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+    println!("microseconds an utterance, median of {RUNS}");
+    print!("{:>8}", "events");
+    ASKED.iter().for_each(|(name, _)| print!("{name:>14}"));
+    println!();
     for events in [100, 1_000, 5_000, 20_000] {
         while job.state.events().len() < events {
             let line = LINES[job.state.events().len() % LINES.len()];
             job.say(line).unwrap();
         }
-        for (name, text) in [
-            ("reading", "two inlet left again fifteen goes eighteen wont"),
-            (
-                "correction",
-                "correction three exhaust left twenty goes twenty three wont",
-            ),
-            ("disregard", "disregard"),
-            ("whats next", "whats next"),
-            ("which shim", "which shim two inlet left"),
-        ] {
-            // The clone of the state stands for the job at that length, and is not timed.
-            group.bench_with_input(BenchmarkId::new(name, events), &text, |b, text| {
-                b.iter_batched(
-                    || job.state.clone(),
-                    |mut state| {
-                        let hearing = Job::typed(said);
-                        let event = benchcall::session::step(&job.desk, &state, hearing);
-                        state.apply(&event);
-                        black_box(state.view.next(state.open));
-                        black_box(state.view.sheet());
-                        state
-                    },
-                    BatchSize::PerIteration,
-                );
-            });
+        print!("{events:>8}");
+        for (_, text) in ASKED {
+            print!("{:>14}", median(&job, text).as_micros());
         }
+        println!();
     }
-    group.finish();
 }
-
-criterion_group!(benches, utterances);
-criterion_main!(benches);
