@@ -1,4 +1,4 @@
-//! The recorded session through the real ear, the conversation, the store and the engine.
+//! The recorded session through the real recogniser, the conversation, the store and the engine.
 
 use benchcall::app::job::Job;
 use benchcall::app::recogniser;

@@ -430,7 +430,7 @@ fn child_speaks() {
     let (mut likeness, mut waits) = (0.0, Vec::new());
     for _ in 0..3 {
         let (go, going) = std::sync::mpsc::channel();
-        let ear = std::thread::spawn(move || {
+        let recogniser = std::thread::spawn(move || {
             let mut microphone = HardwareMicrophone::open(None).unwrap();
             let (mut heard, mut began, mut go) = (Vec::new(), None, Some(go));
             while heard.len() < 4 * RATE_HZ as usize {
@@ -453,7 +453,7 @@ fn child_speaks() {
         going.recv().unwrap();
         let decided = Instant::now();
         let sound = voice.say(text).unwrap();
-        let (heard, began) = ear.join().unwrap();
+        let (heard, began) = recogniser.join().unwrap();
         waits.push(began.duration_since(decided).as_millis().to_string());
         let said = as_heard(&sound.samples, sound.rate_hz);
         likeness = correlation(&heard, &said).0;

@@ -1,4 +1,4 @@
-//! Hours at the bench, faster than they pass: sound through the voice detection, a scripted ear, the
+//! Hours at the bench, faster than they pass: sound through the voice detection, a scripted recogniser, the
 //! conversation and the disk.
 //!
 //! Memory may not grow but with the record itself, times in the sound may not drift, and the last

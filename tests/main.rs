@@ -4,14 +4,14 @@
 mod browser;
 mod cli;
 mod demo;
-mod ear;
 mod floors;
 mod fuzz;
-mod german_ear;
+mod german_recogniser;
 mod live;
 mod long_run;
 mod phrase_table;
 mod readback;
+mod recogniser;
 mod session_crash;
 mod store_crash;
 mod store_fixture;

@@ -1,4 +1,4 @@
-//! The word bank, listened to with the project's own ear.
+//! The word bank, listened to with the project's own recogniser.
 
 use benchcall::app::job::Job;
 use benchcall::app::{assets, recogniser, speech};
@@ -95,7 +95,7 @@ fn readings() -> Vec<Fact> {
     facts
 }
 
-/// Every kind of read-back, played to the ear, comes back as the same event, or is asked; never
+/// Every kind of read-back, played to the recogniser, comes back as the same event, or is asked; never
 /// as another one.
 #[test]
 fn what_is_read_back_is_heard_as_the_same_event() {

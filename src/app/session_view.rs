@@ -8,7 +8,7 @@ use anyhow::Result;
 use serde::Serialize;
 use std::collections::BTreeMap;
 
-/// What another ear made of an utterance.
+/// What another recogniser made of an utterance.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
 pub struct Other {
     /// Its words.
@@ -24,7 +24,7 @@ struct Session<'a> {
     engine: &'a str,
     unit: LengthUnit,
     writable: bool,
-    /// The other ear's name, where there is one.
+    /// The other recogniser's name, where there is one.
     other_ear: Option<&'a str>,
     rows: Vec<Row<'a>>,
 }
@@ -44,7 +44,7 @@ struct Row<'a> {
     counts: String,
     /// What it would have added, had the question been affirmed.
     proposed: String,
-    /// What the ear would have heard next.
+    /// What the recogniser would have heard next.
     #[serde(skip_serializing_if = "Option::is_none")]
     rival: Option<&'a Rival>,
     /// Other meanings that were offered.

@@ -53,14 +53,14 @@ pub(super) enum Command {
     Report(Report),
     /// Print what can be said; draw random phrases; check grammar files
     Phrases(Phrases),
-    /// Score the ear on clips with known words
+    /// Score the recogniser on clips with known words
     Score(Score),
-    /// Check microphone, ear, voice and disk, with a fix for each
+    /// Check microphone, recogniser, voice and disk, with a fix for each
     Check(Check),
 }
 
 /// The demo needs no microphone: a recording of five invented voices in a noisy workshop goes
-/// through the ear that ships with the program. Its engine, a triple, is invented.
+/// through the recogniser that ships with the program. Its engine, a triple, is invented.
 #[derive(clap::Args, Debug)]
 pub(super) struct Demo {
     /// Keep the job in this folder (a new one); without it a temporary folder is used
@@ -137,7 +137,7 @@ pub(super) struct Hear {
     /// One JSON object an utterance
     #[arg(long)]
     pub(super) json: bool,
-    /// Another ear: any Whisper model in ggml format
+    /// Another recogniser: any Whisper model in ggml format
     #[arg(long, value_name = "FILE")]
     pub(super) model: Option<PathBuf>,
     /// Keep the clips of talk that was ignored; otherwise they go when this ends, those of earlier
@@ -205,7 +205,7 @@ pub(super) struct Listen {
     /// Stop after this many seconds
     #[arg(long, value_name = "SECONDS")]
     pub(super) stop_after: Option<u64>,
-    /// Another ear: any Whisper model in ggml format
+    /// Another recogniser: any Whisper model in ggml format
     #[arg(long, value_name = "FILE")]
     pub(super) model: Option<PathBuf>,
 }
@@ -309,7 +309,7 @@ pub(super) struct Review {
     /// The job's folder
     #[arg(long, value_name = "FOLDER")]
     pub(super) job: PathBuf,
-    /// Another ear, to hear the whole session again and see what differs: a Whisper model in ggml
+    /// Another recogniser, to hear the whole session again and see what differs: a Whisper model in ggml
     /// format
     #[arg(long, value_name = "FILE")]
     pub(super) model: Option<PathBuf>,
@@ -425,7 +425,7 @@ pub(super) struct Score {
     /// What bare numbers are in the fresh jobs
     #[arg(long, value_enum, default_value = "mm")]
     pub(super) unit: UnitArg,
-    /// Another ear: any Whisper model in ggml format
+    /// Another recogniser: any Whisper model in ggml format
     #[arg(long, value_name = "FILE")]
     pub(super) model: Option<PathBuf>,
     /// Mix in clips of this folder, at --snr-db

@@ -1,4 +1,4 @@
-//! `check`: microphone, ear, voice and disk, each with a fix; `--voice` tries ten phrases.
+//! `check`: microphone, recogniser, voice and disk, each with a fix; `--voice` tries ten phrases.
 
 use super::args::Check;
 use crate::app::job::Job;
@@ -39,7 +39,7 @@ pub(super) fn run(args: &Check) -> Result<ExitCode> {
     }
     let findings = [
         microphone(args.microphone.as_deref()),
-        ear(),
+        recogniser(),
         bank(),
         speaker(),
         disk(),
@@ -100,7 +100,7 @@ fn microphone(name: Option<&str>) -> Finding {
     finding("microphone", heard())
 }
 
-fn ear() -> Finding {
+fn recogniser() -> Finding {
     let loaded = || -> Result<String> {
         let begun = Instant::now();
         let mut recogniser = recogniser::load("en", None)?;
@@ -115,14 +115,14 @@ fn ear() -> Finding {
             bigger(took_ms, free_memory_bytes())
         ))
     };
-    finding("ear", loaded())
+    finding("recogniser", loaded())
 }
 
-/// A hint where the machine has room for a bigger ear. The full window of a base-size model costs
+/// A hint where the machine has room for a bigger recogniser. The full window of a base-size model costs
 /// about 20 times the work of the shipped one (30 s of sound for 3 s, twice the width), and 0.5 GB.
 fn bigger(took_ms: u128, free_bytes: u64) -> &'static str {
     if took_ms <= 25 && free_bytes >= 2_000_000_000 {
-        "; there is room for a bigger ear: any Whisper model in ggml format, with --model FILE"
+        "; there is room for a bigger recogniser: any Whisper model in ggml format, with --model FILE"
     } else {
         ""
     }

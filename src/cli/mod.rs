@@ -11,9 +11,9 @@ mod args_units;
 mod check;
 mod demo;
 mod end;
-mod faces;
 #[cfg(test)]
-mod faces_tests;
+mod every_face_tests;
+mod faces;
 mod findings;
 mod forget;
 mod hear;

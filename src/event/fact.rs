@@ -75,7 +75,7 @@ pub enum Doubt {
     Value,
     /// Outside the usual range.
     Unusual,
-    /// The ear was not certain.
+    /// The recogniser was not certain.
     Uncertain,
     /// It would overturn an earlier reading.
     Overturns,
@@ -256,11 +256,11 @@ pub struct Sound {
     pub length_ms: u32,
     /// Samples lost while it was captured.
     pub overruns: u32,
-    /// Which ear heard it: the model file's SHA-256, first 16 hex digits.
+    /// Which recogniser heard it: the model file's SHA-256, first 16 hex digits.
     pub model: String,
 }
 
-/// What the ear would have heard next.
+/// What the recogniser would have heard next.
 #[derive(Clone, PartialEq, Debug, Serialize, Deserialize)]
 pub struct Rival {
     /// The likeliest phrase of another meaning.
@@ -288,7 +288,7 @@ pub struct Event {
     pub command: Option<String>,
     /// The valve it was about, as far as it is known.
     pub subject: Option<Position>,
-    /// How certain the ear was, 0–1; 1 for typed text.
+    /// How certain the recogniser was, 0–1; 1 for typed text.
     pub confidence: f32,
     /// The likeliest phrase of another meaning, where one was near. (Since version 3.)
     #[serde(default, skip_serializing_if = "Option::is_none")]

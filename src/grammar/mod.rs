@@ -105,7 +105,7 @@ impl Grammar {
     }
 
     /// Whether a text is most likely meant for the tool, phrase or not: four words and more, all of
-    /// them words of phrases, one of them a side of the head. Chosen on misses of the ear; 4.5 hours of
+    /// them words of phrases, one of them a side of the head. Chosen on misses of the recogniser; 4.5 hours of
     /// other talk and noise were asked once (models/FIGURES.md).
     #[must_use]
     pub fn is_bench_talk(&self, text: &str) -> bool {

@@ -11,12 +11,12 @@ use super::Error;
 #[serde(rename_all = "lowercase")]
 pub enum Kind {
     /// Speech to words.
-    Ear,
+    Recogniser,
     /// Words to speech.
     Voice,
 }
 
-/// How much sound a pass of an ear looks at.
+/// How much sound a pass of a recogniser looks at.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Window {
@@ -44,7 +44,7 @@ pub struct Entry {
     pub card: String,
     /// What it is for.
     pub kind: Kind,
-    /// Window of an ear; a voice has none.
+    /// Window of a recogniser; a voice has none.
     pub window: Option<Window>,
     /// Whether its file comes with the program.
     #[serde(default = "yes")]
@@ -119,7 +119,9 @@ impl Entry {
             }
         }
         match (self.kind, self.window) {
-            (Kind::Ear, None) => Err("an ear needs window = \"fitted\" or \"full\"".to_owned()),
+            (Kind::Recogniser, None) => {
+                Err("a recogniser needs window = \"fitted\" or \"full\"".to_owned())
+            }
             (Kind::Voice, Some(_)) => Err("a voice has no window; leave the key out".to_owned()),
             _ => Ok(()),
         }
@@ -140,9 +142,12 @@ mod tests {
     #[test]
     fn the_shipped_manifest_names_the_ear() {
         let manifest = one("key", "key").unwrap();
-        let ear = manifest.get("tiny-en-bench").unwrap();
-        assert_eq!((ear.kind, ear.window), (Kind::Ear, Some(Window::Fitted)));
-        assert!(ear.ships && !manifest.get("base-multilingual").unwrap().ships);
+        let recogniser = manifest.get("tiny-en-bench").unwrap();
+        assert_eq!(
+            (recogniser.kind, recogniser.window),
+            (Kind::Recogniser, Some(Window::Fitted))
+        );
+        assert!(recogniser.ships && !manifest.get("base-multilingual").unwrap().ships);
         let error = manifest.get("tiny").unwrap_err().to_string();
         assert!(
             error.contains("\"tiny\"") && error.contains("tiny-en-bench"),
@@ -156,18 +161,18 @@ mod tests {
             ("licence =", "license =", "unknown field `license`"),
             ("bytes = 4", "bytes = -4", "bytes"),
             (
-                "kind = \"ear\"",
+                "kind = \"recogniser\"",
                 "kind = \"nose\"",
-                "expected `ear` or `voice`",
+                "expected `recogniser` or `voice`",
             ),
             (
-                "kind = \"ear\"",
+                "kind = \"recogniser\"",
                 "kind = \"voice\"",
                 "a voice has no window",
             ),
             ("sha256 = \"", "sha256 = \"X", "64 lower-case hexadecimal"),
             ("file = \"", "file = \"../", "not the name of a file inside"),
-            ("window = \"fitted\"", "", "an ear needs window"),
+            ("window = \"fitted\"", "", "a recogniser needs window"),
         ];
         for (change, to, wanted) in cases {
             let error = one(change, to).unwrap_err().to_string();

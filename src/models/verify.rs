@@ -109,7 +109,7 @@ mod tests {
             licence: "MIT".to_owned(),
             card: "small.md".to_owned(),
             ships: true,
-            kind: Kind::Ear,
+            kind: Kind::Recogniser,
             window: Some(Window::Fitted),
         }
     }

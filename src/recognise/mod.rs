@@ -1,4 +1,4 @@
-//! The ear: sound to words, how sure it is of each, and scores of phrases it might have been.
+//! The recogniser: sound to words, how sure it is of each, and scores of phrases it might have been.
 //!
 //! [`Whisper`] is the real part, [`Scripted`] the fake. Free decoding ([`Recogniser::hear`]) says
 //! what was heard; forced decoding ([`Recogniser::score`]) says how well given phrases fit the
@@ -21,7 +21,7 @@ pub use whisper::{MAX_SOUND_MS, Whisper, Window};
 use crate::grammar::Grammar;
 use std::path::PathBuf;
 
-/// Sample rate of all sound given to the ear, in hertz.
+/// Sample rate of all sound given to the recogniser, in hertz.
 pub const SAMPLE_RATE_HZ: usize = 16_000;
 
 /// One token of the decoder.
@@ -146,11 +146,11 @@ pub trait Recogniser: Send {
     }
 }
 
-/// What can go wrong with the ear.
+/// What can go wrong with the recogniser.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
     /// The model file cannot be opened.
-    #[error("cannot read the ear's model {}: {source}", .path.display())]
+    #[error("cannot read the recogniser's model {}: {source}", .path.display())]
     Io {
         /// The file.
         path: PathBuf,
@@ -166,7 +166,7 @@ pub enum Error {
         what: String,
     },
     /// Threads were 0.
-    #[error("the ear needs at least 1 thread, 0 were given")]
+    #[error("the recogniser needs at least 1 thread, 0 were given")]
     NoThreads,
     /// The utterance has no samples.
     #[error("there is no sound to hear: 0 samples")]
@@ -215,7 +215,7 @@ pub enum Error {
     #[error("the script has ended: nothing is left to hear")]
     ScriptEnded,
     /// whisper.cpp failed.
-    #[error("the ear failed to {step}: {source}")]
+    #[error("the recogniser failed to {step}: {source}")]
     Engine {
         /// What it was doing.
         step: &'static str,

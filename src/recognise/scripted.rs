@@ -1,4 +1,4 @@
-//! A fake ear that hears what it is told, in order.
+//! A fake recogniser that hears what it is told, in order.
 
 use std::collections::{HashMap, VecDeque};
 
@@ -14,7 +14,7 @@ pub struct Scripted {
 }
 
 impl Scripted {
-    /// An ear that will hear `script`.
+    /// A recogniser that will hear `script`.
     pub fn new(script: impl IntoIterator<Item = Transcript>) -> Self {
         Self {
             script: script.into_iter().collect(),
@@ -22,7 +22,7 @@ impl Scripted {
         }
     }
 
-    /// An ear that will hear these texts, each with full certainty.
+    /// A recogniser that will hear these texts, each with full certainty.
     pub fn of_texts<'a>(texts: impl IntoIterator<Item = &'a str>) -> Self {
         Self::new(texts.into_iter().map(Transcript::certain))
     }
@@ -116,14 +116,20 @@ mod tests {
 
     #[test]
     fn plays_its_script_and_then_says_so() {
-        let mut ear = Scripted::of_texts(["Yes.", "no"]).with_score("nought", -2.0);
-        assert!(matches!(ear.score(&["yes"]), Err(Error::NothingHeard)));
-        assert_eq!(ear.hear(&[], &[]).unwrap().text, "yes");
-        assert_eq!(ear.hear_shifted(&[0.0; 10], -100, &[]).unwrap().text, "no");
+        let mut recogniser = Scripted::of_texts(["Yes.", "no"]).with_score("nought", -2.0);
+        assert!(matches!(
+            recogniser.score(&["yes"]),
+            Err(Error::NothingHeard)
+        ));
+        assert_eq!(recogniser.hear(&[], &[]).unwrap().text, "yes");
         assert_eq!(
-            ear.score(&["no", "nought", "yes"]).unwrap(),
+            recogniser.hear_shifted(&[0.0; 10], -100, &[]).unwrap().text,
+            "no"
+        );
+        assert_eq!(
+            recogniser.score(&["no", "nought", "yes"]).unwrap(),
             [0.0, -2.0, -20.0]
         );
-        assert!(matches!(ear.hear(&[], &[]), Err(Error::ScriptEnded)));
+        assert!(matches!(recogniser.hear(&[], &[]), Err(Error::ScriptEnded)));
     }
 }

@@ -1,4 +1,4 @@
-//! The real ear: whisper.cpp on the processor, one state kept and reused.
+//! The real recogniser: whisper.cpp on the processor, one state kept and reused.
 
 use std::cell::RefCell;
 use std::collections::HashMap;

@@ -338,7 +338,7 @@ fn origin(report: &Report) -> String {
         u.total, u.stored, u.asked, u.refused, u.ignored, u.with_lost_sound
     );
     let made = format!(
-        "Made {} by {}; ear {}; grammar {}.",
+        "Made {} by {}; recogniser {}; grammar {}.",
         when(report.made_at_ms),
         report.versions.software,
         report.versions.models.join(", "),

@@ -61,7 +61,7 @@ pub struct Line {
     pub why: String,
     /// What was read back.
     pub read_back: String,
-    /// How certain the ear was, 0–1.
+    /// How certain the recogniser was, 0–1.
     pub confidence: f32,
     /// Number of the event in the job.
     pub event: u64,

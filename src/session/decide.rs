@@ -90,7 +90,7 @@ fn no_phrase(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
 }
 
 /// "To", "ate", "fifteen cow" as written: a value may have been meant. Asked while a valve is open,
-/// never taken. (The ear weighs sounds itself.)
+/// never taken. (The recogniser weighs sounds itself.)
 fn sounds_like_a_value(desk: &Desk, state: &State, hearing: &Hearing) -> Option<Decision> {
     if state.open.is_none() || hearing.certainty != Certainty::Sure {
         return None;
@@ -332,7 +332,7 @@ fn answered(desk: &Desk, state: &State, part: &Whereabouts) -> Decision {
     }
 }
 
-/// The ear was not certain: what would have been stored is proposed instead.
+/// The recogniser was not certain: what would have been stored is proposed instead.
 fn doubted(desk: &Desk, decision: Decision) -> Decision {
     // An uncertain value must not wait for its place and be stored with a certain answer.
     let waits = decision
@@ -340,7 +340,7 @@ fn doubted(desk: &Desk, decision: Decision) -> Decision {
         .iter()
         .any(|f| matches!(f, Fact::Asked(q) if q.unplaced.is_some_and(|u| u.reading.is_some())));
     if waits {
-        return Decision::new(Outcome::Asked, "the ear was not certain")
+        return Decision::new(Outcome::Asked, "the recogniser was not certain")
             .say(desk.answer("not_understood", &[]))
             .about(decision.subject);
     }
@@ -356,14 +356,14 @@ fn doubted(desk: &Desk, decision: Decision) -> Decision {
         .find(|t| !t.is_empty());
     let Some(reading) = said else {
         let again = desk.answer("not_understood", &[]);
-        let mut asked = Decision::new(Outcome::Asked, "the ear was not certain")
+        let mut asked = Decision::new(Outcome::Asked, "the recogniser was not certain")
             .say(again)
             .about(decision.subject);
         asked.command = decision.command;
         return asked;
     };
     let question = to_confirm(desk, decision.facts, &reading);
-    let mut asked = Decision::new(Outcome::Asked, "the ear was not certain")
+    let mut asked = Decision::new(Outcome::Asked, "the recogniser was not certain")
         .about(decision.subject)
         .asks(question);
     asked.command = decision.command;

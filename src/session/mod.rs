@@ -47,7 +47,7 @@ pub struct Desk {
     pub blades: Vec<Length>,
 }
 
-/// How certain the ear was of a text.
+/// How certain the recogniser was of a text.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum Certainty {
     /// Typed, or heard with a margin.

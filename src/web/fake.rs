@@ -32,7 +32,7 @@ impl Backend for ScriptedBackend {
     }
 
     fn hear_again(&self) -> Result<String, Fault> {
-        Err(Fault::Refused("there is no other ear".to_owned()))
+        Err(Fault::Refused("there is no other recogniser".to_owned()))
     }
 
     fn report(&self) -> Result<String, Fault> {

@@ -69,10 +69,10 @@ pub trait Backend: Send + Sync {
     /// [`Fault::Refused`] where the edit cannot be.
     fn edit(&self, edit: &Edit) -> Result<String, Fault>;
 
-    /// Begins to hear the session again with the other ear, or says how far that is, as JSON.
+    /// Begins to hear the session again with the other recogniser, or says how far that is, as JSON.
     ///
     /// # Errors
-    /// [`Fault::Refused`] where there is no other ear.
+    /// [`Fault::Refused`] where there is no other recogniser.
     fn hear_again(&self) -> Result<String, Fault>;
 
     /// The report, as a self-contained HTML page.

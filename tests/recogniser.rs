@@ -1,4 +1,4 @@
-//! The real ear on the shipped weights.
+//! The real recogniser on the shipped weights.
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 use std::path::{Path, PathBuf};
@@ -24,7 +24,7 @@ fn model() -> PathBuf {
     .unwrap()
 }
 
-fn ear() -> Whisper {
+fn whisper() -> Whisper {
     Whisper::load(&model(), Window::Fitted, 1).unwrap()
 }
 
@@ -52,9 +52,9 @@ fn untimed(mut heard: Transcript) -> Transcript {
 #[test]
 fn a_short_clip_after_a_long_one_reads_exactly_as_alone() {
     let words = vocabulary();
-    let mut used = ear();
+    let mut used = whisper();
     for name in [SHORT, READING] {
-        let alone = untimed(ear().hear(&clip(name), &words).unwrap());
+        let alone = untimed(whisper().hear(&clip(name), &words).unwrap());
         used.hear(&clip(LONG), &words).unwrap();
         let after = untimed(used.hear(&clip(name), &words).unwrap());
         assert_eq!(after, alone, "{name}");
@@ -63,13 +63,13 @@ fn a_short_clip_after_a_long_one_reads_exactly_as_alone() {
 
 #[test]
 fn the_fixtures_are_heard_as_they_were_said() {
-    let mut ear = ear();
+    let mut recogniser = whisper();
     for name in [SHORT, READING, LONG] {
-        let heard = ear.hear(&clip(name), &vocabulary()).unwrap();
+        let heard = recogniser.hear(&clip(name), &vocabulary()).unwrap();
         assert_eq!(heard.text, name.replace('_', " "), "{heard:?}");
         assert!(!heard.looped && heard.margin > 0.0, "{heard:?}");
     }
-    let heard = ear.hear(&clip(READING), &vocabulary()).unwrap();
+    let heard = recogniser.hear(&clip(READING), &vocabulary()).unwrap();
     let words: Vec<&str> = heard.rivals.iter().map(|r| r.word.as_str()).collect();
     assert_eq!(words, ["three", "exhaust", "left", "point", "two", "five"]);
     let least = heard
@@ -87,8 +87,8 @@ fn the_fixtures_are_heard_as_they_were_said() {
 
 #[test]
 fn scores_agree_with_the_text_decoded_and_prefer_it() {
-    let mut ear = ear();
-    let heard = ear.hear(&clip(READING), &[]).unwrap();
+    let mut recogniser = whisper();
+    let heard = recogniser.hear(&clip(READING), &[]).unwrap();
     let text: f32 = heard.tokens.iter().map(|t| t.logp).sum();
     let phrases = [
         "three exhaust left point two five",
@@ -97,7 +97,7 @@ fn scores_agree_with_the_text_decoded_and_prefer_it() {
         "yes",
         "",
     ];
-    let all = ear.score(&phrases).unwrap();
+    let all = recogniser.score(&phrases).unwrap();
     // The text's own probability and the end's.
     assert!(
         all[0] <= text && all[0] > text - 1.0,
@@ -110,45 +110,45 @@ fn scores_agree_with_the_text_decoded_and_prefer_it() {
     );
     assert!(all.iter().all(|score| score.is_finite()), "{all:?}");
     assert!((all[0] - heard.logp).abs() < 1e-3, "{all:?}");
-    let again = ear.score(&phrases[..1]).unwrap();
+    let again = recogniser.score(&phrases[..1]).unwrap();
     assert_eq!(again, all[..1]);
 }
 
 #[test]
 fn the_search_finds_the_phrase_and_its_rivals() {
     let english = benchcall::app::assets::english().unwrap();
-    let mut ear = ear();
-    let none = ear.legal(&english, 0.0, 8).unwrap_err();
+    let mut recogniser = whisper();
+    let none = recogniser.legal(&english, 0.0, 8).unwrap_err();
     assert!(matches!(none, Error::NothingHeard), "{none}");
-    let heard = ear.hear(&clip(READING), &[]).unwrap();
-    let found = ear.legal(&english, heard.logp - 9.0, 200).unwrap();
+    let heard = recogniser.hear(&clip(READING), &[]).unwrap();
+    let found = recogniser.legal(&english, heard.logp - 9.0, 200).unwrap();
     assert_eq!(found[0].text, heard.text);
     assert!((found[0].logp - heard.logp).abs() < 1e-3, "{found:?}");
     assert!(found.len() > 1, "{found:?}");
     for one in &found {
         assert!(!english.matches(&one.text).is_empty(), "{one:?}");
-        let again = ear.score(&[&one.text]).unwrap()[0];
+        let again = recogniser.score(&[&one.text]).unwrap()[0];
         assert!((again - one.logp).abs() < 1e-3, "{one:?}: {again}");
     }
     // Without steps to spend only what was computed already is known.
-    ear.hear(&clip(LONG), &[]).unwrap();
-    let none = ear.legal(&english, -20.0, 0).unwrap();
+    recogniser.hear(&clip(LONG), &[]).unwrap();
+    let none = recogniser.legal(&english, -20.0, 0).unwrap();
     assert!(none.len() < 3, "{none:?}");
 }
 
 #[test]
 fn bad_sound_is_refused_and_short_sound_is_not() {
-    let mut ear = ear();
-    let score = ear.score(&["yes"]).unwrap_err();
+    let mut recogniser = whisper();
+    let score = recogniser.score(&["yes"]).unwrap_err();
     assert!(matches!(score, Error::NothingHeard), "{score}");
-    assert!(matches!(ear.hear(&[], &[]), Err(Error::NoSound)));
+    assert!(matches!(recogniser.hear(&[], &[]), Err(Error::NoSound)));
     for value in [f32::NAN, f32::INFINITY] {
         let mut sound = vec![0.0; 16_000];
         sound[7] = value;
-        let error = ear.hear(&sound, &[]).unwrap_err().to_string();
+        let error = recogniser.hear(&sound, &[]).unwrap_err().to_string();
         assert!(error.starts_with("sample 7 is "), "{error}");
     }
-    let error = ear
+    let error = recogniser
         .hear(&vec![0.0; 16_000 * 60], &[])
         .unwrap_err()
         .to_string();
@@ -156,19 +156,21 @@ fn bad_sound_is_refused_and_short_sound_is_not() {
         error.contains("60000 ms") && error.contains("at most 29680 ms"),
         "{error}"
     );
-    ear.hear(&[0.5], &[]).unwrap();
+    recogniser.hear(&[0.5], &[]).unwrap();
     let longest = vec![0.0; MAX_SOUND_MS as usize * 16];
-    assert_eq!(ear.hear(&longest, &[]).unwrap().window_frames, 1500);
+    assert_eq!(recogniser.hear(&longest, &[]).unwrap().window_frames, 1500);
     assert!(matches!(
-        ear.hear_shifted(&[0.5; 160], -10, &[]),
+        recogniser.hear_shifted(&[0.5; 160], -10, &[]),
         Err(Error::NoSound)
     ));
-    ear.hear_shifted(&[0.5; 160], i32::MIN, &[]).unwrap_err();
-    ear.hear(&[1e30; 16_000], &[]).unwrap();
+    recogniser
+        .hear_shifted(&[0.5; 160], i32::MIN, &[])
+        .unwrap_err();
+    recogniser.hear(&[1e30; 16_000], &[]).unwrap();
     let phrase = "three ".repeat(300);
-    let error = ear.score(&[&phrase]).unwrap_err().to_string();
+    let error = recogniser.score(&[&phrase]).unwrap_err().to_string();
     assert!(error.contains("300 tokens"), "{error}");
-    assert_eq!(ear.hear(&clip(SHORT), &[]).unwrap().text, "yes");
+    assert_eq!(recogniser.hear(&clip(SHORT), &[]).unwrap().text, "yes");
 }
 
 #[test]
