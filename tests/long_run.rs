@@ -45,7 +45,7 @@ impl Recogniser for Told {
         "scripted"
     }
 
-    fn hear(&mut self, sound: &[f32], words: &[String]) -> Result<Transcript, Error> {
+    fn hear(&mut self, sound: &[f32]) -> Result<Transcript, Error> {
         // The first half second of an utterance is the same in every pass over it.
         let key: Vec<u32> = sound
             .iter()
@@ -59,13 +59,13 @@ impl Recogniser for Told {
         }
         let phrase = self.phrases[self.at % self.phrases.len()];
         self.now = Scripted::of_texts([phrase]);
-        self.now.hear(sound, words)
+        self.now.hear(sound)
     }
 
-    fn hear_shifted(&mut self, _: &[f32], _: i32, words: &[String]) -> Result<Transcript, Error> {
+    fn hear_shifted(&mut self, _: &[f32], _: i32) -> Result<Transcript, Error> {
         let phrase = self.phrases[self.at % self.phrases.len()];
         self.now = Scripted::of_texts([phrase]);
-        self.now.hear(&[], words)
+        self.now.hear(&[])
     }
 
     fn score(&mut self, phrases: &[&str]) -> Result<Vec<f32>, Error> {

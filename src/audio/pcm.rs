@@ -39,14 +39,6 @@ impl Clip {
         self.samples.iter().map(|&s| to_i16(s)).collect()
     }
 
-    /// Adds silence at the end until the clip lasts at least `ms` milliseconds.
-    pub fn pad_to_ms(&mut self, ms: u32) {
-        let wanted = samples_in(ms);
-        if self.samples.len() < wanted {
-            self.samples.resize(wanted, 0.0);
-        }
-    }
-
     /// Adds `before_ms` of silence ahead and `after_ms` behind.
     pub fn pad(&mut self, before_ms: u32, after_ms: u32) {
         let silence = std::iter::repeat_n(0.0, samples_in(before_ms));
@@ -115,10 +107,6 @@ mod tests {
         clip.pad(20, 30);
         assert_eq!(clip.duration_ms(), 60);
         assert_eq!((clip.samples[319], clip.samples[320]), (0.0, 0.5));
-        clip.pad_to_ms(1100);
-        assert_eq!(clip.duration_ms(), 1100);
-        clip.pad_to_ms(5);
-        assert_eq!(clip.duration_ms(), 1100);
     }
 
     #[test]

@@ -107,7 +107,7 @@ fn recogniser() -> Finding {
         let load_ms = begun.elapsed().as_millis();
         let sound = vec![0.0; 2 * RATE_HZ as usize];
         let begun = Instant::now();
-        recogniser.hear(&sound, &[])?;
+        recogniser.hear(&sound)?;
         let took_ms = begun.elapsed().as_millis();
         Ok(format!(
             "model {} whole, loaded in {load_ms} ms; two seconds of sound take {took_ms} ms{}",

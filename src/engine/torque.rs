@@ -1,16 +1,8 @@
-//! Torque: units, adaptors, stages, angle stages and preload.
+//! Torque: adaptors, stages, angle stages and preload.
 
 use super::{geometry, ratio, scaled};
-use crate::measure::{Decimal, Length, Unit};
+use crate::measure::Length;
 use serde::Serialize;
-
-/// In thousandths of a newton metre, the form that torques are compared in; `None` for a unit
-/// that is no torque.
-#[must_use]
-pub fn to_mnm(value: Decimal, unit: Unit) -> Option<i64> {
-    unit.convert(value, Unit::NewtonMetre, 3)
-        .map(Decimal::mantissa)
-}
 
 /// Why a torque sum has no answer.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]

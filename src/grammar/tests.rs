@@ -4,8 +4,15 @@
 use super::*;
 use crate::event::{Gap, Side, Value, Valve};
 use crate::measure::{Length, LengthUnit, Place, Quantity};
+use std::sync::LazyLock;
 
+/// The shipped English grammar, read once.
 pub(crate) fn english() -> Grammar {
+    static ENGLISH: LazyLock<Grammar> = LazyLock::new(read_english);
+    ENGLISH.clone()
+}
+
+fn read_english() -> Grammar {
     Grammar::from_files(&[
         (
             "numbers.toml",

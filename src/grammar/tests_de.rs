@@ -5,6 +5,7 @@ use super::tests::{show, triple};
 use super::*;
 use crate::measure::{LengthUnit, Quantity};
 use std::collections::BTreeSet;
+use std::sync::LazyLock;
 
 macro_rules! file {
     ($name:literal) => {
@@ -12,7 +13,13 @@ macro_rules! file {
     };
 }
 
+/// The shipped German grammar, read once.
 pub(super) fn german() -> Grammar {
+    static GERMAN: LazyLock<Grammar> = LazyLock::new(read_german);
+    GERMAN.clone()
+}
+
+fn read_german() -> Grammar {
     Grammar::from_files(&[
         file!("numbers.toml"),
         file!("positions.toml"),

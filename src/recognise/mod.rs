@@ -1,4 +1,4 @@
-//! The recogniser: sound to words, how sure it is of each, and scores of phrases it might have been.
+//! The recogniser: sound to words, how sure it is, and scores of phrases it might have been.
 //!
 //! [`Whisper`] is the real part, [`Scripted`] the fake. Free decoding ([`Recogniser::hear`]) says
 //! what was heard; forced decoding ([`Recogniser::score`]) says how well given phrases fit the
@@ -11,7 +11,6 @@ mod scripted;
 mod step;
 mod text;
 mod tokens;
-mod vocabulary;
 mod whisper;
 
 pub use scripted::Scripted;
@@ -24,60 +23,19 @@ use std::path::PathBuf;
 /// Sample rate of all sound given to the recogniser, in hertz.
 pub const SAMPLE_RATE_HZ: usize = 16_000;
 
-/// One token of the decoder.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Token {
-    /// Text as the model wrote it, usually with its leading space.
-    pub text: String,
-    /// Probability, 0 to 1.
-    pub p: f32,
-    /// Number in the model's vocabulary.
-    pub id: i32,
-    /// Natural logarithm of `p`.
-    pub logp: f32,
-}
-
-/// How nearly a word was another one.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Rival {
-    /// The word that was heard.
-    pub word: String,
-    /// Text of the best token of another word of the vocabulary at the same place.
-    pub rival: String,
-    /// log p(heard) - log p(rival), in nats; below 0 when the rival was the likelier.
-    pub margin: f32,
-}
-
 /// What one pass heard.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Transcript {
     /// Lower-case words with single spaces, without punctuation; apostrophes stay.
     pub text: String,
-    /// What the model wrote, as it wrote it.
-    pub raw: String,
-    /// The tokens of `raw`.
-    pub tokens: Vec<Token>,
+    /// log p of each token of the text, in nats.
+    pub token_logps: Vec<f32>,
     /// log p of the whole text, its end included, in nats.
     pub logp: f32,
-    /// Least of the margins in `rivals`, in nats; infinite when there is none.
-    pub margin: f32,
-    /// The words that had a rival in the vocabulary, in order.
-    pub rivals: Vec<Rival>,
-    /// log p(ends here) - log p(best word of the vocabulary instead), in nats: small when more
-    /// words may have been cut off. Infinite without a vocabulary.
-    pub end_margin: f32,
-    /// Probability of the model's "no speech" mark, 0 to 1.
-    pub no_speech_p: f32,
     /// Probability that nothing at all was said: the text ends before its first word, 0 to 1.
     pub nothing_p: f32,
     /// It repeated itself, or never came to an end: the text is not to be trusted.
     pub looped: bool,
-    /// Milliseconds until the sound was encoded.
-    pub encode_ms: u32,
-    /// Milliseconds of the whole pass.
-    pub total_ms: u32,
-    /// Window in frames of 20 ms.
-    pub window_frames: u32,
 }
 
 /// A phrase of the grammar that the sound may have been.
@@ -94,14 +52,12 @@ pub trait Recogniser: Send {
     /// Which weights it hears with: the first 16 hex digits of their file's SHA-256.
     fn weights(&self) -> &str;
 
-    /// Hears one utterance: mono, 16 kHz, full scale ±1. `vocabulary` is the words (or phrases,
-    /// taken word by word) that margins are measured against; it does not bias what is heard.
-    /// Leave sound-alikes out of it: "too" beside "two" would make every "two" uncertain.
+    /// Hears one utterance: mono, 16 kHz, full scale ±1.
     ///
     /// # Errors
     /// [`Error::NoSound`], [`Error::TooLong`] and [`Error::NotFinite`] for sound that cannot be
     /// heard, [`Error::Engine`] when the engine fails.
-    fn hear(&mut self, pcm_16k: &[f32], vocabulary: &[String]) -> Result<Transcript, Error>;
+    fn hear(&mut self, pcm_16k: &[f32]) -> Result<Transcript, Error>;
 
     /// Natural logarithm of the probability that the utterance heard last is exactly each of
     /// `phrases`, end included. Phrases are lower-case words, with or without apostrophes.
@@ -130,19 +86,14 @@ pub trait Recogniser: Send {
     ///
     /// # Errors
     /// As [`Recogniser::hear`].
-    fn hear_shifted(
-        &mut self,
-        pcm_16k: &[f32],
-        shift_ms: i32,
-        vocabulary: &[String],
-    ) -> Result<Transcript, Error> {
+    fn hear_shifted(&mut self, pcm_16k: &[f32], shift_ms: i32) -> Result<Transcript, Error> {
         let samples = shift_ms.unsigned_abs() as usize * SAMPLE_RATE_HZ / 1000;
         if shift_ms < 0 {
-            return self.hear(pcm_16k.get(samples..).unwrap_or_default(), vocabulary);
+            return self.hear(pcm_16k.get(samples..).unwrap_or_default());
         }
         let mut later = vec![0.0; samples];
         later.extend_from_slice(pcm_16k);
-        self.hear(&later, vocabulary)
+        self.hear(&later)
     }
 }
 

@@ -27,16 +27,6 @@ impl Tokeniser {
             .map_or(&[], Vec::as_slice)
     }
 
-    /// The text of a token; broken characters are replaced.
-    pub(super) fn text(&self, id: i32) -> String {
-        String::from_utf8_lossy(self.bytes(id)).into_owned()
-    }
-
-    /// Does this token begin a new word?
-    pub(super) fn starts_word(&self, id: i32) -> bool {
-        self.bytes(id).first() == Some(&b' ')
-    }
-
     /// Tokens of `phrase`, each word with a space before it, the first one too.
     pub(super) fn encode(&self, phrase: &str) -> Vec<i32> {
         let words = phrase.split_whitespace();
@@ -121,7 +111,7 @@ mod tests {
         let tokeniser = Tokeniser::new(tokens.map(|t| t.as_bytes().to_vec()).to_vec());
         assert_eq!(tokeniser.encode("abc"), [0, 1, 4]);
         assert_eq!(tokeniser.encode(" ab  b "), [0, 5, 0, 2]);
-        assert_eq!(tokeniser.text(4), "bc");
-        assert!(tokeniser.starts_word(0) && !tokeniser.starts_word(99));
+        assert_eq!(tokeniser.bytes(4), b"bc");
+        assert!(tokeniser.bytes(99).is_empty());
     }
 }

@@ -17,8 +17,7 @@ use super::pace::Pace;
 use super::step::{Memory, Step};
 use super::text::is_looped;
 use super::tokens::Tokeniser;
-use super::vocabulary::Rivals;
-use super::{Candidate, Error, Recogniser, SAMPLE_RATE_HZ, Token, Transcript, words};
+use super::{Candidate, Error, Recogniser, SAMPLE_RATE_HZ, Transcript, words};
 use crate::grammar::Grammar;
 
 /// Longest utterance in milliseconds: the 30 s window less its margin.
@@ -57,7 +56,6 @@ struct Special {
     /// The mark of the first language, English; the others follow in whisper.cpp's order.
     first_language: i32,
     eot: i32,
-    no_speech: i32,
 }
 
 /// A loaded model with its working memory.
@@ -117,7 +115,7 @@ impl Whisper {
             if most {
                 whisper.pace.try_most();
             }
-            whisper.hear(&[0.0; 2 * SAMPLE_RATE_HZ], &[])?;
+            whisper.hear(&[0.0; 2 * SAMPLE_RATE_HZ])?;
         }
         whisper.memory = None;
         Ok(whisper)
@@ -157,8 +155,8 @@ impl Whisper {
         Ok(self)
     }
 
-    /// Encodes the sound and feeds the prompt. Gives the window, in frames.
-    fn encode(&mut self, pcm: &[f32]) -> Result<usize, Error> {
+    /// Encodes the sound and feeds the prompt.
+    fn encode(&mut self, pcm: &[f32]) -> Result<(), Error> {
         let sound = padded(pcm)?;
         let frames = match self.window {
             Window::Full => FULL_FRAMES,
@@ -187,7 +185,7 @@ impl Whisper {
             .map_err(failed("hear the sound"))?;
         self.pace
             .took(frames, begun.elapsed().as_secs_f32() * 1_000.0);
-        Ok(frames)
+        Ok(())
     }
 
     /// The step after `text`, computed once an utterance.
@@ -205,16 +203,15 @@ impl Whisper {
     }
 
     /// Feeds the prompt's last token again (the ones before are still in place after `encode`).
-    /// Gives the step after the prompt and the probability of "no speech".
-    fn begin(&mut self) -> Result<(Step, f32), Error> {
-        let (eot, mark) = (self.special.eot, self.special.no_speech);
+    /// Gives the step after the prompt.
+    fn begin(&mut self) -> Result<Step, Error> {
+        let eot = self.special.eot;
         let Some((&token, before)) = self.special.prompt.split_last() else {
-            return Ok((Step::new(&[], eot), 0.0));
+            return Ok(Step::new(&[], eot));
         };
         let place = before.len();
         let logits = feed(&mut self.state, token, place)?;
-        let no_speech = Step::new(logits, i32::MAX).logp(mark).exp();
-        Ok((Step::new(logits, eot), no_speech))
+        Ok(Step::new(logits, eot))
     }
 }
 
@@ -223,25 +220,21 @@ impl Recogniser for Whisper {
         &self.weights
     }
 
-    fn hear(&mut self, pcm_16k: &[f32], vocabulary: &[String]) -> Result<Transcript, Error> {
-        let start = Instant::now();
+    fn hear(&mut self, pcm_16k: &[f32]) -> Result<Transcript, Error> {
         self.memory = None;
-        let frames = self.encode(pcm_16k)?;
-        let (root, no_speech_p) = self.begin()?;
+        self.encode(pcm_16k)?;
+        let root = self.begin()?;
         let nothing_p = root.logp(self.special.eot).exp();
         self.memory = Some(Memory::new(root));
-        let encode_ms = since(start);
 
         let eot = self.special.eot;
         let room = (8 + pcm_16k.len() * 7 / SAMPLE_RATE_HZ).min(self.text_room);
         let mut ids: Vec<i32> = Vec::new();
         let mut taken: Vec<(i32, f32)> = Vec::new();
-        let mut steps: Vec<Arc<Step>> = Vec::new();
         loop {
             let here = self.step(&ids)?;
             let id = here.best();
             taken.push((id, here.logp(id)));
-            steps.push(here);
             ids.push(id);
             if id == eot || ids.len() > room || is_looped(&ids) {
                 break;
@@ -249,41 +242,18 @@ impl Recogniser for Whisper {
         }
         let ended = taken.pop_if(|(id, _)| *id == eot);
 
-        let mut rivals = Rivals::new(&self.tokeniser, vocabulary);
-        for (&(id, _), place) in taken.iter().zip(&steps) {
-            rivals.take(id, |id| place.logp(id));
-        }
-        let (rivals, end_margin) = match (ended, steps.last()) {
-            (Some((_, end)), Some(last)) => rivals.end(end, |id| last.logp(id)),
-            _ => rivals.unfinished(),
-        };
         let text_logp: f32 = taken.iter().map(|t| t.1).sum();
-        let token = |&(id, logp): &(i32, f32)| Token {
-            text: self.tokeniser.text(id),
-            p: logp.exp(),
-            id,
-            logp,
-        };
         let spelt: Vec<u8> = taken
             .iter()
             .flat_map(|t| self.tokeniser.bytes(t.0))
             .copied()
             .collect();
-        let raw = String::from_utf8_lossy(&spelt).into_owned();
         Ok(Transcript {
-            text: words(&raw),
-            raw,
-            tokens: taken.iter().map(token).collect(),
-            margin: Transcript::least(&rivals),
-            rivals,
-            end_margin,
-            no_speech_p,
+            text: words(&String::from_utf8_lossy(&spelt)),
+            token_logps: taken.iter().map(|t| t.1).collect(),
             logp: text_logp + ended.map_or(0.0, |e| e.1),
             nothing_p,
             looped: ended.is_none(),
-            encode_ms,
-            total_ms: since(start),
-            window_frames: u32::try_from(frames).unwrap_or(u32::MAX),
         })
     }
 
@@ -398,14 +368,9 @@ fn special(context: &WhisperContext) -> Special {
         previous: context.token_prev(),
         first_language: context.token_lang(ENGLISH),
         eot: context.token_eot(),
-        no_speech: context.token_nosp(),
     }
 }
 
 fn failed(step: &'static str) -> impl Fn(WhisperError) -> Error {
     move |source| Error::Engine { step, source }
-}
-
-fn since(start: Instant) -> u32 {
-    u32::try_from(start.elapsed().as_millis()).unwrap_or(u32::MAX)
 }

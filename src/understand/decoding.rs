@@ -60,8 +60,8 @@ pub(super) fn pass(
     before: Option<&Pass>,
 ) -> Result<Pass> {
     let free = match before {
-        None => recogniser.hear(sound, &[])?,
-        Some(_) => recogniser.hear_shifted(sound, SHIFT_MS, &[])?,
+        None => recogniser.hear(sound)?,
+        Some(_) => recogniser.hear_shifted(sound, SHIFT_MS)?,
     };
     let grammar = interpreter.grammar;
     let mut hypotheses: Vec<Hypothesis> = Vec::new();

@@ -52,8 +52,8 @@ pub(super) struct Pass {
 impl Pass {
     /// Mean log-probability of the free text's tokens, in nats.
     pub(super) fn mean_logp(&self) -> f32 {
-        let tokens = &self.free.tokens;
-        tokens.iter().map(|t| t.logp).sum::<f32>() / tokens.len().max(1) as f32
+        let tokens = &self.free.token_logps;
+        tokens.iter().sum::<f32>() / tokens.len().max(1) as f32
     }
 
     /// The margin of the best hypothesis over the best one of another meaning, in nats.

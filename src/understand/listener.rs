@@ -293,7 +293,7 @@ impl Listener {
             return Ok(());
         };
         let begun = Instant::now();
-        let now = self.recogniser.hear(sound, &[])?;
+        let now = self.recogniser.hear(sound)?;
         let interpreter = conversation.interpreter();
         let words = |text: &str| interpreter.grammar.words_of(text);
         let now = words(&now.text);
@@ -339,7 +339,7 @@ impl Listener {
         let (Some(sound), Some(each)) = (self.segmenter.speaking(), &mut self.on_partial) else {
             return Ok(());
         };
-        let heard = self.recogniser.hear(sound, &[])?;
+        let heard = self.recogniser.hear(sound)?;
         each(&heard.text);
         Ok(())
     }

@@ -41,14 +41,14 @@ impl Recogniser for ByLength {
         "by length"
     }
 
-    fn hear(&mut self, sound: &[f32], words: &[String]) -> Result<Transcript, Error> {
+    fn hear(&mut self, sound: &[f32]) -> Result<Transcript, Error> {
         let text = if sound.len() < self.least {
             self.less
         } else {
             self.more
         };
         self.last = Scripted::of_texts([text]);
-        self.last.hear(sound, words)
+        self.last.hear(sound)
     }
 
     fn score(&mut self, phrases: &[&str]) -> Result<Vec<f32>, Error> {
