@@ -120,7 +120,13 @@ impl Counting {
     /// Whether there is such an event, and nothing cancelled it.
     #[must_use]
     pub fn counts(&self, id: u64) -> bool {
-        self.event(id).is_some() && self.cancelled.get(&id).is_none_or(|count| *count == 0)
+        self.event(id).is_some() && !self.is_cancelled(id)
+    }
+
+    /// Whether a cancellation that counts names an event.
+    #[must_use]
+    pub fn is_cancelled(&self, id: u64) -> bool {
+        self.cancelled.get(&id).is_some_and(|count| *count > 0)
     }
 
     /// The facts of an event: those of its last review, where it has one.

@@ -19,8 +19,6 @@ pub enum Kind {
     SpareOf(Length),
     /// Something looked at, by its key and valve.
     Checked(String, Option<Position>),
-    /// Anything looked at.
-    AnyChecked,
     /// Tasks.
     Task,
     /// The task of that event is done.
@@ -72,7 +70,7 @@ impl Kind {
             }
             Fact::Checked { item, position, .. } => {
                 let one = Self::Checked(item.clone(), *position);
-                vec![Self::AnyChecked, one, Self::Undoable, Self::Done]
+                vec![one, Self::Undoable, Self::Done]
             }
             Fact::Task { .. } => vec![Self::Task, Self::Undoable],
             Fact::Ticked(id) => vec![Self::Ticked(*id)],

@@ -188,7 +188,7 @@ fn corrections(source: &Source<'_>) -> Vec<Correction> {
         let now: Vec<Fact> = event.facts.clone();
         for one in &event.facts {
             let (id, now, how) = match one {
-                Fact::Cancelled(id) if !counting.counts(*id) => (*id, show(&now), "spoken"),
+                Fact::Cancelled(id) if counting.is_cancelled(*id) => (*id, show(&now), "spoken"),
                 Fact::Reviewed { event, facts, .. } => (*event, show(facts), "review"),
                 _ => continue,
             };
