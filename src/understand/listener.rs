@@ -10,6 +10,7 @@ use crate::audio::{
     Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig, Utterance, encode_wav, sha256_hex,
 };
 use crate::event::{Event, Sound};
+use crate::grammar::Heard;
 use crate::recognise::Recogniser;
 use crate::report::Timing;
 use crate::session::{Certainty, Hearing, Interpreter};
@@ -34,6 +35,10 @@ const LAST_LOOK_FROM_MS: u32 = 400;
 /// Somebody who was silent for less than this when the voice ended was still speaking, in
 /// milliseconds: a pause inside a word is shorter.
 const STILL_SPEAKING_MS: u32 = 96;
+
+/// An echo of the voice may begin so long after it was taken to be over: 1 s in samples. Phones and
+/// wireless loudspeakers lag by 400 to 600 ms (measured).
+const LATE_ECHO: u64 = RATE_HZ as u64;
 
 /// What the listener talks to.
 pub trait Conversation {
@@ -88,6 +93,8 @@ pub struct Listener {
     muted: bool,
     /// Words that the voice said last, while or before it was heard.
     own_words: Vec<String>,
+    /// When it was heard no more, in samples of the stream.
+    voice_ended: Option<u64>,
     overlap: Overlap,
 }
 
@@ -134,6 +141,7 @@ impl Listener {
             previous: None,
             muted: false,
             own_words: Vec::new(),
+            voice_ended: None,
             overlap: Overlap::None,
         }
     }
@@ -209,6 +217,7 @@ impl Listener {
         let last = segmenter.finish().filter(|_| !self.muted);
         let last = last.map(|u| self.utterance(&u, conversation)).transpose();
         self.fed = 0;
+        self.voice_ended = None;
         self.previous = None;
         self.current = Current::default();
         self.overlap = Overlap::None;
@@ -228,6 +237,7 @@ impl Listener {
     /// is not taken as it stands, and not dropped in silence either.
     pub fn unmute(&mut self) {
         self.muted = false;
+        self.voice_ended = Some(self.fed);
         match self.segmenter.silent_for_ms() {
             Some(silent_ms) if silent_ms < STILL_SPEAKING_MS => {
                 if self.overlap == Overlap::None {
@@ -244,6 +254,15 @@ impl Listener {
         if !self.muted {
             self.overruns = self.overruns.saturating_add(overruns);
         }
+    }
+
+    /// Whether words are the end of what the voice said last, and come soon after it: a phone or a
+    /// wireless loudspeaker may sound that late.
+    fn is_late_echo(&self, words: &[String], start: u64) -> bool {
+        let soon = self
+            .voice_ended
+            .is_some_and(|end| start.saturating_sub(end) < LATE_ECHO);
+        soon && !words.is_empty() && self.own_words.ends_with(words)
     }
 
     fn dropped(&mut self) {
@@ -374,18 +393,28 @@ impl Listener {
                 (recognition, samples) = whole;
             }
         }
-        let overlapped = std::mem::replace(&mut self.overlap, Overlap::None);
-        if overlapped != Overlap::None {
-            let free = recognition.evidence.free.first();
-            let free = interpreter
-                .grammar
-                .words_of(free.map_or("", String::as_str));
-            let own = free.is_empty() || self.own_words.windows(free.len()).any(|w| w == free);
-            recognition.certainty = if own || overlapped == Overlap::Asked {
+        let free = recognition.evidence.free.first();
+        let free = interpreter
+            .grammar
+            .words_of(free.map_or("", String::as_str));
+        let before = std::mem::replace(&mut self.overlap, Overlap::None);
+        let mut overlapped = before != Overlap::None;
+        if overlapped {
+            // A rest of one or two words that mean nothing is more likely the voice than the person.
+            let rest = free.len() <= 2 && recognition.interpretation == Heard::Nothing;
+            let own = rest || self.own_words.windows(free.len()).any(|w| w == free);
+            recognition.certainty = if own || before == Overlap::Asked {
                 Certainty::Noise
             } else {
                 self.overlap = Overlap::Asked;
                 Certainty::Unsure
+            };
+        } else if self.is_late_echo(&free, utterance.speech_start_sample) {
+            // One word may as well be the answer to what was asked: it is asked in its turn.
+            overlapped = free.len() > 1;
+            recognition.certainty = match (overlapped, recognition.certainty) {
+                (true, _) | (_, Certainty::Noise) => Certainty::Noise,
+                (false, _) => Certainty::Unsure,
             };
         }
         let clip = Clip::new(samples);
@@ -403,7 +432,7 @@ impl Listener {
             confidence: recognition.confidence,
             rival: recognition.rival(),
             doubted,
-            overlapped: overlapped != Overlap::None,
+            overlapped,
             sound: Some(sound),
             at_ms: 0,
         };

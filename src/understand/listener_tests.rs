@@ -130,4 +130,7 @@ fn the_voice_is_not_heard_and_what_was_begun_during_it_is_asked() {
     // Unless it is the voice itself.
     let echo = while_speaking(own, "exhaust left", first, rest);
     assert_eq!((echo.len(), echo[0].outcome), (1, Outcome::Ignored));
+    // Which may also come late: after the mute, by a phone or a wireless loudspeaker.
+    let late = while_speaking(own, own, &silence, &speech);
+    assert_eq!((late.len(), late[0].outcome), (1, Outcome::Ignored));
 }
