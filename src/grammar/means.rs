@@ -72,7 +72,9 @@ macro_rules! keyed {
                 }
             }
 
-            fn from_key(key: &str) -> Option<Self> {
+            /// The one of that name.
+            #[must_use]
+            pub fn from_key(key: &str) -> Option<Self> {
                 match key {
                     $($key => Some(Self::$variant),)+
                     _ => None$(.or($other::from_key(key).map(Self::$other)))?,

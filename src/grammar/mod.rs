@@ -115,6 +115,12 @@ impl Grammar {
             && words.iter().any(|w| self.sides.contains(w))
     }
 
+    /// Whether a text names a side of the head, and so a place.
+    #[must_use]
+    pub fn names_a_side(&self, text: &str) -> bool {
+        self.words_of(text).iter().any(|w| self.sides.contains(w))
+    }
+
     /// All phrases that a text matches; exact ones only, where there are any.
     #[must_use]
     pub fn matches(&self, text: &str) -> Vec<Match> {

@@ -17,9 +17,7 @@ pub(super) fn command(
     let understood = || Decision::new(Outcome::Stored, "a command");
     match command {
         Command::Affirm => affirm(desk, state),
-        Command::Negative if state.question.is_some() => understood()
-            .say(desk.answer("nothing_stored", &[]))
-            .adds([Fact::Closed]),
+        Command::Negative if state.question.is_some() => denied(desk, state),
         // "Okay" is received, no yes: what waits for one is said again.
         Command::Roger if let Some(question) = to_confirm(state) => {
             Decision::new(Outcome::Asked, "it neither confirms nor denies").say(&question.words)
@@ -28,9 +26,7 @@ pub(super) fn command(
             Outcome::Ignored,
             "no question waits for it, and it confirms nothing",
         ),
-        Command::Disregard if state.question.is_some() => understood()
-            .say(desk.answer("nothing_stored", &[]))
-            .adds([Fact::Closed]),
+        Command::Disregard if state.question.is_some() => denied(desk, state),
         Command::Disregard => disregard(desk, state),
         Command::Correction => correction(desk, state),
         Command::SayAgain => understood().say(state.last_spoken.clone()),
@@ -142,14 +138,72 @@ fn affirm(desk: &Desk, state: &State) -> Decision {
         .rev()
         .map(|f| desk.grammar.wording.fact(f))
         .find(|t| !t.is_empty());
+    let spoken = match taken_back(state) {
+        Some(id) => desk.answer("disregarded", &[("reading", &read_again(desk, state, id))]),
+        None => spoken.unwrap_or_default(),
+    };
     Decision::new(Outcome::Stored, "confirmed")
         .about(position)
-        .say(spoken.unwrap_or_default())
+        .say(spoken)
         .adds([Fact::Closed])
         .adds(proposed)
 }
 
+/// A no: what was asked is not stored. The valve that it was about is open and is said, unless it was
+/// the place that was not certain.
+fn denied(desk: &Desk, state: &State) -> Decision {
+    let valve = state.asked_valve().filter(|_| !state.place_in_doubt());
+    let nothing = desk.answer("nothing_stored", &[]);
+    let spoken = match (taken_back(state), valve) {
+        // What was asked was to take something back: it stands.
+        (Some(id), _) => read_again(desk, state, id),
+        (None, Some(valve)) => format!("{nothing}. {}", desk.grammar.wording.place(valve)),
+        (None, None) => nothing,
+    };
+    Decision::new(Outcome::Stored, "a command")
+        .about(valve)
+        .say(spoken)
+        .adds([Fact::Closed])
+}
+
+/// The event that the question that waits would only take back.
+fn taken_back(state: &State) -> Option<u64> {
+    match state.question.as_ref()?.proposed[..] {
+        [Fact::Cancelled(id)] => Some(id),
+        _ => None,
+    }
+}
+
+/// What an event added, read back.
+fn read_again(desk: &Desk, state: &State, id: u64) -> String {
+    let facts = state.counting().facts_of(id);
+    let words = facts.iter().rev().map(|f| desk.grammar.wording.fact(f));
+    words
+        .into_iter()
+        .find(|w| !w.is_empty())
+        .unwrap_or_default()
+}
+
+/// The last entry no longer counts. After another disregard it is asked first: the second may be a slip.
 fn disregard(desk: &Desk, state: &State) -> Decision {
+    let decision = take_back(desk, state);
+    let again = state.last_command() == Some(Command::Disregard);
+    if decision.outcome != Outcome::Stored || !again {
+        return decision;
+    }
+    let question = Question {
+        doubt: Doubt::Repeated,
+        proposed: decision.facts,
+        unplaced: None,
+        choices: Vec::new(),
+        words: desk.answer("confirm", &[("reading", &decision.spoken)]),
+    };
+    Decision::new(Outcome::Asked, "one more is to be taken back")
+        .about(decision.subject)
+        .asks(question)
+}
+
+fn take_back(desk: &Desk, state: &State) -> Decision {
     let Some((id, fact)) = state.counting().last_undoable() else {
         return Decision::new(Outcome::Refused, "there is nothing to disregard")
             .say(desk.answer("nothing_to_correct", &[]));

@@ -50,7 +50,7 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
             note(desk, position, text).closing(Some(Fact::Closed))
         }
         Heard::Nothing => no_phrase(desk, state, hearing),
-        Heard::Refused(refusal) => refused(desk, &scope, &refusal),
+        Heard::Refused(refusal) => refused(desk, &scope, &refusal, hearing),
         Heard::Ambiguous(choices) => ambiguous(desk, state, &choices),
         Heard::Accepted(said) => accepted(desk, state, hearing, said),
     };
@@ -61,6 +61,22 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
         super::doubt::named(desk, state, hearing, asked)
     } else {
         decision
+    }
+}
+
+/// A place was said and not understood: it is awaited again.
+fn place_awaited(words: String) -> Question {
+    Question {
+        doubt: Doubt::Position,
+        proposed: Vec::new(),
+        unplaced: Some(Unplaced {
+            cylinder: None,
+            side: None,
+            valve: None,
+            reading: None,
+        }),
+        choices: Vec::new(),
+        words,
     }
 }
 
@@ -83,8 +99,9 @@ fn no_phrase(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
         return decision;
     }
     if hearing.certainty != Certainty::Noise && desk.grammar.is_bench_talk(&hearing.said) {
+        let words = desk.answer("not_understood", &[]);
         return Decision::new(Outcome::Asked, "words of the bench, but no phrase")
-            .say(desk.answer("not_understood", &[]));
+            .asks(place_awaited(words));
     }
     Decision::new(Outcome::Ignored, "no phrase of the bench")
 }
@@ -136,7 +153,7 @@ fn without_stray_answers(state: &State, heard: Heard) -> Heard {
     }
 }
 
-fn refused(desk: &Desk, scope: &Scope, refusal: &Refusal) -> Decision {
+fn refused(desk: &Desk, scope: &Scope, refusal: &Refusal, hearing: &Hearing) -> Decision {
     let words = &desk.grammar.wording;
     let spoken = match refusal {
         Refusal::Cylinder(_) => desk.answer("no_such_cylinder", &[]),
@@ -151,7 +168,12 @@ fn refused(desk: &Desk, scope: &Scope, refusal: &Refusal) -> Decision {
         ),
         Refusal::Contradiction => desk.answer("not_understood", &[]),
     };
-    Decision::new(Outcome::Refused, refusal.explain(scope)).say(spoken)
+    let decision = Decision::new(Outcome::Refused, refusal.explain(scope));
+    // A place was named, whatever was wrong: what is said next is not of the valve before.
+    if desk.grammar.names_a_side(&hearing.said) {
+        return decision.asks(place_awaited(spoken));
+    }
+    decision.say(spoken)
 }
 
 fn ambiguous(desk: &Desk, state: &State, choices: &[Said]) -> Decision {
@@ -303,6 +325,10 @@ fn answered(desk: &Desk, state: &State, part: &Whereabouts) -> Decision {
             return Decision::new(Outcome::Asked, "it neither confirms nor denies")
                 .say(&question.words);
         }
+        // "Exhaust left", of which cylinder? The valve before is left behind.
+        if part.side.is_some() && part.valve.is_some() {
+            return ask_place(desk, Doubt::Position, part, None);
+        }
         return Decision::new(
             Outcome::Ignored,
             "a part of a place, and no question waits for one",
@@ -341,7 +367,7 @@ fn doubted(desk: &Desk, decision: Decision) -> Decision {
         .any(|f| matches!(f, Fact::Asked(q) if q.unplaced.is_some_and(|u| u.reading.is_some())));
     if waits {
         return Decision::new(Outcome::Asked, "the recogniser was not certain")
-            .say(desk.answer("not_understood", &[]))
+            .asks(place_awaited(desk.answer("not_understood", &[])))
             .about(decision.subject);
     }
     let changes = decision.outcome == Outcome::Stored && !decision.facts.is_empty();

@@ -75,11 +75,11 @@ impl Desk {
             shims: self.shim_place(),
             blades: self.blades.clone(),
             open: state.open,
-            last: state.counting().last_reading().map(|(_, r)| r.quantity),
-            last_part: state.counting().last_reading().and_then(|(_, r)| r.part),
-            shim_in_hand: state.counting().last_reading().is_some_and(|(_, r)| {
-                r.quantity == Quantity::ShimFitted && r.position == state.open
-            }),
+            last: state.said_last().map(|r| r.quantity),
+            last_part: state.said_last().and_then(|r| r.part),
+            shim_in_hand: state
+                .said_last()
+                .is_some_and(|r| r.quantity == Quantity::ShimFitted && r.position == state.open),
             gauge: self.gauge,
             wrench: self.wrench,
         }

@@ -6,8 +6,11 @@ use crate::event::{Fact, Outcome, Position};
 use crate::grammar::Whereabouts;
 use crate::record::Task;
 
-/// The valve that was named, or the open one.
+/// The valve that is named, or that was named last: "that one".
 pub(super) fn on(desk: &Desk, state: &State, said: &Whereabouts) -> Option<Position> {
+    if said.is_empty() {
+        return state.named.or(state.open);
+    }
     match place::resolve(desk, state, said) {
         Placed::At(position) => Some(position),
         Placed::Missing(_) => None,

@@ -1,6 +1,7 @@
 //! What a text means in the conversation's present state: parsed once, asked by every stage.
 
 use super::{Desk, State};
+use crate::event::Question;
 use crate::grammar::{Grammar, Heard, Meaning, Scope};
 use std::cell::RefCell;
 use std::collections::BTreeMap;
@@ -35,7 +36,7 @@ impl<'a> Interpreter<'a> {
     pub fn new(desk: &'a Desk, state: &'a State, known: &'a Interpretations) -> Self {
         Self {
             grammar: &desk.grammar,
-            answering: state.question.is_some(),
+            answering: state.question.as_ref().is_some_and(expects_a_word),
             dictating: state.dictating_since_ms.is_some(),
             scope: desk.scope(state),
             begun: state.begun(),
@@ -60,6 +61,13 @@ impl<'a> Interpreter<'a> {
     pub fn same(&self, one: &str, other: &str) -> bool {
         means_the_same(&self.of(one), &self.of(other))
     }
+}
+
+/// Whether a single word or figure is a likely answer: not if the whole place is awaited again.
+fn expects_a_word(question: &Question) -> bool {
+    question.unplaced.is_none_or(|u| {
+        u.cylinder.is_some() || u.side.is_some() || u.valve.is_some() || u.reading.is_some()
+    })
 }
 
 /// Whether two interpretations are the same; the words of a note do not matter.

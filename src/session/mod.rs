@@ -19,6 +19,8 @@ mod tests;
 #[cfg(test)]
 mod tests_job;
 #[cfg(test)]
+mod tests_questions;
+#[cfg(test)]
 mod tests_shims;
 
 pub use interpreter::{Interpretations, Interpreter, means_the_same};

@@ -4,7 +4,7 @@ use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::{Decision, Desk, Hearing, State};
 use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Side, Value};
-use crate::grammar::{Meaning, Said};
+use crate::grammar::{Meaning, Said, Whereabouts};
 use crate::measure::{Amount, Home, Length, LengthUnit, Place, Quantity, Zone, bounds};
 
 /// What has been said about a reading that would otherwise be asked.
@@ -44,6 +44,29 @@ pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -
         value,
         unit,
     };
+    // A place was begun, and its rest is awaited: the value is of that place, not of the valve before.
+    if said.place.is_empty()
+        && quantity.home() == Home::Valve
+        && let Some(unplaced) = state.place_question().and_then(|q| q.unplaced)
+    {
+        let waiting = unplaced.reading.filter(|r| r.quantity == quantity);
+        if let Some(joined) = waiting.and_then(|r| join(r.value, reading.value)) {
+            reading.value = joined;
+        }
+        let known = Whereabouts {
+            cylinder: unplaced.cylinder,
+            side: unplaced.side,
+            valve: unplaced.valve,
+        };
+        let kept = (!unusual || outside(desk, &reading)).then_some(reading);
+        let doubt = match place::complete(&desk.profile, &known) {
+            Placed::Missing(doubt) => doubt,
+            Placed::At(_) => Doubt::Valve,
+        };
+        return ask_place(desk, doubt, &known, kept).closing(close);
+    }
+    // Where the place was not certain, a value that follows it is not either.
+    let unusual = unusual || said.place.is_empty() && state.place_in_doubt();
     if fix || correcting {
         return correct(desk, state, said, reading, unusual).closing(close);
     }
@@ -125,6 +148,22 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
         position,
         ..reading
     };
+    // While a question waits, a correction is of what was asked.
+    let asked = state.asked_reading().filter(|_| position.is_none());
+    let asked = asked.filter(|(_, asked)| reading.part.is_none_or(|p| asked.part == Some(p)));
+    if let Some((fixes, asked)) = asked {
+        let reading = Reading {
+            position: asked.position,
+            part: asked.part,
+            ..reading
+        };
+        let force = Force {
+            fixes,
+            unusual,
+            fresh: false,
+        };
+        return settle(desk, state, reading, force);
+    }
     let last = state
         .counting()
         .last_reading()
@@ -133,15 +172,11 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
     let earlier = of_last.or_else(|| state.counting().latest_like(&named));
     let Some((id, old)) = earlier else {
         if position.is_some() || reading.part.is_some() {
-            return settle(
-                desk,
-                state,
-                named,
-                Force {
-                    unusual,
-                    ..Force::default()
-                },
-            );
+            let force = Force {
+                unusual,
+                ..Force::default()
+            };
+            return instead_of_last(desk, state, named, settle(desk, state, named, force));
         }
         return Decision::new(Outcome::Refused, "there is no reading to correct")
             .say(desk.answer("nothing_to_correct", &[]));
@@ -161,6 +196,37 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
             fresh: false,
         },
     )
+}
+
+/// "Correction, …" at another valve, straight after the same value: the one before was most likely the
+/// wrong valve, so it is asked whether it goes.
+fn instead_of_last(desk: &Desk, state: &State, named: Reading, stored: Decision) -> Decision {
+    let spoken_last = state
+        .events()
+        .iter()
+        .rev()
+        .find(|e| e.outcome != Outcome::Ignored);
+    let last = state.counting().last_reading().filter(|(id, last)| {
+        spoken_last.is_some_and(|e| e.id == *id)
+            && last.quantity == named.quantity
+            && last.value == named.value
+            && last.position != named.position
+    });
+    let Some((id, last)) = last.filter(|_| stored.outcome == Outcome::Stored) else {
+        return stored;
+    };
+    let last = desk.grammar.wording.reading(&last);
+    let gone = desk.answer("disregarded", &[("reading", &last)]);
+    let words = desk.answer("confirm", &[("reading", &gone)]);
+    let question = Question {
+        doubt: Doubt::Repeated,
+        proposed: vec![Fact::Cancelled(id)],
+        unplaced: None,
+        choices: Vec::new(),
+        words: words.clone(),
+    };
+    let spoken = format!("{}. {words}", stored.spoken);
+    stored.adds([Fact::Asked(Box::new(question))]).say(spoken)
 }
 
 /// Stores a placed reading, or asks.

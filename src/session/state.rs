@@ -1,7 +1,7 @@
 //! What the conversation keeps in mind, beside the job itself.
 
 use super::Desk;
-use crate::event::{Event, Fact, Outcome, Position, Question};
+use crate::event::{Doubt, Event, Fact, Outcome, Position, Question, Reading};
 use crate::grammar::Command;
 use crate::record::{Counting, JobView};
 
@@ -10,8 +10,13 @@ use crate::record::{Counting, JobView};
 pub struct State {
     /// The job as it stands.
     pub view: JobView,
-    /// The valve that values belong to now.
+    /// The valve that values belong to now: the one that was asked about, while a question waits. `None`
+    /// also after a place was begun that is not known yet.
     pub open: Option<Position>,
+    /// The valve that was named last, whatever was said of it: what "that one" is.
+    pub named: Option<Position>,
+    /// The valve that was open before the question that waits.
+    open_before: Option<Position>,
     /// Not listening until "listen".
     pub standing_by: bool,
     /// A long note is being dictated; when its last sentence was said.
@@ -23,6 +28,7 @@ pub struct State {
     /// What was said last.
     pub last_spoken: String,
     begun: Option<String>,
+    last_command: Option<Command>,
 }
 
 impl State {
@@ -32,12 +38,15 @@ impl State {
         Self {
             view: JobView::new(&desk.profile, &desk.blades),
             open: None,
+            named: None,
+            open_before: None,
             standing_by: false,
             dictating_since_ms: None,
             question: None,
             asked_of: None,
             last_spoken: String::new(),
             begun: None,
+            last_command: None,
         }
     }
 
@@ -53,10 +62,19 @@ impl State {
 
     /// Adds one event.
     pub fn apply(&mut self, event: &Event) {
+        if self.denies(event) && self.place_in_doubt() {
+            self.open = None;
+        }
         for fact in &event.facts {
             match fact {
                 Fact::Opened(position) => self.open = Some(*position),
                 Fact::Asked(question) => {
+                    self.open_before = self.open;
+                    match valves_of(question)[..] {
+                        [one] => self.open = Some(one),
+                        [] if waits_for_a_place(question) => self.open = None,
+                        _ => {}
+                    }
                     self.question = Some((**question).clone());
                     self.asked_of = event.subject;
                 }
@@ -84,7 +102,11 @@ impl State {
             self.last_spoken.clone_from(&event.spoken);
         }
         if event.outcome != Outcome::Ignored {
+            if event.command.is_none() {
+                self.named = event.subject.or(self.named);
+            }
             let begun = event.command.as_deref() == Some(Command::MeasureBegun.key());
+            self.last_command = event.command.as_deref().and_then(Command::from_key);
             self.begun = begun.then(|| event.said.clone());
         }
         self.view.apply(event);
@@ -102,6 +124,12 @@ impl State {
         self.counting().events()
     }
 
+    /// The command of the last event that was not ignored, if it was one.
+    #[must_use]
+    pub fn last_command(&self) -> Option<Command> {
+        self.last_command
+    }
+
     /// What was named and still lacks its value, as it was said: "stem two exhaust left".
     #[must_use]
     pub fn begun(&self) -> Option<&str> {
@@ -112,6 +140,67 @@ impl State {
     #[must_use]
     pub fn next_id(&self) -> u64 {
         self.events().last().map_or(1, |e| e.id + 1)
+    }
+
+    /// Whether an event says no to the question that waits.
+    fn denies(&self, event: &Event) -> bool {
+        let denial = [Command::Negative.key(), Command::Disregard.key()];
+        let denial = event
+            .command
+            .as_deref()
+            .is_some_and(|c| denial.contains(&c));
+        denial && event.facts == [Fact::Closed]
+    }
+
+    /// The only valve that the question that waits is about.
+    #[must_use]
+    pub fn asked_valve(&self) -> Option<Position> {
+        match valves_of(self.question.as_ref()?)[..] {
+            [one] => Some(one),
+            _ => None,
+        }
+    }
+
+    /// Whether the place itself, not only its value, was not certain in what is asked.
+    #[must_use]
+    pub fn place_in_doubt(&self) -> bool {
+        let uncertain = self
+            .question
+            .as_ref()
+            .is_some_and(|q| q.doubt == Doubt::Uncertain);
+        uncertain
+            && self
+                .asked_valve()
+                .is_some_and(|p| self.open_before != Some(p))
+    }
+
+    /// The only reading that waits for a yes, and the event that it would replace.
+    #[must_use]
+    pub fn asked_reading(&self) -> Option<(Option<u64>, Reading)> {
+        let proposed = &self.question.as_ref()?.proposed;
+        let mut readings = proposed.iter().filter_map(|f| match f {
+            Fact::Read(reading) => Some(*reading),
+            _ => None,
+        });
+        let (one, more) = (readings.next()?, readings.next());
+        let replaces = proposed.iter().find_map(|f| match f {
+            Fact::Cancelled(id) => Some(*id),
+            _ => None,
+        });
+        more.is_none().then_some((replaces, one))
+    }
+
+    /// The reading that a correction or a bare value follows: the one that is asked, or the last.
+    #[must_use]
+    pub fn said_last(&self) -> Option<Reading> {
+        let asked = self.asked_reading().map(|(_, reading)| reading);
+        asked.or_else(|| Some(self.counting().last_reading()?.1))
+    }
+
+    /// The question that waits for a place, with what is known of it.
+    #[must_use]
+    pub fn place_question(&self) -> Option<&Question> {
+        self.question.as_ref().filter(|q| waits_for_a_place(q))
     }
 
     /// Whether the question that waits is about a valve; of one that was not said whole, about any
@@ -136,4 +225,23 @@ impl State {
                 && p.valve.is_none_or(|v| Some(v) == valve.valve)
         })
     }
+}
+
+/// The valves that a question proposes or offers something for, each once.
+fn valves_of(question: &Question) -> Vec<Position> {
+    let mut all: Vec<Position> = Vec::new();
+    for fact in question.proposed.iter().chain(&question.choices) {
+        let place = match fact {
+            Fact::Read(reading) => reading.position,
+            Fact::Opened(position) => Some(*position),
+            _ => None,
+        };
+        all.extend(place.filter(|p| !all.contains(p)));
+    }
+    all
+}
+
+/// A place was begun, and the rest of it is still to come.
+fn waits_for_a_place(question: &Question) -> bool {
+    question.unplaced.is_some() && matches!(question.doubt, Doubt::Position | Doubt::Valve)
 }

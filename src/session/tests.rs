@@ -140,12 +140,12 @@ fn only_affirm_stores_what_was_asked() {
         three exhaust left point four eight => asked | cylinder three exhaust left, zero point four eight. outside. confirm
         roger => asked | cylinder three exhaust left, zero point four eight. outside. confirm
         right => asked | cylinder three exhaust left, zero point four eight. outside. confirm
-        negative => stored | nothing stored
+        negative => stored | nothing stored. cylinder three exhaust left
         affirm => ignored |
         three exhaust left point four eight => asked | cylinder three exhaust left, zero point four eight. outside. confirm
         affirm => stored | cylinder three exhaust left, zero point four eight
         three exhaust left point two five => asked | cylinder three exhaust left, zero point two five. not the same. confirm
-        disregard => stored | nothing stored
+        disregard => stored | nothing stored. cylinder three exhaust left
         (unsure) one inlet left fifteen => asked | cylinder one inlet left, zero point one five. confirm
         yes => stored | cylinder one inlet left, zero point one five
     ");
@@ -252,9 +252,9 @@ fn a_doubt_outlives_the_question_for_the_valve() {
         "
         three exhaust point four eight => asked | cylinder three exhaust. which valve, left or right
         left => asked | cylinder three exhaust left, zero point four eight. outside. confirm
-        negative => stored | nothing stored
+        negative => stored | nothing stored. cylinder three exhaust left
         (unsure) three exhaust point two five => asked | say again
-        left => ignored |
+        left => asked | say the position
         three exhaust zero => asked | cylinder three exhaust. which valve, left or right
         left => stored | cylinder three exhaust left
         point eight => asked | zero point eight zero, or zero point zero eight. say again

@@ -19,7 +19,7 @@ fn an_inspection_is_called_and_corrected() {
         left => stored | cylinder one exhaust left, seat zero point five zero
         lobe two inlet left thirty five point four one => stored | cylinder two inlet left, lobe three five point four one
         lobe two inlet left thirty five point two => asked | cylinder two inlet left, lobe three five point two zero. not the same. confirm
-        negative => stored | nothing stored
+        negative => stored | nothing stored. cylinder two inlet left
         compression one twelve and a half bar => stored | cylinder one, compression one two point five bar
         correction twelve bar => stored | cylinder one, compression one two bar
         compression two one eight five => asked | cylinder two, compression one eight five p s i. confirm
@@ -144,7 +144,7 @@ fn cap_three_of_one_cam_is_not_cap_three_of_the_other() {
         cap three inlet ten newton metres => stored | cam cap three inlet, one zero newton metres
         cap three exhaust nine newton metres => stored | cam cap three exhaust, nine newton metres
         cap three inlet twelve newton metres => asked | cam cap three inlet, one two newton metres. not the same. confirm
-        twenty two foot pounds => asked | cam cap three exhaust, two two pound feet. not the same. confirm
+        twenty two foot pounds => asked | cam cap three inlet, two two pound feet. not the same. confirm
     ",
     );
 }
@@ -279,7 +279,7 @@ fn words_that_sound_like_a_value_are_asked_while_a_valve_is_open() {
         ate => ignored |
         three exhaust left => stored | cylinder three exhaust left
         ate => asked | cylinder three exhaust left, zero point zero eight. confirm
-        negative => stored | nothing stored
+        negative => stored | nothing stored. cylinder three exhaust left
         fifteen for => ignored |
         six cow => asked | cylinder three exhaust left, zero six thou. confirm
         pass it to me => ignored |
