@@ -231,7 +231,7 @@ impl<F: Faces> SessionLoop<F> {
     }
 
     fn given(&mut self, take: impl FnOnce(&mut Job) -> Result<Event>) -> Result<Vec<Done>> {
-        let event = take(&mut *lock(&self.job))?;
+        let event = take(&mut lock(&self.job))?;
         let recognised = None;
         Ok(vec![Done { event, recognised }])
     }
