@@ -36,8 +36,8 @@ const LAST_LOOK_FROM_MS: u32 = 400;
 /// milliseconds: a pause inside a word is shorter.
 const STILL_SPEAKING_MS: u32 = 96;
 
-/// An echo of the voice may begin so long after it was taken to be over: 1 s in samples. Phones and
-/// wireless loudspeakers lag by 400 to 600 ms (measured).
+/// An echo of the voice may begin so long after it was taken to be over: 1 s in samples. Chosen by us,
+/// no source: more than the half second by which a phone or a wireless loudspeaker may lag.
 const LATE_ECHO: u64 = RATE_HZ as u64;
 
 /// What the listener talks to.
