@@ -35,7 +35,10 @@ fn said(text: &str, folder: &Path) -> Option<Vec<f32>> {
     let wav = folder.join("said.wav");
     let mut espeak = Command::new("espeak-ng");
     espeak.args(["-v", "de", "-w"]).arg(&wav).arg(text);
-    espeak.status().ok().filter(|s| s.success())?;
+    espeak
+        .status()
+        .ok()
+        .filter(std::process::ExitStatus::success)?;
     let bytes = std::fs::read(&wav).unwrap();
     Some(decode(&bytes, "said.wav").unwrap().samples)
 }

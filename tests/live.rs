@@ -324,7 +324,7 @@ impl Listening {
     /// The next line with this word.
     fn until(&self, word: &str) -> String {
         loop {
-            let line = self.told.recv_timeout(Duration::from_secs(60));
+            let line = self.told.recv_timeout(Duration::from_mins(1));
             let line = line.unwrap_or_else(|e| panic!("no word of {word:?}: {e}"));
             println!("{line}");
             if line.contains(word) {
@@ -444,7 +444,11 @@ fn child_speaks() {
                 if let (None, Some(at)) = (began, loud) {
                     // The sample was taken this much before the read returned.
                     let ago = (heard.len() - from - at) as f64 / f64::from(RATE_HZ);
-                    began = Some(Instant::now() - Duration::from_secs_f64(ago));
+                    began = Some(
+                        Instant::now()
+                            .checked_sub(Duration::from_secs_f64(ago))
+                            .unwrap(),
+                    );
                 }
             }
             (heard, began.expect("nothing sounded"))

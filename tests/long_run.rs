@@ -41,7 +41,7 @@ impl Told {
 }
 
 impl Recogniser for Told {
-    fn weights(&self) -> &str {
+    fn weights(&self) -> &'static str {
         "scripted"
     }
 

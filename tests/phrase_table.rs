@@ -281,7 +281,7 @@ fn table() -> Vec<Line> {
 
 /// What a fresh job makes of a text; nothing is kept.
 fn taken(job: &Job, text: &str) -> Event {
-    step(&job.desk, &job.state, job.typed(text))
+    step(&job.setup, &job.state, job.typed(text))
 }
 
 fn fresh() -> Job {
@@ -384,7 +384,7 @@ fn same_form(a: &Value, b: &Value) -> bool {
 fn one_wrong_word_makes_no_other_reading() {
     let values: BTreeSet<&str> = VALUE_WORDS.split_whitespace().collect();
     let job = fresh();
-    let mut pool = job.desk.grammar.words();
+    let mut pool = job.setup.grammar.words();
     pool.extend(["please", "hammer", "um"].map(str::to_owned));
     pool.retain(|w| !values.contains(w.as_str()));
     let halves = MUTATED.split_at(MUTATED.len() / 2);

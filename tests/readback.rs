@@ -106,7 +106,7 @@ fn what_is_read_back_is_heard_as_the_same_event() {
     for fact in &facts {
         let mut job =
             Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
-        let text = job.desk.grammar.wording.fact(fact);
+        let text = job.setup.grammar.wording.fact(fact);
         let sound = bank.render(&text).unwrap();
         let pcm: Vec<f32> = sound
             .samples

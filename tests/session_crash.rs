@@ -88,7 +88,7 @@ fn child() {
         println!("\nack {}", event.id);
     }
     println!("\nover");
-    std::thread::sleep(Duration::from_secs(600)); // still killed, never ended
+    std::thread::sleep(Duration::from_mins(10)); // still killed, never ended
 }
 
 /// Knuth's MMIX generator.
@@ -137,7 +137,7 @@ fn kill(folder: &Path, dice: &mut Dice) -> u64 {
     // One in sixteen dies while it starts and opens the job; the others somewhere in their work.
     let mut gone_on = true;
     if dice.below(16) > 0 {
-        for _ in 0..1 + dice.below(6) {
+        for _ in 0..=dice.below(6) {
             gone_on = gone_on && next(&mut lines);
         }
         std::thread::sleep(Duration::from_micros(dice.below(4_000)));

@@ -78,7 +78,7 @@ impl Backend for JobPages {
             Edit::Reject(id) => (*id, Review::Reject),
             Edit::Correct(id, text) => (*id, Review::Correct(text.clone())),
         };
-        let event = review(&job.desk, &job.state, id, &what, now_ms())
+        let event = review(&job.setup, &job.state, id, &what, now_ms())
             .map_err(|e| Fault::Refused(e.to_string()))?;
         job.add(&event).map_err(broken)?;
         self.view(&job)

@@ -88,9 +88,9 @@ impl Board {
     /// # Errors
     /// None that can be met; serde's type asks for it.
     pub fn json(&self, job: &Job, state: Option<&'static str>) -> Result<String> {
-        let desk = &job.desk;
+        let setup = &job.setup;
         let events = job.state.events();
-        let (view, valves) = (&job.state.view, desk.profile.valves());
+        let (view, valves) = (&job.state.view, setup.profile.valves());
         let next = view.next(job.state.open);
         let asked = |p: &Position| job.state.asks_about(*p);
         let open = job.state.open.filter(|_| !valves.iter().any(asked));
@@ -112,26 +112,26 @@ impl Board {
                 name: p.valve.map_or("", |v| v.key()),
                 verdict: verdict.key(),
                 words: verdict_words(verdict),
-                value: reading.map(|r| gap(&r, desk.unit)).unwrap_or_default(),
+                value: reading.map(|r| gap(&r, setup.unit)).unwrap_or_default(),
                 open: asked(p) || open == Some(*p),
                 asked: asked(p),
                 next: next == Some(*p),
             }
         };
         let shown = Shown {
-            engine: &desk.profile.name,
-            numbering: &desk.profile.numbering,
-            unit: desk.unit.sign(),
+            engine: &setup.profile.name,
+            numbering: &setup.profile.numbering,
+            unit: setup.unit.sign(),
             state: state.unwrap_or(said),
             source: &self.source,
-            last: last.map(|e| of(e, desk.unit)),
+            last: last.map(|e| of(e, setup.unit)),
             ignored: talk.map(|e| e.said.as_str()),
             open: open.map(|p| p.to_string()),
             measured: valves.len() - view.remaining().len(),
             total: valves.len(),
             valves: valves.iter().map(valve).collect(),
             next: next.map(|p| coming(&job.state, p)),
-            crank_deg: &desk.profile.crank_deg,
+            crank_deg: &setup.profile.crank_deg,
             assumed_timing: view.assumes_timing(),
         };
         Ok(serde_json::to_string(&shown)?)

@@ -90,7 +90,7 @@ impl Job {
             confidence: 1.0,
             rival: None,
             sound: None,
-            grammar: self.desk.grammar.hash.clone(),
+            grammar: self.setup.grammar.hash.clone(),
             facts: vec![Fact::Forgot { events }],
         };
         let removed = self.store.forget(&event)?;
@@ -106,7 +106,7 @@ mod tests {
     use crate::app::assets::english;
     use crate::event::Sound;
     use crate::measure::LengthUnit;
-    use crate::session::Certainty;
+    use crate::session::Acceptance;
     use crate::store::{Error, sha256_hex};
 
     /// Says each phrase with its own sound, a second apart.
@@ -116,7 +116,7 @@ mod tests {
             let mut hearing = job.typed(phrase);
             hearing.at_ms = i64::try_from(i).unwrap() * 1_000;
             if *phrase == "what a din" {
-                hearing.certainty = Certainty::Noise;
+                hearing.acceptance = Acceptance::Reject;
             }
             hearing.sound = Some(Sound {
                 sha256: sha256_hex(phrase.as_bytes()),

@@ -90,13 +90,13 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
     let events = job.state.events();
     lock(seen).progress.total = events.iter().filter(|e| e.sound.is_some()).count();
     let mut other = recogniser::load(&job.language, Some(model))?;
-    let mut state = State::new(&job.desk);
+    let mut state = State::new(&job.setup);
     for event in events {
         if let Some(sound) = &event.sound {
             let wav = job.clip(&sound.sha256)?;
             let clip = decode(&wav, &sound.sha256).context("a clip of the job")?;
             let known = Interpretations::default();
-            let interpreter = Interpreter::new(&job.desk, &state, &known);
+            let interpreter = Interpreter::new(&job.setup, &state, &known);
             let heard = recognise(other.as_mut(), &interpreter, &whole(clip.samples))?;
             let found = compare(&interpreter, event, &heard.said);
             let mut seen = lock(seen);

@@ -4,7 +4,7 @@ use super::{assets, now_ms};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Command, Heard, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Unit};
-use crate::session::{Desk, Hearing, Interpretations, Interpreter, State, step};
+use crate::session::{Hearing, Interpretations, Interpreter, JobSetup, State, step};
 use crate::store::{JobFolder, Store};
 use crate::understand::Conversation;
 use crate::{engine::Profile, grammar::Grammar};
@@ -14,7 +14,7 @@ use std::path::Path;
 /// A job that is open.
 pub struct Job {
     /// What stays the same.
-    pub desk: Desk,
+    pub setup: JobSetup,
     /// The fold of its events.
     pub state: State,
     /// The language that is spoken, by its folder in `grammars`.
@@ -176,7 +176,7 @@ impl Job {
             &format!("the profile of {engine} kept in the job"),
         )?;
         let grammar = grammar.map_or_else(|| assets::grammar(&language), Ok)?;
-        let desk = Desk {
+        let setup = JobSetup {
             grammar,
             profile,
             unit,
@@ -184,9 +184,9 @@ impl Job {
             wrench,
             blades: blades_nm,
         };
-        let state = State::fold(&desk, &events);
+        let state = State::fold(&setup, &events);
         Ok(Self {
-            desk,
+            setup,
             state,
             language,
             store,
@@ -199,7 +199,7 @@ impl Job {
     /// # Errors
     /// The disk; then nothing was acknowledged and the state is as before.
     pub fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Event> {
-        let event = step(&self.desk, &self.state, hearing);
+        let event = step(&self.setup, &self.state, hearing);
         self.store.append(&event, clip)?;
         self.state.apply(&event);
         self.known.forget();
@@ -209,7 +209,7 @@ impl Job {
     /// What texts mean in its present state.
     #[must_use]
     pub fn interpreter(&self) -> Interpreter<'_> {
-        Interpreter::new(&self.desk, &self.state, &self.known)
+        Interpreter::new(&self.setup, &self.state, &self.known)
     }
 
     /// Adds an event that needs no conversation, such as a review.
@@ -231,7 +231,7 @@ impl Job {
         Ok(self.store.clip(sha256)?)
     }
 
-    /// Typed text, as if it had been heard with certainty.
+    /// Typed text, as if it had been heard with a margin.
     ///
     /// # Errors
     /// As [`Job::take`].

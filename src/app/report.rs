@@ -20,9 +20,9 @@ pub const SOFTWARE: &str = concat!("benchcall ", env!("CARGO_PKG_VERSION"));
 #[must_use]
 pub fn of(job: &Job) -> Report {
     gather(
-        &job.desk.profile,
-        job.desk.unit,
-        &job.desk.blades,
+        &job.setup.profile,
+        job.setup.unit,
+        &job.setup.blades,
         &job.state.view,
     )
 }

@@ -253,7 +253,7 @@ impl<F: Faces> SessionLoop<F> {
             return;
         }
         if let Some(listener) = self.listener.as_mut().filter(|_| self.half_duplex) {
-            listener.mute(lock(&self.job).desk.grammar.words_of(words));
+            listener.mute(lock(&self.job).setup.grammar.words_of(words));
         }
         self.faces.speak(words);
         if self.half_duplex {

@@ -112,7 +112,7 @@ pub fn session(
         };
         !e.facts.iter().any(other)
     };
-    let unit = job.desk.unit;
+    let unit = job.setup.unit;
     let row = |event: &'_ Event| -> (String, String, Vec<String>) {
         let counts = if counting.counts(event.id) {
             facts_words(counting.facts_of(event.id), unit)
@@ -157,7 +157,7 @@ pub fn session(
         }
     });
     Ok(serde_json::to_string(&Session {
-        engine: &job.desk.profile.name,
+        engine: &job.setup.profile.name,
         unit,
         writable,
         other_ear,
@@ -190,7 +190,7 @@ mod tests {
         let mut job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
         let mut how = |said: &str, what: Review| {
             let id = job.say(said).unwrap().id;
-            let mut event = review(&job.desk, &job.state, id, &what, 0).unwrap();
+            let mut event = review(&job.setup, &job.state, id, &what, 0).unwrap();
             event.why = "otherwise worded".to_owned();
             job.add(&event).unwrap();
             let page = session(&job, true, None, &BTreeMap::new()).unwrap();

@@ -63,7 +63,7 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
         outln!("");
         sheet::print_sheet(job.state.view.sheet());
         outln!("");
-        sheet::print_plan(job.state.view.plan(), job.desk.unit);
+        sheet::print_plan(job.state.view.plan(), job.setup.unit);
         let mut compute: Vec<u64> = all.iter().map(|h| h.timing.compute_ms).collect();
         compute.sort_unstable();
         let median = compute.get(compute.len() / 2).copied().unwrap_or_default();

@@ -69,7 +69,7 @@ const SCRIPT: &[&str] = &[
 
 /// What is answered by voice; nothing is stored.
 fn asked(job: &Job, said: &str) -> Event {
-    step(&job.desk, &job.state, job.typed(said))
+    step(&job.setup, &job.state, job.typed(said))
 }
 
 fn names(value: &Value) -> Vec<&str> {
@@ -82,7 +82,7 @@ fn shown(valves: &[Position]) -> Vec<String> {
 }
 
 fn agree(job: &Job, after: &str) {
-    let (view, wording) = (&job.state.view, &job.desk.grammar.wording);
+    let (view, wording) = (&job.state.view, &job.setup.grammar.wording);
     let remaining = shown(view.remaining());
     let (sheet, plan) = (view.sheet(), view.plan());
     let to_measure = sheet.rows.iter().filter(|r| r.verdict.is_to_measure());
@@ -200,7 +200,7 @@ fn every_face_says_the_same_after_every_event() {
         (5, Review::Confirm),
         (31, Review::Reject),
     ] {
-        let event = review(&job.desk, &job.state, id, &what, now_ms()).unwrap();
+        let event = review(&job.setup, &job.state, id, &what, now_ms()).unwrap();
         job.add(&event).unwrap();
         agree(&job, &format!("{what:?} of event {id}"));
     }

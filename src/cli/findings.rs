@@ -53,13 +53,13 @@ pub(super) fn findings(args: &FindingsArgs) -> Result<ExitCode> {
 
 pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
     let job = Job::look(&args.job)?;
-    let desk = &job.desk;
+    let setup = &job.setup;
     let position = valve(&job, &args.valve)?;
     let by: Decimal = args.by.trim().parse().context("--by")?;
-    let by = Length::from_decimal(by, desk.unit)
+    let by = Length::from_decimal(by, setup.unit)
         .with_context(|| format!("--by: \"{}\" is finer than a nanometre", args.by))?;
     let removed = if args.square {
-        let angle = desk
+        let angle = setup
             .profile
             .seat_angle_deg
             .context("--square needs the seat's angle: the profile has no [seat] angle_deg")?;
@@ -81,23 +81,23 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
     let room = Room {
         shim_nm,
         clearance_nm,
-        target_nm: desk.profile.side(position.side).target,
-        thinnest: desk
+        target_nm: setup.profile.side(position.side).target,
+        thinnest: setup
             .profile
             .shims
             .series
             .first()
-            .map(|s| (*s, desk.profile.source.as_str())),
+            .map(|s| (*s, setup.profile.source.as_str())),
     };
-    let effect = after_cut(removed, room, desk.unit)?;
+    let effect = after_cut(removed, room, setup.unit)?;
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&effect)?);
         return Ok(ExitCode::SUCCESS);
     }
     outln!(
         "{position}: the valve rises {}, clearance {} with the shim now fitted.",
-        effect.drop_nm.show(desk.unit),
-        effect.clearance_after_nm.show(desk.unit)
+        effect.drop_nm.show(setup.unit),
+        effect.clearance_after_nm.show(setup.unit)
     );
     outln!(
         "{}  {}",
@@ -112,14 +112,14 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
 
 /// A valve by the words that call it.
 fn valve(job: &Job, text: &str) -> Result<Position> {
-    let scope = job.desk.scope(&job.state);
-    let Heard::Accepted(said) = job.desk.grammar.parse(text, &scope) else {
+    let scope = job.setup.scope(&job.state);
+    let Heard::Accepted(said) = job.setup.grammar.parse(text, &scope) else {
         bail!(
             "--valve: \"{text}\" names no valve: expected a place such as \"three exhaust left\""
         );
     };
     let place = said.place;
-    let valves = job.desk.profile.valves();
+    let valves = job.setup.profile.valves();
     valves
         .into_iter()
         .find(|v| {
@@ -131,7 +131,7 @@ fn valve(job: &Job, text: &str) -> Result<Position> {
         .with_context(|| {
             format!(
                 "--valve: \"{text}\" is no single valve of {}",
-                job.desk.profile.name
+                job.setup.profile.name
             )
         })
 }

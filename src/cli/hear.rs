@@ -42,8 +42,8 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
     outln!(
         "{}: {}, {} valves, {}, {}, {}",
         args.job.display(),
-        job.desk.profile.name,
-        job.desk.profile.valves().len(),
+        job.setup.profile.name,
+        job.setup.profile.valves().len(),
         unit.sign(),
         units.gauge.sign(),
         units.wrench.sign()

@@ -68,11 +68,11 @@ fn sample(args: &Phrases, n: usize) -> Result<()> {
         args.unit.unit(),
     )?;
     // With a valve open, as it mostly is: then a value alone is a reading.
-    if let Some(first) = job.desk.profile.valves().first() {
-        let place = job.desk.grammar.wording.place(*first);
+    if let Some(first) = job.setup.profile.valves().first() {
+        let place = job.setup.grammar.wording.place(*first);
         job.say(&place)?;
     }
-    let all = job.desk.grammar.meanings();
+    let all = job.setup.grammar.meanings();
     let readings = [
         Means::Clearance,
         Means::Clearance,
@@ -94,8 +94,8 @@ fn sample(args: &Phrases, n: usize) -> Result<()> {
         // Most phrases at a bench have a usual value; some are asked.
         let also_asked = dice.below(5) == 0;
         let drawn = (0..DRAWS).find_map(|_| {
-            let (phrase, text) = job.desk.grammar.sample(&mut dice, meanings)?;
-            let event = step(&job.desk, &job.state, job.typed(&text));
+            let (phrase, text) = job.setup.grammar.sample(&mut dice, meanings)?;
+            let event = step(&job.setup, &job.state, job.typed(&text));
             let understood = match event.outcome {
                 Outcome::Stored => true,
                 Outcome::Asked => also_asked,

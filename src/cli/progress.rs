@@ -51,7 +51,7 @@ pub(super) fn run(args: &ProgressArgs) -> Result<ExitCode> {
 }
 
 pub(super) fn of(job: &Job) -> Progress {
-    let (counting, wording) = (job.state.counting(), &job.desk.grammar.wording);
+    let (counting, wording) = (job.state.counting(), &job.setup.grammar.wording);
     let stage = |s: &crate::grammar::StageText| Stage {
         key: s.key.clone(),
         name: s.name.clone(),
@@ -71,7 +71,7 @@ pub(super) fn of(job: &Job) -> Progress {
         format!("{}{}", if bad { "! " } else { "" }, wording.fact(fact))
     };
     Progress {
-        stages: job.desk.grammar.stages.iter().map(stage).collect(),
+        stages: job.setup.grammar.stages.iter().map(stage).collect(),
         last_done: counting.last_done().map(|f| wording.fact(f)),
         unmeasured: (job.state.view.remaining().iter())
             .map(ToString::to_string)

@@ -16,7 +16,7 @@ pub(super) fn sheet(args: &SheetArgs) -> Result<ExitCode> {
         outln!("{}", serde_json::to_string_pretty(view.sheet())?);
     } else {
         print_sheet(view.sheet());
-        print_remeasure(&view.remeasure(), job.desk.unit);
+        print_remeasure(&view.remeasure(), job.setup.unit);
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -30,14 +30,14 @@ pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
             .context("--what-if")?;
     }
     let (profile, bench) = what_if
-        .apply(&job.desk.profile, job.state.view.bench())
+        .apply(&job.setup.profile, job.state.view.bench())
         .context("--what-if")?;
     let options = options(args)?;
     let plan = ShimPlan::of(&profile, &bench, &options);
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&plan)?);
     } else {
-        print_plan(&plan, job.desk.unit);
+        print_plan(&plan, job.setup.unit);
         if !plan.disturbed.is_empty() && options.aim == Aim::FewestPurchases {
             outln!("`--aim fewest-changes` leaves good valves alone and buys more.");
         }

@@ -37,7 +37,7 @@ pub(super) fn run(args: &Turns) -> Result<ExitCode> {
 
 /// The stops for the valves that remain, or for all of them; on the marks alone only if asked for.
 pub(super) fn plan(job: &Job, all: bool, marks: bool) -> Result<TurnPlan, TurnError> {
-    let (profile, view) = (&job.desk.profile, &job.state.view);
+    let (profile, view) = (&job.setup.profile, &job.state.view);
     let places = if marks {
         Places::DeadCentres
     } else {

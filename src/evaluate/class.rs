@@ -125,7 +125,7 @@ fn rest(events: &[&Event]) -> Class {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::session::{Certainty, Hearing};
+    use crate::session::{Acceptance, Hearing};
     use crate::understand::Conversation;
     use crate::understand::testing::Bench;
 
@@ -140,7 +140,7 @@ mod tests {
             let interpretation = job.interpreter().of(words);
             let mut hearing = Hearing::certain(words.to_owned(), interpretation, 0);
             if text.starts_with('…') {
-                hearing.certainty = Certainty::Unsure;
+                hearing.acceptance = Acceptance::Confirm;
                 hearing.doubted = events.last().map(|e| e.id);
             }
             events.push(job.take(hearing, None).unwrap());

@@ -22,7 +22,7 @@ impl Scripted {
         }
     }
 
-    /// A recogniser that will hear these texts, each with full certainty.
+    /// A recogniser that will hear these texts, each accepted.
     pub fn of_texts<'a>(texts: impl IntoIterator<Item = &'a str>) -> Self {
         Self::new(texts.into_iter().map(Transcript::certain))
     }
@@ -35,7 +35,7 @@ impl Scripted {
 }
 
 impl Transcript {
-    /// A transcript of `raw` heard with full certainty.
+    /// A transcript of `raw` heard with certainty.
     pub fn certain(raw: &str) -> Self {
         Self {
             text: words(raw),

@@ -1,14 +1,14 @@
 //! Commands: confirmations, corrections, stand by, and questions that the person asks.
 
 use super::place::{self, Placed};
-use super::{Decision, Desk, Hearing, State, dictation, errands, reading};
+use super::{Decision, Hearing, JobSetup, State, dictation, errands, reading};
 use crate::engine::Verdict;
 use crate::event::{Doubt, Fact, Outcome, Position, Question};
 use crate::grammar::{Command, Whereabouts};
 use crate::measure::LengthUnit;
 
 pub(super) fn command(
-    desk: &Desk,
+    setup: &JobSetup,
     state: &State,
     hearing: &Hearing,
     command: Command,
@@ -16,8 +16,8 @@ pub(super) fn command(
 ) -> Decision {
     let understood = || Decision::new(Outcome::Stored, "a command");
     match command {
-        Command::Affirm => affirm(desk, state),
-        Command::Negative if state.question.is_some() => denied(desk, state),
+        Command::Affirm => affirm(setup, state),
+        Command::Negative if state.question.is_some() => denied(setup, state),
         // "Okay" is received, no yes: what waits for one is said again.
         Command::Roger if let Some(question) = to_confirm(state) => {
             Decision::new(Outcome::Asked, "it neither confirms nor denies").say(&question.words)
@@ -26,43 +26,43 @@ pub(super) fn command(
             Outcome::Ignored,
             "no question waits for it, and it confirms nothing",
         ),
-        Command::Disregard if state.question.is_some() => denied(desk, state),
-        Command::Disregard => disregard(desk, state),
-        Command::Correction => correction(desk, state),
+        Command::Disregard if state.question.is_some() => denied(setup, state),
+        Command::Disregard => disregard(setup, state),
+        Command::Correction => correction(setup, state),
         Command::SayAgain => understood().say(state.last_spoken.clone()),
         Command::StandBy => understood()
-            .say(desk.answer("stand_by", &[]))
+            .say(setup.answer("stand_by", &[]))
             .adds([Fact::StandBy]),
         Command::Listen => understood()
-            .say(desk.answer("listening", &[]))
+            .say(setup.answer("listening", &[]))
             .adds([Fact::Listening]),
-        Command::SameAgain => same_again(desk, state, said),
+        Command::SameAgain => same_again(setup, state, said),
         Command::Next => match state.view.next(state.open) {
             Some(position) => understood()
                 .about(Some(position))
-                .say(desk.grammar.wording.place(position))
+                .say(setup.grammar.wording.place(position))
                 .adds([Fact::Opened(position)]),
-            None => understood().say(desk.answer("all_measured", &[])),
+            None => understood().say(setup.answer("all_measured", &[])),
         },
         Command::WhatsNext => match state.view.next(state.open) {
             Some(position) => {
-                let place = desk.grammar.wording.place(position);
+                let place = setup.grammar.wording.place(position);
                 understood()
                     .about(Some(position))
-                    .say(desk.answer("next", &[("place", &place)]))
+                    .say(setup.answer("next", &[("place", &place)]))
             }
-            None => understood().say(desk.answer("all_measured", &[])),
+            None => understood().say(setup.answer("all_measured", &[])),
         },
         Command::HowManyLeft => {
             let left = state.view.remaining().len();
-            let count = desk
+            let count = setup
                 .grammar
                 .wording
                 .cylinders
                 .get(left.wrapping_sub(1))
                 .cloned();
-            let count = count.unwrap_or_else(|| desk.grammar.wording.number(&left.to_string()));
-            understood().say(desk.answer(
+            let count = count.unwrap_or_else(|| setup.grammar.wording.number(&left.to_string()));
+            understood().say(setup.answer(
                 if left == 0 {
                     "all_measured"
                 } else {
@@ -71,22 +71,22 @@ pub(super) fn command(
                 &[("count", &count)],
             ))
         }
-        Command::WhatsTight => tight(desk, state),
-        Command::ReadBack => read_back(desk, state, said),
-        Command::WhichShim => which_shim(desk, state, said),
+        Command::WhatsTight => tight(setup, state),
+        Command::ReadBack => read_back(setup, state, said),
+        Command::WhichShim => which_shim(setup, state, said),
         Command::Back => match state.counting().opened_before(state.open) {
             Some(position) => understood()
                 .about(Some(position))
-                .say(desk.grammar.wording.place(position))
+                .say(setup.grammar.wording.place(position))
                 .adds([Fact::Opened(position)]),
-            None => understood().say(desk.answer("which_position", &[])),
+            None => understood().say(setup.answer("which_position", &[])),
         },
         Command::Hold => Decision::new(Outcome::Ignored, "a moment's pause, and no value"),
         Command::Unclear if state.open.is_some() || state.question.is_some() => Decision::new(
             Outcome::Asked,
             "it may mean several things: say the figures",
         )
-        .say(desk.answer("not_understood", &[])),
+        .say(setup.answer("not_understood", &[])),
         Command::Unclear => Decision::new(
             Outcome::Ignored,
             "not clear, and no valve is open that it could be about",
@@ -96,17 +96,17 @@ pub(super) fn command(
             Outcome::Asked,
             "no valve of this job by that name: each reading names its own",
         )
-        .say(desk.answer("which_position", &[])),
+        .say(setup.answer("which_position", &[])),
         // What was named is kept in mind, and repeated.
         Command::MeasureBegun => Decision::new(Outcome::Asked, "the value is still to come")
-            .say(desk.grammar.words_of(&hearing.said).join(" "))
+            .say(setup.grammar.words_of(&hearing.said).join(" "))
             .closing(state.question.is_some().then_some(Fact::Closed)),
-        Command::NoteBegun => dictation::begin(desk, said),
+        Command::NoteBegun => dictation::begin(setup, said),
         Command::NoteEnded => Decision::new(Outcome::Ignored, "no long note is open"),
-        Command::WhatsOpen => understood().say(errands::open(desk, state)),
-        Command::WhereAmI => understood().say(errands::where_am_i(desk, state)),
-        Command::HowManyPins => pins(desk),
-        Command::WhereToTurn => where_to_turn(desk, state),
+        Command::WhatsOpen => understood().say(errands::open(setup, state)),
+        Command::WhereAmI => understood().say(errands::where_am_i(setup, state)),
+        Command::HowManyPins => pins(setup),
+        Command::WhereToTurn => where_to_turn(setup, state),
     }
 }
 
@@ -116,7 +116,7 @@ pub(super) fn to_confirm(state: &State) -> Option<&Question> {
 }
 
 /// Only "affirm" and its like store what was asked; silence and "roger" do not.
-fn affirm(desk: &Desk, state: &State) -> Decision {
+fn affirm(setup: &JobSetup, state: &State) -> Decision {
     let proposed = state
         .question
         .as_ref()
@@ -136,10 +136,10 @@ fn affirm(desk: &Desk, state: &State) -> Decision {
     let spoken = proposed
         .iter()
         .rev()
-        .map(|f| desk.grammar.wording.fact(f))
+        .map(|f| setup.grammar.wording.fact(f))
         .find(|t| !t.is_empty());
     let spoken = match taken_back(state) {
-        Some(id) => desk.answer("disregarded", &[("reading", &read_again(desk, state, id))]),
+        Some(id) => setup.answer("disregarded", &[("reading", &read_again(setup, state, id))]),
         None => spoken.unwrap_or_default(),
     };
     Decision::new(Outcome::Stored, "confirmed")
@@ -151,13 +151,13 @@ fn affirm(desk: &Desk, state: &State) -> Decision {
 
 /// A no: what was asked is not stored. The valve that it was about is open and is said, unless it was
 /// the place that was not certain.
-fn denied(desk: &Desk, state: &State) -> Decision {
+fn denied(setup: &JobSetup, state: &State) -> Decision {
     let valve = state.asked_valve().filter(|_| !state.place_in_doubt());
-    let nothing = desk.answer("nothing_stored", &[]);
+    let nothing = setup.answer("nothing_stored", &[]);
     let spoken = match (taken_back(state), valve) {
         // What was asked was to take something back: it stands.
-        (Some(id), _) => read_again(desk, state, id),
-        (None, Some(valve)) => format!("{nothing}. {}", desk.grammar.wording.place(valve)),
+        (Some(id), _) => read_again(setup, state, id),
+        (None, Some(valve)) => format!("{nothing}. {}", setup.grammar.wording.place(valve)),
         (None, None) => nothing,
     };
     Decision::new(Outcome::Stored, "a command")
@@ -175,9 +175,9 @@ fn taken_back(state: &State) -> Option<u64> {
 }
 
 /// What an event added, read back.
-fn read_again(desk: &Desk, state: &State, id: u64) -> String {
+fn read_again(setup: &JobSetup, state: &State, id: u64) -> String {
     let facts = state.counting().facts_of(id);
-    let words = facts.iter().rev().map(|f| desk.grammar.wording.fact(f));
+    let words = facts.iter().rev().map(|f| setup.grammar.wording.fact(f));
     words
         .into_iter()
         .find(|w| !w.is_empty())
@@ -185,8 +185,8 @@ fn read_again(desk: &Desk, state: &State, id: u64) -> String {
 }
 
 /// The last entry no longer counts. After another disregard it is asked first: the second may be a slip.
-fn disregard(desk: &Desk, state: &State) -> Decision {
-    let decision = take_back(desk, state);
+fn disregard(setup: &JobSetup, state: &State) -> Decision {
+    let decision = take_back(setup, state);
     let again = state.last_command() == Some(Command::Disregard);
     if decision.outcome != Outcome::Stored || !again {
         return decision;
@@ -196,17 +196,17 @@ fn disregard(desk: &Desk, state: &State) -> Decision {
         proposed: decision.facts,
         unplaced: None,
         choices: Vec::new(),
-        words: desk.answer("confirm", &[("reading", &decision.spoken)]),
+        words: setup.answer("confirm", &[("reading", &decision.spoken)]),
     };
     Decision::new(Outcome::Asked, "one more is to be taken back")
         .about(decision.subject)
         .asks(question)
 }
 
-fn take_back(desk: &Desk, state: &State) -> Decision {
+fn take_back(setup: &JobSetup, state: &State) -> Decision {
     let Some((id, fact)) = state.counting().last_undoable() else {
         return Decision::new(Outcome::Refused, "there is nothing to disregard")
-            .say(desk.answer("nothing_to_correct", &[]));
+            .say(setup.answer("nothing_to_correct", &[]));
     };
     // What was looked at in one breath goes together.
     let looked =
@@ -217,13 +217,13 @@ fn take_back(desk: &Desk, state: &State) -> Decision {
         .flat_map(|e| e.facts.iter().filter(looked).cloned())
         .collect();
     let reading = match together.is_empty() {
-        true => desk.grammar.wording.fact(fact),
-        false => desk.grammar.wording.facts(&together),
+        true => setup.grammar.wording.fact(fact),
+        false => setup.grammar.wording.facts(&together),
     };
     let mut spoken = if reading.is_empty() {
-        desk.answer("note_disregarded", &[])
+        setup.answer("note_disregarded", &[])
     } else {
-        desk.answer("disregarded", &[("reading", &reading)])
+        setup.answer("disregarded", &[("reading", &reading)])
     };
     // Where it was a correction, what it had replaced counts again, and is said.
     let replaced = event.iter().flat_map(|e| &e.facts).find_map(|f| match f {
@@ -232,7 +232,7 @@ fn take_back(desk: &Desk, state: &State) -> Decision {
     });
     for fact in replaced.iter().flat_map(|e| &e.facts) {
         if matches!(fact, Fact::Read(_) | Fact::Spare { .. }) {
-            spoken = format!("{spoken}. {}", desk.grammar.wording.fact(fact));
+            spoken = format!("{spoken}. {}", setup.grammar.wording.fact(fact));
         }
     }
     let position = if let Fact::Read(r) = fact {
@@ -246,12 +246,12 @@ fn take_back(desk: &Desk, state: &State) -> Decision {
         .adds([Fact::Cancelled(id)])
 }
 
-fn correction(desk: &Desk, state: &State) -> Decision {
+fn correction(setup: &JobSetup, state: &State) -> Decision {
     let Some((_, last)) = state.counting().last_reading() else {
         return Decision::new(Outcome::Refused, "there is no reading to correct")
-            .say(desk.answer("nothing_to_correct", &[]));
+            .say(setup.answer("nothing_to_correct", &[]));
     };
-    let words = desk.answer("correction", &[]);
+    let words = setup.answer("correction", &[]);
     let question = Question {
         doubt: Doubt::Correction,
         proposed: Vec::new(),
@@ -264,16 +264,16 @@ fn correction(desk: &Desk, state: &State) -> Decision {
         .asks(question)
 }
 
-fn same_again(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
+fn same_again(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
     let Some((_, last)) = state.counting().last_reading() else {
         return Decision::new(Outcome::Refused, "there is no reading to repeat")
-            .say(desk.answer("nothing_to_correct", &[]));
+            .say(setup.answer("nothing_to_correct", &[]));
     };
     let known = last.position.map(place::whereabouts).unwrap_or_default();
     let joined = place::join(said, &known);
-    match place::complete(&desk.profile, &joined) {
+    match place::complete(&setup.profile, &joined) {
         Placed::At(position) if !said.is_empty() => reading::settle(
-            desk,
+            setup,
             state,
             crate::event::Reading {
                 position: Some(position),
@@ -285,78 +285,78 @@ fn same_again(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
             Outcome::Refused,
             "\"same again\" needs the other valve's place",
         )
-        .say(desk.answer("which_position", &[])),
+        .say(setup.answer("which_position", &[])),
     }
 }
 
 /// The pins that the job wants between the marks.
-fn pins(desk: &Desk) -> Decision {
-    let pins = desk.profile.chain.and_then(|c| c.pins_between_marks);
+fn pins(setup: &JobSetup) -> Decision {
+    let pins = setup.profile.chain.and_then(|c| c.pins_between_marks);
     let spoken = match pins {
         Some(pins) => {
-            let count = desk.grammar.wording.number(&pins.to_string());
-            desk.answer("pins", &[("count", &count)])
+            let count = setup.grammar.wording.number(&pins.to_string());
+            setup.answer("pins", &[("count", &count)])
         }
-        None => desk.answer("not_in_profile", &[]),
+        None => setup.answer("not_in_profile", &[]),
     };
     Decision::new(Outcome::Stored, "as the engine's profile has it").say(spoken)
 }
 
 /// The crank angle of the first stop at which a valve is still to be measured.
-fn where_to_turn(desk: &Desk, state: &State) -> Decision {
+fn where_to_turn(setup: &JobSetup, state: &State) -> Decision {
     let stop = state.view.turns().map(|plan| plan.stops.into_iter().next());
     let stop = match stop {
         Ok(Some(stop)) => stop,
         Ok(None) => {
             return Decision::new(Outcome::Stored, "a command")
-                .say(desk.answer("all_measured", &[]));
+                .say(setup.answer("all_measured", &[]));
         }
         Err(error) => {
             return Decision::new(Outcome::Stored, error.to_string())
-                .say(desk.answer("not_in_profile", &[]));
+                .say(setup.answer("not_in_profile", &[]));
         }
     };
-    let degrees = desk
+    let degrees = setup
         .grammar
         .wording
         .number(&(stop.crank_mdeg / 1_000).to_string());
     Decision::new(Outcome::Stored, "only forwards, by hand, plugs out")
         .about(stop.valves.first().copied())
-        .say(desk.answer("turn_to", &[("degrees", &degrees)]))
+        .say(setup.answer("turn_to", &[("degrees", &degrees)]))
 }
 
-fn tight(desk: &Desk, state: &State) -> Decision {
+fn tight(setup: &JobSetup, state: &State) -> Decision {
     let tight = |p: &Position| matches!(state.view.verdict(*p), Verdict::Tight | Verdict::NoGap);
-    let valves = desk.profile.valves().into_iter().filter(tight);
-    let places: Vec<String> = valves.map(|p| desk.grammar.wording.place(p)).collect();
+    let valves = setup.profile.valves().into_iter().filter(tight);
+    let places: Vec<String> = valves.map(|p| setup.grammar.wording.place(p)).collect();
     let decision = Decision::new(Outcome::Stored, "a command");
     if places.is_empty() {
-        decision.say(desk.answer("none_tight", &[]))
+        decision.say(setup.answer("none_tight", &[]))
     } else {
-        decision.say(desk.answer("tight", &[("places", &places.join(", "))]))
+        decision.say(setup.answer("tight", &[("places", &places.join(", "))]))
     }
 }
 
-fn read_back(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
+fn read_back(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
     let decision = Decision::new(Outcome::Stored, "a command");
     if said.is_empty() {
         let spoken = state
             .counting()
             .last_reading()
-            .map(|(_, r)| desk.grammar.wording.reading(&r));
-        return decision.say(spoken.unwrap_or_else(|| desk.answer("nothing_to_correct", &[])));
+            .map(|(_, r)| setup.grammar.wording.reading(&r));
+        return decision.say(spoken.unwrap_or_else(|| setup.answer("nothing_to_correct", &[])));
     }
     let wanted = |p: &Position| {
         said.cylinder.is_none_or(|c| c == p.cylinder)
             && said.side.is_none_or(|s| s == p.side)
             && said.valve.is_none_or(|v| Some(v) == p.valve)
     };
-    let valves: Vec<Position> = desk.profile.valves().into_iter().filter(wanted).collect();
-    let wording = &desk.grammar.wording;
+    let valves: Vec<Position> = setup.profile.valves().into_iter().filter(wanted).collect();
+    let wording = &setup.grammar.wording;
     let one = |position: &Position| {
         let readings = state.counting().latest_of(*position);
         if readings.is_empty() {
-            return vec![desk.answer("no_plan", &[("place", &wording.place(*position))])];
+            return vec![setup.answer("no_plan", &[("place", &wording.place(*position))])];
         }
         readings.iter().map(|r| wording.reading(r)).collect()
     };
@@ -364,12 +364,12 @@ fn read_back(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
     decision.about(place::partial(said)).say(spoken.join(". "))
 }
 
-fn which_shim(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
-    let Placed::At(position) = place::resolve(desk, state, said) else {
+fn which_shim(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
+    let Placed::At(position) = place::resolve(setup, state, said) else {
         return Decision::new(Outcome::Refused, "no valve was named and none is open")
-            .say(desk.answer("which_position", &[]));
+            .say(setup.answer("which_position", &[]));
     };
-    let place = desk.grammar.wording.place(position);
+    let place = setup.grammar.wording.place(position);
     let row = state
         .view
         .sheet()
@@ -379,11 +379,11 @@ fn which_shim(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
     let stays = |p: Position| state.view.plan().untouched.iter().any(|u| u.position == p);
     let spoken = match row.and_then(|r| r.fit_nm) {
         Some(size) => {
-            let value = desk.grammar.wording.length(size, LengthUnit::Millimetre);
-            desk.answer("fit", &[("place", &place), ("value", &value)])
+            let value = setup.grammar.wording.length(size, LengthUnit::Millimetre);
+            setup.answer("fit", &[("place", &place), ("value", &value)])
         }
-        None if stays(position) => desk.answer("leave", &[("place", &place)]),
-        None => desk.answer("no_plan", &[("place", &place)]),
+        None if stays(position) => setup.answer("leave", &[("place", &place)]),
+        None => setup.answer("no_plan", &[("place", &place)]),
     };
     Decision::new(
         Outcome::Stored,

@@ -3,18 +3,18 @@
 use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::{
-    Certainty, Decision, Desk, Hearing, State, answers, dictation, errands, reading, several,
+    Acceptance, Decision, Hearing, JobSetup, State, answers, dictation, errands, reading, several,
 };
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
 
-pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
+pub(super) fn decide(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
     if !state.standing_by
         && let Some(id) = hearing.doubted
     {
-        return super::doubt::of_half(desk, state, hearing, id);
+        return super::doubt::of_half(setup, state, hearing, id);
     }
-    let scope = desk.scope(state);
+    let scope = setup.scope(state);
     let heard = hearing.interpretation.clone();
     if state.standing_by {
         let listen =
@@ -24,20 +24,20 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
         }
     }
     if hearing.overlapped {
-        return overlapped(desk, hearing);
+        return overlapped(setup, hearing);
     }
-    if hearing.certainty == Certainty::Noise && heard != Heard::Nothing {
+    if hearing.acceptance == Acceptance::Reject && heard != Heard::Nothing {
         return Decision::new(
             Outcome::Ignored,
             "heard in sound that is more likely noise than speech",
         );
     }
-    if let Some(decision) = dictation::line(desk, state, hearing, &heard) {
+    if let Some(decision) = dictation::line(setup, state, hearing, &heard) {
         return decision;
     }
     let heard = without_stray_answers(state, heard);
     let decision = match heard {
-        Heard::Nothing if dictating(state) && desk.grammar.words_of(&hearing.said).len() > 1 => {
+        Heard::Nothing if dictating(state) && setup.grammar.words_of(&hearing.said).len() > 1 => {
             let unplaced = state.question.as_ref().and_then(|q| q.unplaced);
             let position = unplaced.and_then(|u| {
                 Some(Position {
@@ -46,19 +46,19 @@ pub(super) fn decide(desk: &Desk, state: &State, hearing: &Hearing) -> Decision 
                     valve: u.valve,
                 })
             });
-            let text = desk.grammar.words_of(&hearing.said).join(" ");
-            note(desk, position, text).closing(Some(Fact::Closed))
+            let text = setup.grammar.words_of(&hearing.said).join(" ");
+            note(setup, position, text).closing(Some(Fact::Closed))
         }
-        Heard::Nothing => no_phrase(desk, state, hearing),
-        Heard::Refused(refusal) => refused(desk, &scope, &refusal, hearing),
-        Heard::Ambiguous(choices) => ambiguous(desk, state, &choices),
-        Heard::Accepted(said) => accepted(desk, state, hearing, said),
+        Heard::Nothing => no_phrase(setup, state, hearing),
+        Heard::Refused(refusal) => refused(setup, &scope, &refusal, hearing),
+        Heard::Ambiguous(choices) => ambiguous(setup, state, &choices),
+        Heard::Accepted(said) => accepted(setup, state, hearing, said),
     };
-    let unsure = hearing.certainty == Certainty::Unsure
-        || super::doubt::rival_is_likelier(desk, state, hearing, &decision);
+    let unsure = hearing.acceptance == Acceptance::Confirm
+        || super::doubt::rival_is_likelier(setup, state, hearing, &decision);
     if unsure {
-        let asked = doubted(desk, decision);
-        super::doubt::named(desk, state, hearing, asked)
+        let asked = doubted(setup, decision);
+        super::doubt::named(setup, state, hearing, asked)
     } else {
         decision
     }
@@ -82,24 +82,24 @@ fn place_awaited(words: String) -> Question {
 
 /// Speech that was begun while the voice sounded has lost its beginning: it is asked for again, unless
 /// it is the voice itself.
-fn overlapped(desk: &Desk, hearing: &Hearing) -> Decision {
-    if hearing.certainty == Certainty::Noise {
+fn overlapped(setup: &JobSetup, hearing: &Hearing) -> Decision {
+    if hearing.acceptance == Acceptance::Reject {
         return Decision::new(
             Outcome::Ignored,
             "no other words than the tool's own, while its voice sounded",
         );
     }
     Decision::new(Outcome::Asked, "it was begun while the voice sounded")
-        .say(desk.answer("not_understood", &[]))
+        .say(setup.answer("not_understood", &[]))
 }
 
 /// What is no phrase is other people's talk, unless its words say that it was meant for the tool.
-fn no_phrase(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
-    if let Some(decision) = sounds_like_a_value(desk, state, hearing) {
+fn no_phrase(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
+    if let Some(decision) = sounds_like_a_value(setup, state, hearing) {
         return decision;
     }
-    if hearing.certainty != Certainty::Noise && desk.grammar.is_bench_talk(&hearing.said) {
-        let words = desk.answer("not_understood", &[]);
+    if hearing.acceptance != Acceptance::Reject && setup.grammar.is_bench_talk(&hearing.said) {
+        let words = setup.answer("not_understood", &[]);
         return Decision::new(Outcome::Asked, "words of the bench, but no phrase")
             .asks(place_awaited(words));
     }
@@ -108,21 +108,21 @@ fn no_phrase(desk: &Desk, state: &State, hearing: &Hearing) -> Decision {
 
 /// "To", "ate", "fifteen cow" as written: a value may have been meant. Asked while a valve is open,
 /// never taken. (The recogniser weighs sounds itself.)
-fn sounds_like_a_value(desk: &Desk, state: &State, hearing: &Hearing) -> Option<Decision> {
-    if state.open.is_none() || hearing.certainty != Certainty::Sure {
+fn sounds_like_a_value(setup: &JobSetup, state: &State, hearing: &Hearing) -> Option<Decision> {
+    if state.open.is_none() || hearing.acceptance != Acceptance::Accept {
         return None;
     }
-    let said = desk.grammar.as_values(&hearing.said)?;
+    let said = setup.grammar.as_values(&hearing.said)?;
     let meant = Hearing {
-        interpretation: desk
+        interpretation: setup
             .grammar
-            .parse_after(state.begun(), &said, &desk.scope(state)),
+            .parse_after(state.begun(), &said, &setup.scope(state)),
         said,
-        certainty: Certainty::Unsure,
+        acceptance: Acceptance::Confirm,
         rival: None,
         ..hearing.clone()
     };
-    let decision = decide(desk, state, &meant);
+    let decision = decide(setup, state, &meant);
     (decision.outcome == Outcome::Asked).then_some(decision)
 }
 
@@ -153,41 +153,43 @@ fn without_stray_answers(state: &State, heard: Heard) -> Heard {
     }
 }
 
-fn refused(desk: &Desk, scope: &Scope, refusal: &Refusal, hearing: &Hearing) -> Decision {
-    let words = &desk.grammar.wording;
+fn refused(setup: &JobSetup, scope: &Scope, refusal: &Refusal, hearing: &Hearing) -> Decision {
+    let words = &setup.grammar.wording;
     let spoken = match refusal {
-        Refusal::Cylinder(_) => desk.answer("no_such_cylinder", &[]),
-        Refusal::Valve(..) => desk.answer("no_such_valve", &[]),
-        Refusal::Range { raw, .. } => desk.answer("out_of_range", &[("value", &words.number(raw))]),
-        Refusal::Crossed(goes, stops) => desk.answer(
+        Refusal::Cylinder(_) => setup.answer("no_such_cylinder", &[]),
+        Refusal::Valve(..) => setup.answer("no_such_valve", &[]),
+        Refusal::Range { raw, .. } => {
+            setup.answer("out_of_range", &[("value", &words.number(raw))])
+        }
+        Refusal::Crossed(goes, stops) => setup.answer(
             "blades_crossed",
             &[
-                ("goes", &words.length(*goes, desk.unit)),
-                ("stops", &words.length(*stops, desk.unit)),
+                ("goes", &words.length(*goes, setup.unit)),
+                ("stops", &words.length(*stops, setup.unit)),
             ],
         ),
-        Refusal::Contradiction => desk.answer("not_understood", &[]),
+        Refusal::Contradiction => setup.answer("not_understood", &[]),
     };
     let decision = Decision::new(Outcome::Refused, refusal.explain(scope));
     // A place was named, whatever was wrong: what is said next is not of the valve before.
-    if desk.grammar.names_a_side(&hearing.said) {
+    if setup.grammar.names_a_side(&hearing.said) {
         return decision.asks(place_awaited(spoken));
     }
     decision.say(spoken)
 }
 
-fn ambiguous(desk: &Desk, state: &State, choices: &[Said]) -> Decision {
+fn ambiguous(setup: &JobSetup, state: &State, choices: &[Said]) -> Decision {
     let mut facts = Vec::new();
     let mut names = Vec::new();
     for said in choices {
-        if let Some((fact, value)) = reading::as_choice(desk, state, said)
+        if let Some((fact, value)) = reading::as_choice(setup, state, said)
             && !names.contains(&value)
         {
             names.push(value);
             facts.push(fact);
         }
     }
-    let words = desk.answer("which_value", &[("choices", &names.join(", or "))]);
+    let words = setup.answer("which_value", &[("choices", &names.join(", or "))]);
     let subject = choices
         .first()
         .and_then(|s| place::partial(&s.place))
@@ -207,75 +209,75 @@ fn ambiguous(desk: &Desk, state: &State, choices: &[Said]) -> Decision {
     .asks(question)
 }
 
-fn accepted(desk: &Desk, state: &State, hearing: &Hearing, said: Said) -> Decision {
+fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> Decision {
     let close = state.question.is_some().then_some(Fact::Closed);
     match said.meaning {
-        Meaning::Open => opened(desk, said.place).closing(close),
-        Meaning::Answer => answered(desk, state, &said.place),
-        Meaning::Reading { .. } => reading::read(desk, state, hearing, &said),
+        Meaning::Open => opened(setup, said.place).closing(close),
+        Meaning::Answer => answered(setup, state, &said.place),
+        Meaning::Reading { .. } => reading::read(setup, state, hearing, &said),
         Meaning::Spare {
             size,
             count,
             fix,
             unusual,
-        } => reading::spare(desk, state, (size, count), fix, unusual).closing(close),
+        } => reading::spare(setup, state, (size, count), fix, unusual).closing(close),
         Meaning::Group(group, gap, unit) => {
-            several::group(desk, state, &said.place, group, gap, unit).closing(close)
+            several::group(setup, state, &said.place, group, gap, unit).closing(close)
         }
         Meaning::ShimStep { steps, by } => {
-            several::shim_step(desk, state, steps, by).closing(close)
+            several::shim_step(setup, state, steps, by).closing(close)
         }
-        Meaning::Moved => several::moved(desk, state, &said.place).closing(close),
+        Meaning::Moved => several::moved(setup, state, &said.place).closing(close),
         Meaning::Check { here, items, good } => {
             let position =
-                errands::on(desk, state, &said.place).filter(|_| here || !said.place.is_empty());
-            errands::check(desk, position, items, good).closing(close)
+                errands::on(setup, state, &said.place).filter(|_| here || !said.place.is_empty());
+            errands::check(setup, position, items, good).closing(close)
         }
         Meaning::Task { kind, text } => {
-            errands::task(desk, state, &said.place, kind, text).closing(close)
+            errands::task(setup, state, &said.place, kind, text).closing(close)
         }
-        Meaning::Tick(text) => errands::tick(desk, state, &text).closing(close),
-        Meaning::Stage { stage, done } => errands::stage(desk, state, stage, done).closing(close),
+        Meaning::Tick(text) => errands::tick(setup, state, &text).closing(close),
+        Meaning::Stage { stage, done } => errands::stage(setup, state, stage, done).closing(close),
         // "No, three left …" heard as "note …" would lose a correction.
-        Meaning::Note(_) if holds_a_reading(desk, state, hearing) => {
+        Meaning::Note(_) if holds_a_reading(setup, state, hearing) => {
             Decision::new(Outcome::Asked, "a reading after \"note\": was it \"no\"?")
-                .say(desk.answer("not_understood", &[]))
+                .say(setup.answer("not_understood", &[]))
                 .closing(close)
         }
         Meaning::Note(text) => {
-            let position = match place::complete(&desk.profile, &said.place) {
+            let position = match place::complete(&setup.profile, &said.place) {
                 Placed::At(position) => Some(position),
                 Placed::Missing(_) => None,
             };
             if text.is_empty() {
-                return dictation(desk, position).closing(close);
+                return dictation(setup, position).closing(close);
             }
-            note(desk, position, text)
+            note(setup, position, text)
         }
         Meaning::Command(command) => {
-            answers::command(desk, state, hearing, command, &said.place).command(command)
+            answers::command(setup, state, hearing, command, &said.place).command(command)
         }
     }
 }
 
 /// Whether what follows the first word is itself a reading.
-fn holds_a_reading(desk: &Desk, state: &State, hearing: &Hearing) -> bool {
-    let rest = desk.grammar.words_of(&hearing.said).split_off(1).join(" ");
-    let heard = desk.grammar.parse(&rest, &desk.scope(state));
+fn holds_a_reading(setup: &JobSetup, state: &State, hearing: &Hearing) -> bool {
+    let rest = setup.grammar.words_of(&hearing.said).split_off(1).join(" ");
+    let heard = setup.grammar.parse(&rest, &setup.scope(state));
     matches!(heard, Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. }))
 }
 
-fn note(desk: &Desk, position: Option<Position>, text: String) -> Decision {
+fn note(setup: &JobSetup, position: Option<Position>, text: String) -> Decision {
     Decision::new(Outcome::Stored, "a note")
         .about(position)
-        .say(desk.answer("noted", &[]))
+        .say(setup.answer("noted", &[]))
         .adds([Fact::Note { position, text }])
 }
 
 /// "Note three inlet right", and a pause: the next sentence is the note.
-fn dictation(desk: &Desk, position: Option<Position>) -> Decision {
+fn dictation(setup: &JobSetup, position: Option<Position>) -> Decision {
     let place = position
-        .map(|p| desk.grammar.wording.place(p))
+        .map(|p| setup.grammar.wording.place(p))
         .unwrap_or_default();
     let unplaced = position.map(|p| Unplaced {
         cylinder: Some(p.cylinder),
@@ -283,7 +285,7 @@ fn dictation(desk: &Desk, position: Option<Position>) -> Decision {
         valve: p.valve,
         reading: None,
     });
-    let words = desk.answer("note_begun", &[("place", &place)]);
+    let words = setup.answer("note_begun", &[("place", &place)]);
     let question = Question {
         doubt: Doubt::Dictation,
         proposed: Vec::new(),
@@ -304,21 +306,21 @@ fn dictating(state: &State) -> bool {
 }
 
 /// A place called alone opens the valve.
-fn opened(desk: &Desk, said: Whereabouts) -> Decision {
-    match place::complete(&desk.profile, &said) {
+fn opened(setup: &JobSetup, said: Whereabouts) -> Decision {
+    match place::complete(&setup.profile, &said) {
         Placed::At(position) => Decision::new(
             Outcome::Stored,
             "opened: values belong to it until another is opened",
         )
         .about(Some(position))
-        .say(desk.grammar.wording.place(position))
+        .say(setup.grammar.wording.place(position))
         .adds([Fact::Opened(position)]),
-        Placed::Missing(doubt) => ask_place(desk, doubt, &said, None),
+        Placed::Missing(doubt) => ask_place(setup, doubt, &said, None),
     }
 }
 
 /// A part of a place: only ever answers the question that waits.
-fn answered(desk: &Desk, state: &State, part: &Whereabouts) -> Decision {
+fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
     let Some(unplaced) = state.question.as_ref().and_then(|q| q.unplaced) else {
         // "Right" may be a yes, or a side.
         if let Some(question) = answers::to_confirm(state) {
@@ -327,7 +329,7 @@ fn answered(desk: &Desk, state: &State, part: &Whereabouts) -> Decision {
         }
         // "Exhaust left", of which cylinder? The valve before is left behind.
         if part.side.is_some() && part.valve.is_some() {
-            return ask_place(desk, Doubt::Position, part, None);
+            return ask_place(setup, Doubt::Position, part, None);
         }
         return Decision::new(
             Outcome::Ignored,
@@ -340,9 +342,9 @@ fn answered(desk: &Desk, state: &State, part: &Whereabouts) -> Decision {
         valve: unplaced.valve,
     };
     let joined = place::join(part, &known);
-    match (place::complete(&desk.profile, &joined), unplaced.reading) {
+    match (place::complete(&setup.profile, &joined), unplaced.reading) {
         (Placed::At(position), Some(reading)) => reading::settle(
-            desk,
+            setup,
             state,
             crate::event::Reading {
                 position: Some(position),
@@ -351,15 +353,15 @@ fn answered(desk: &Desk, state: &State, part: &Whereabouts) -> Decision {
             reading::Force::default(),
         )
         .closing(Some(Fact::Closed)),
-        (Placed::At(_), None) => opened(desk, joined).closing(Some(Fact::Closed)),
+        (Placed::At(_), None) => opened(setup, joined).closing(Some(Fact::Closed)),
         (Placed::Missing(doubt), reading) => {
-            ask_place(desk, doubt, &joined, reading).closing(Some(Fact::Closed))
+            ask_place(setup, doubt, &joined, reading).closing(Some(Fact::Closed))
         }
     }
 }
 
 /// The recogniser was not certain: what would have been stored is proposed instead.
-fn doubted(desk: &Desk, decision: Decision) -> Decision {
+fn doubted(setup: &JobSetup, decision: Decision) -> Decision {
     // An uncertain value must not wait for its place and be stored with a certain answer.
     let waits = decision
         .facts
@@ -367,7 +369,7 @@ fn doubted(desk: &Desk, decision: Decision) -> Decision {
         .any(|f| matches!(f, Fact::Asked(q) if q.unplaced.is_some_and(|u| u.reading.is_some())));
     if waits {
         return Decision::new(Outcome::Asked, "the recogniser was not certain")
-            .asks(place_awaited(desk.answer("not_understood", &[])))
+            .asks(place_awaited(setup.answer("not_understood", &[])))
             .about(decision.subject);
     }
     let changes = decision.outcome == Outcome::Stored && !decision.facts.is_empty();
@@ -378,17 +380,17 @@ fn doubted(desk: &Desk, decision: Decision) -> Decision {
         .facts
         .iter()
         .rev()
-        .map(|f| desk.grammar.wording.fact(f))
+        .map(|f| setup.grammar.wording.fact(f))
         .find(|t| !t.is_empty());
     let Some(reading) = said else {
-        let again = desk.answer("not_understood", &[]);
+        let again = setup.answer("not_understood", &[]);
         let mut asked = Decision::new(Outcome::Asked, "the recogniser was not certain")
             .say(again)
             .about(decision.subject);
         asked.command = decision.command;
         return asked;
     };
-    let question = to_confirm(desk, decision.facts, &reading);
+    let question = to_confirm(setup, decision.facts, &reading);
     let mut asked = Decision::new(Outcome::Asked, "the recogniser was not certain")
         .about(decision.subject)
         .asks(question);
@@ -397,12 +399,12 @@ fn doubted(desk: &Desk, decision: Decision) -> Decision {
 }
 
 /// Whether these facts were meant: only a yes stores them.
-pub(super) fn to_confirm(desk: &Desk, proposed: Vec<Fact>, read_back: &str) -> Question {
+pub(super) fn to_confirm(setup: &JobSetup, proposed: Vec<Fact>, read_back: &str) -> Question {
     Question {
         doubt: Doubt::Uncertain,
         proposed,
         unplaced: None,
         choices: Vec::new(),
-        words: desk.answer("confirm", &[("reading", read_back)]),
+        words: setup.answer("confirm", &[("reading", read_back)]),
     }
 }

@@ -1,7 +1,7 @@
 //! A decision being made, what the grammar is told, and the question for a missing place.
 
 use super::place;
-use super::{Decision, Desk, State};
+use super::{Decision, JobSetup, State};
 use crate::engine::ShimKind;
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Side, Unplaced};
 use crate::grammar::{Command, Scope, Whereabouts};
@@ -54,7 +54,7 @@ impl Decision {
     }
 }
 
-impl Desk {
+impl JobSetup {
     /// Where the shims of the engine lie.
     pub(super) const fn shim_place(&self) -> Place {
         match self.profile.shims.kind {
@@ -92,20 +92,20 @@ impl Desk {
 
 /// Asks for what is missing of a place.
 pub(super) fn ask_place(
-    desk: &Desk,
+    setup: &JobSetup,
     doubt: Doubt,
     said: &Whereabouts,
     reading: Option<Reading>,
 ) -> Decision {
-    let wording = &desk.grammar.wording;
+    let wording = &setup.grammar.wording;
     let words = match (doubt, place::partial(said)) {
         (Doubt::Valve, Some(partial)) => {
-            let names = place::names(&desk.profile, partial.side);
+            let names = place::names(&setup.profile, partial.side);
             let names: Vec<String> = names
                 .iter()
                 .map(|v| wording.places.get(v.key()).cloned().unwrap_or_default())
                 .collect();
-            desk.answer(
+            setup.answer(
                 "which_valve",
                 &[
                     ("place", &wording.place(partial)),
@@ -113,7 +113,7 @@ pub(super) fn ask_place(
                 ],
             )
         }
-        _ => desk.answer("which_position", &[]),
+        _ => setup.answer("which_position", &[]),
     };
     let why = if doubt == Doubt::Valve {
         "which of the valves was not said"

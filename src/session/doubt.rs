@@ -1,12 +1,12 @@
 //! Asks for just the word in doubt: "seven or eleven?" And doubts what the job makes unlikely.
 
-use super::{Certainty, Decision, Desk, Hearing, State, decide};
+use super::{Acceptance, Decision, Hearing, JobSetup, State, decide};
 use crate::event::{Doubt, Fact, Outcome, Position};
 
 /// Whether the rival is a reading of the valve whose turn it is, and what was heard is one of
 /// another valve. What was said before makes a thing likelier; that may ask, never store.
 pub(super) fn rival_is_likelier(
-    desk: &Desk,
+    setup: &JobSetup,
     state: &State,
     hearing: &Hearing,
     heard: &Decision,
@@ -18,7 +18,7 @@ pub(super) fn rival_is_likelier(
             _ => None,
         })
     };
-    let (Some(mine), Some(theirs)) = (place(heard), rival(desk, state, hearing)) else {
+    let (Some(mine), Some(theirs)) = (place(heard), rival(setup, state, hearing)) else {
         return false;
     };
     let Some(theirs) = place(&theirs) else {
@@ -30,12 +30,12 @@ pub(super) fn rival_is_likelier(
 
 /// The event `id` may have stored half of what was said: it no longer counts. The longer phrase takes
 /// its place, or is asked, where `hearing` is one; else what the event stored is asked.
-pub(super) fn of_half(desk: &Desk, state: &State, hearing: &Hearing, id: u64) -> Decision {
+pub(super) fn of_half(setup: &JobSetup, state: &State, hearing: &Hearing, id: u64) -> Decision {
     let alone = Hearing {
         doubted: None,
         ..hearing.clone()
     };
-    let decision = decide::decide(desk, state, &alone);
+    let decision = decide::decide(setup, state, &alone);
     let stored = state.counting().event(id);
     let again: Vec<Fact> = stored
         .iter()
@@ -43,7 +43,7 @@ pub(super) fn of_half(desk: &Desk, state: &State, hearing: &Hearing, id: u64) ->
         .filter(|f| matches!(f, Fact::Read(_) | Fact::Spare { .. } | Fact::Cancelled(_)))
         .cloned()
         .collect();
-    let spoken = again.iter().map(|f| desk.grammar.wording.fact(f));
+    let spoken = again.iter().map(|f| setup.grammar.wording.fact(f));
     let Some(read_back) = spoken.rev().find(|t| !t.is_empty()) else {
         return decision;
     };
@@ -53,7 +53,7 @@ pub(super) fn of_half(desk: &Desk, state: &State, hearing: &Hearing, id: u64) ->
     } else {
         Decision::new(Outcome::Asked, "the words went on, and make no phrase")
             .about(stored.and_then(|e| e.subject))
-            .asks(decide::to_confirm(desk, again, &read_back))
+            .asks(decide::to_confirm(setup, again, &read_back))
     };
     let half = Fact::Cancelled(id);
     let gone = instead.facts.contains(&half);
@@ -61,30 +61,30 @@ pub(super) fn of_half(desk: &Desk, state: &State, hearing: &Hearing, id: u64) ->
 }
 
 /// What the best rival would have done.
-fn rival(desk: &Desk, state: &State, hearing: &Hearing) -> Option<Decision> {
+fn rival(setup: &JobSetup, state: &State, hearing: &Hearing) -> Option<Decision> {
     let (near, interpretation) = hearing.rival.as_ref()?;
     let other = Hearing {
         said: near.said.clone(),
         interpretation: interpretation.clone(),
-        certainty: Certainty::Sure,
+        acceptance: Acceptance::Accept,
         rival: None,
         ..hearing.clone()
     };
-    Some(decide::decide(desk, state, &other))
+    Some(decide::decide(setup, state, &other))
 }
 
 /// Names the one word in which what was heard differs from its best rival, before the question
 /// that `asked` asks; for two values of one place, either can be answered.
 pub(super) fn named(
-    desk: &Desk,
+    setup: &JobSetup,
     state: &State,
     hearing: &Hearing,
     mut asked: Decision,
 ) -> Decision {
-    let (Some((near, _)), Some(other)) = (&hearing.rival, rival(desk, state, hearing)) else {
+    let (Some((near, _)), Some(other)) = (&hearing.rival, rival(setup, state, hearing)) else {
         return asked;
     };
-    let words = differing(desk, &hearing.said, &near.said);
+    let words = differing(setup, &hearing.said, &near.said);
     for fact in &mut asked.facts {
         let Fact::Asked(question) = fact else {
             continue;
@@ -109,11 +109,11 @@ pub(super) fn named(
 }
 
 /// The one word in which two texts of equal length differ, where the voice has both.
-fn differing(desk: &Desk, said: &str, rival: &str) -> Option<(String, String)> {
-    let (a, b) = (desk.grammar.words_of(said), desk.grammar.words_of(rival));
+fn differing(setup: &JobSetup, said: &str, rival: &str) -> Option<(String, String)> {
+    let (a, b) = (setup.grammar.words_of(said), setup.grammar.words_of(rival));
     let mut pairs = a.iter().zip(&b).filter(|(a, b)| a != b);
     let (one, another) = pairs.next()?;
-    let spoken = |word: &String| desk.grammar.wording.pieces().contains(word);
+    let spoken = |word: &String| setup.grammar.wording.pieces().contains(word);
     (a.len() == b.len() && pairs.next().is_none() && spoken(one) && spoken(another))
         .then(|| (one.clone(), another.clone()))
 }

@@ -1,17 +1,17 @@
 //! What is looked at, what is still to be done, and the stages of the job.
 
 use super::place::{self, Placed};
-use super::{Decision, Desk, State};
+use super::{Decision, JobSetup, State};
 use crate::event::{Fact, Outcome, Position};
 use crate::grammar::Whereabouts;
 use crate::record::Task;
 
 /// The valve that is named, or that was named last: "that one".
-pub(super) fn on(desk: &Desk, state: &State, said: &Whereabouts) -> Option<Position> {
+pub(super) fn on(setup: &JobSetup, state: &State, said: &Whereabouts) -> Option<Position> {
     if said.is_empty() {
         return state.named.or(state.open);
     }
-    match place::resolve(desk, state, said) {
+    match place::resolve(setup, state, said) {
         Placed::At(position) => Some(position),
         Placed::Missing(_) => None,
     }
@@ -19,7 +19,7 @@ pub(super) fn on(desk: &Desk, state: &State, said: &Whereabouts) -> Option<Posit
 
 /// "Plugs in, dowels two": looked at and found as it should be, or not.
 pub(super) fn check(
-    desk: &Desk,
+    setup: &JobSetup,
     position: Option<Position>,
     items: Vec<(String, Option<u16>)>,
     good: bool,
@@ -33,26 +33,26 @@ pub(super) fn check(
     let facts: Vec<Fact> = items.into_iter().map(fact).collect();
     Decision::new(Outcome::Stored, "something looked at")
         .about(position)
-        .say(desk.grammar.wording.facts(&facts))
+        .say(setup.grammar.wording.facts(&facts))
         .adds(facts)
 }
 
 /// "Remind me …", "order …", "mark that one for lapping".
 pub(super) fn task(
-    desk: &Desk,
+    setup: &JobSetup,
     state: &State,
     said: &Whereabouts,
     kind: String,
     text: String,
 ) -> Decision {
     // A task in free words belongs to the job; one without words to a valve.
-    let position = on(desk, state, said).filter(|_| text.is_empty() || !said.is_empty());
+    let position = on(setup, state, said).filter(|_| text.is_empty() || !said.is_empty());
     if text.is_empty() && position.is_none() {
         return Decision::new(Outcome::Refused, "no valve was named and none is open")
-            .say(desk.answer("which_position", &[]));
+            .say(setup.answer("which_position", &[]));
     }
-    let place = position.map(|p| desk.grammar.wording.place(p));
-    let spoken = desk.answer("listed", &[("place", place.as_deref().unwrap_or_default())]);
+    let place = position.map(|p| setup.grammar.wording.place(p));
+    let spoken = setup.answer("listed", &[("place", place.as_deref().unwrap_or_default())]);
     Decision::new(Outcome::Stored, "on the list of what is still open")
         .about(position)
         .say(spoken)
@@ -64,7 +64,7 @@ pub(super) fn task(
 }
 
 /// "Tick off …": the one open task that has these words.
-pub(super) fn tick(desk: &Desk, state: &State, text: &str) -> Decision {
+pub(super) fn tick(setup: &JobSetup, state: &State, text: &str) -> Decision {
     let wanted: Vec<&str> = text.split(' ').collect();
     let found: Vec<_> = state
         .counting()
@@ -78,34 +78,34 @@ pub(super) fn tick(desk: &Desk, state: &State, text: &str) -> Decision {
     match found[..] {
         [one] => Decision::new(Outcome::Stored, format!("done: {}", one.text))
             .about(one.position)
-            .say(desk.answer("ticked", &[]))
+            .say(setup.answer("ticked", &[]))
             .adds([Fact::Ticked(one.event)]),
         [] => Decision::new(
             Outcome::Refused,
             format!("nothing on the list has the words \"{text}\""),
         )
-        .say(desk.answer("not_listed", &[])),
+        .say(setup.answer("not_listed", &[])),
         _ => Decision::new(
             Outcome::Asked,
             format!("{} tasks have the words \"{text}\"", found.len()),
         )
-        .say(desk.answer("not_understood", &[])),
+        .say(setup.answer("not_understood", &[])),
     }
 }
 
 /// A stage is begun, its cautions read out the first time, or finished.
-pub(super) fn stage(desk: &Desk, state: &State, stage: String, done: bool) -> Decision {
+pub(super) fn stage(setup: &JobSetup, state: &State, stage: String, done: bool) -> Decision {
     // "Done" alone ends the stage that was begun.
     let stage = match state.counting().stage() {
         Some((open, false)) if stage.is_empty() => open.to_owned(),
         _ => stage,
     };
-    let Some(known) = desk.grammar.stage(&stage) else {
+    let Some(known) = setup.grammar.stage(&stage) else {
         return Decision::new(Outcome::Ignored, "no stage of the job");
     };
     let name = known.name.as_str();
     let key = if done { "stage_done" } else { "stage_begun" };
-    let mut spoken = desk.answer(key, &[("stage", name)]);
+    let mut spoken = setup.answer(key, &[("stage", name)]);
     if !done && !state.counting().was_begun(&stage) {
         for caution in &known.cautions {
             spoken.push_str(if spoken.ends_with('.') { " " } else { ". " });
@@ -121,12 +121,12 @@ pub(super) fn stage(desk: &Desk, state: &State, stage: String, done: bool) -> De
 }
 
 /// What is still open, in words.
-pub(super) fn open(desk: &Desk, state: &State) -> String {
+pub(super) fn open(setup: &JobSetup, state: &State) -> String {
     let tasks = state.counting().tasks();
     if tasks.is_empty() {
-        return desk.answer("nothing_open", &[]);
+        return setup.answer("nothing_open", &[]);
     }
-    let wording = &desk.grammar.wording;
+    let wording = &setup.grammar.wording;
     let one = |task: &Task<'_>| {
         let kind = wording.tasks.get(task.kind).cloned().unwrap_or_default();
         let place = task.position.map(|p| wording.place(p)).unwrap_or_default();
@@ -140,29 +140,29 @@ pub(super) fn open(desk: &Desk, state: &State) -> String {
 }
 
 /// The stage, the last thing done, and what is open.
-pub(super) fn where_am_i(desk: &Desk, state: &State) -> String {
+pub(super) fn where_am_i(setup: &JobSetup, state: &State) -> String {
     let mut parts = Vec::new();
     if let Some((key, done)) = state.counting().stage()
-        && let Some(stage) = desk.grammar.stage(key)
+        && let Some(stage) = setup.grammar.stage(key)
     {
         let form = if done { "stage_done" } else { "stage_now" };
-        parts.push(desk.answer(form, &[("stage", &stage.name)]));
+        parts.push(setup.answer(form, &[("stage", &stage.name)]));
     }
     if let Some(fact) = state.counting().last_done() {
-        let last = desk.grammar.wording.fact(fact);
-        parts.push(desk.answer("last_done", &[("reading", &last)]));
+        let last = setup.grammar.wording.fact(fact);
+        parts.push(setup.answer("last_done", &[("reading", &last)]));
     }
     let left = state.view.remaining().len();
     if left > 0 {
-        let count = desk.grammar.wording.number(&left.to_string());
-        parts.push(desk.answer("to_measure", &[("count", &count)]));
+        let count = setup.grammar.wording.number(&left.to_string());
+        parts.push(setup.answer("to_measure", &[("count", &count)]));
     }
     let tasks = state.counting().tasks().len();
-    let count = desk.grammar.wording.number(&tasks.to_string());
+    let count = setup.grammar.wording.number(&tasks.to_string());
     parts.push(if tasks == 0 {
-        desk.answer("nothing_open", &[])
+        setup.answer("nothing_open", &[])
     } else {
-        desk.answer("open_tasks", &[("count", &count)])
+        setup.answer("open_tasks", &[("count", &count)])
     });
     parts.join(". ")
 }

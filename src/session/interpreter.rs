@@ -1,6 +1,6 @@
 //! What a text means in the conversation's present state: parsed once, asked by every stage.
 
-use super::{Desk, State};
+use super::{JobSetup, State};
 use crate::event::Question;
 use crate::grammar::{Grammar, Heard, Meaning, Scope};
 use std::cell::RefCell;
@@ -33,12 +33,12 @@ pub struct Interpreter<'a> {
 impl<'a> Interpreter<'a> {
     /// In the present state; `known` holds what was parsed in it before.
     #[must_use]
-    pub fn new(desk: &'a Desk, state: &'a State, known: &'a Interpretations) -> Self {
+    pub fn new(setup: &'a JobSetup, state: &'a State, known: &'a Interpretations) -> Self {
         Self {
-            grammar: &desk.grammar,
+            grammar: &setup.grammar,
             answering: state.question.as_ref().is_some_and(expects_a_word),
             dictating: state.dictating_since_ms.is_some(),
-            scope: desk.scope(state),
+            scope: setup.scope(state),
             begun: state.begun(),
             known,
         }

@@ -34,7 +34,7 @@ use crate::measure::{Length, LengthUnit, Unit};
 
 /// What stays the same through a job.
 #[derive(Clone, Debug)]
-pub struct Desk {
+pub struct JobSetup {
     /// The language.
     pub grammar: Grammar,
     /// The engine.
@@ -49,15 +49,15 @@ pub struct Desk {
     pub blades: Vec<Length>,
 }
 
-/// How certain the recogniser was of a text.
+/// What the acceptance policy made of an utterance.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Certainty {
-    /// Typed, or heard with a margin.
-    Sure,
-    /// Likely: ask.
-    Unsure,
+pub enum Acceptance {
+    /// Typed, or heard with a margin: it may be stored.
+    Accept,
+    /// Likely: ask before it is stored.
+    Confirm,
     /// More likely noise than speech for the tool.
-    Noise,
+    Reject,
 }
 
 /// One utterance, as the recogniser gives it.
@@ -67,8 +67,8 @@ pub struct Hearing {
     pub said: String,
     /// What they mean in this state; parsed once, by the [`Interpreter`] of the state.
     pub interpretation: Heard,
-    /// How certain.
-    pub certainty: Certainty,
+    /// Whether it may be stored, must be asked or is not for the tool.
+    pub acceptance: Acceptance,
     /// The same as a number, 0–1.
     pub confidence: f32,
     /// The likeliest phrase of another meaning, if one is near, and what it means.
@@ -91,7 +91,7 @@ impl Hearing {
         Self {
             said,
             interpretation,
-            certainty: Certainty::Sure,
+            acceptance: Acceptance::Accept,
             confidence: 1.0,
             rival: None,
             doubted: None,
@@ -116,9 +116,9 @@ struct Decision {
 /// One step of the conversation: the event to store. Only when it is on the disk may it be added to
 /// the state and what it has `spoken` be said.
 #[must_use]
-pub fn step(desk: &Desk, state: &State, hearing: Hearing) -> Event {
-    let decision = decide::decide(desk, state, &hearing);
-    let words = |text: &str| desk.grammar.words_of(text).join(" ");
+pub fn step(setup: &JobSetup, state: &State, hearing: Hearing) -> Event {
+    let decision = decide::decide(setup, state, &hearing);
+    let words = |text: &str| setup.grammar.words_of(text).join(" ");
     Event {
         id: state.next_id(),
         at_ms: hearing.at_ms,
@@ -134,7 +134,7 @@ pub fn step(desk: &Desk, state: &State, hearing: Hearing) -> Event {
             ..r
         }),
         sound: hearing.sound,
-        grammar: desk.grammar.hash.clone(),
+        grammar: setup.grammar.hash.clone(),
         facts: decision.facts,
     }
 }

@@ -1,6 +1,6 @@
 //! From what was said of a place to a valve of the engine; what is missing is asked, never guessed.
 
-use super::{Desk, State};
+use super::{JobSetup, State};
 use crate::engine::Profile;
 use crate::event::{Doubt, Position, Side, Valve};
 use crate::grammar::Whereabouts;
@@ -20,13 +20,13 @@ pub(super) fn names(profile: &Profile, side: Side) -> &[Valve] {
 }
 
 /// Resolves a place that was said whole; a place that was not said at all is the open valve.
-pub(super) fn resolve(desk: &Desk, state: &State, said: &Whereabouts) -> Placed {
+pub(super) fn resolve(setup: &JobSetup, state: &State, said: &Whereabouts) -> Placed {
     if said.is_empty() {
         return state
             .open
             .map_or(Placed::Missing(Doubt::Position), Placed::At);
     }
-    complete(&desk.profile, said)
+    complete(&setup.profile, said)
 }
 
 /// A place from its own parts alone.

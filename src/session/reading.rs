@@ -2,7 +2,7 @@
 
 use super::decision::ask_place;
 use super::place::{self, Placed};
-use super::{Decision, Desk, Hearing, State};
+use super::{Decision, Hearing, JobSetup, State};
 use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Side, Value};
 use crate::grammar::{Meaning, Said, Whereabouts};
 use crate::measure::{Amount, Home, Length, LengthUnit, Place, Quantity, Zone, bounds};
@@ -19,7 +19,7 @@ pub(super) struct Force {
 }
 
 /// A reading as it was said.
-pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -> Decision {
+pub(super) fn read(setup: &JobSetup, state: &State, hearing: &Hearing, said: &Said) -> Decision {
     let Meaning::Reading {
         quantity,
         part,
@@ -58,40 +58,40 @@ pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -
             side: unplaced.side,
             valve: unplaced.valve,
         };
-        let kept = (!unusual || outside(desk, &reading)).then_some(reading);
-        let doubt = match place::complete(&desk.profile, &known) {
+        let kept = (!unusual || outside(setup, &reading)).then_some(reading);
+        let doubt = match place::complete(&setup.profile, &known) {
             Placed::Missing(doubt) => doubt,
             Placed::At(_) => Doubt::Valve,
         };
-        return ask_place(desk, doubt, &known, kept).closing(close);
+        return ask_place(setup, doubt, &known, kept).closing(close);
     }
     // Where the place was not certain, a value that follows it is not either.
     let unusual = unusual || said.place.is_empty() && state.place_in_doubt();
     if fix || correcting {
-        return correct(desk, state, said, reading, unusual).closing(close);
+        return correct(setup, state, said, reading, unusual).closing(close);
     }
     if let Some(chosen) = chosen(state, &reading, said) {
-        return settle(desk, state, chosen, Force::default()).closing(close);
+        return settle(setup, state, chosen, Force::default()).closing(close);
     }
     // A number alone, with no valve open, is most likely somebody else's talk.
-    let alone = desk.grammar.words_of(&hearing.said).len() == 1;
+    let alone = setup.grammar.words_of(&hearing.said).len() == 1;
     if said.place.is_empty() && state.open.is_none() && alone {
         return Decision::new(Outcome::Ignored, "a single word, and no valve is open");
     }
     if quantity.home() != Home::Valve {
-        return of_a_part(desk, state, reading, unusual).closing(close);
+        return of_a_part(setup, state, reading, unusual).closing(close);
     }
-    match place::resolve(desk, state, &said.place) {
+    match place::resolve(setup, state, &said.place) {
         Placed::Missing(doubt) => {
             // A doubt that the value alone does not show would be lost with the answer: then only
             // the place is asked, and the value must be said again.
-            let kept = (!unusual || outside(desk, &reading)).then_some(reading);
-            ask_place(desk, doubt, &said.place, kept).closing(close)
+            let kept = (!unusual || outside(setup, &reading)).then_some(reading);
+            ask_place(setup, doubt, &said.place, kept).closing(close)
         }
         Placed::At(position) => {
             reading.position = Some(position);
             settle(
-                desk,
+                setup,
                 state,
                 reading,
                 Force {
@@ -106,20 +106,20 @@ pub(super) fn read(desk: &Desk, state: &State, hearing: &Hearing, said: &Said) -
 }
 
 /// A reading of a cylinder, a camshaft, a bolt, the head.
-fn of_a_part(desk: &Desk, state: &State, reading: Reading, unusual: bool) -> Decision {
+fn of_a_part(setup: &JobSetup, state: &State, reading: Reading, unusual: bool) -> Decision {
     let whole = reading.quantity.home() == Home::Head || reading.part.is_some();
     if !whole {
         return Decision::new(
             Outcome::Asked,
             format!("{} of which one was not said", reading.quantity),
         )
-        .say(desk.answer("which_part", &[]));
+        .say(setup.answer("which_part", &[]));
     }
     let force = Force {
         unusual,
         ..Force::default()
     };
-    settle(desk, state, reading, force)
+    settle(setup, state, reading, force)
 }
 
 /// The choice of the waiting question that this value names.
@@ -138,11 +138,17 @@ fn chosen(state: &State, reading: &Reading, said: &Said) -> Option<Reading> {
 }
 
 /// "Correction …": replaces the last reading, or the named one.
-fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: bool) -> Decision {
-    let position = match place::complete(&desk.profile, &said.place) {
+fn correct(
+    setup: &JobSetup,
+    state: &State,
+    said: &Said,
+    reading: Reading,
+    unusual: bool,
+) -> Decision {
+    let position = match place::complete(&setup.profile, &said.place) {
         Placed::At(position) => Some(position),
         Placed::Missing(_) if said.place.is_empty() => None,
-        Placed::Missing(doubt) => return ask_place(desk, doubt, &said.place, Some(reading)),
+        Placed::Missing(doubt) => return ask_place(setup, doubt, &said.place, Some(reading)),
     };
     let named = Reading {
         position,
@@ -162,7 +168,7 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
             unusual,
             fresh: false,
         };
-        return settle(desk, state, reading, force);
+        return settle(setup, state, reading, force);
     }
     let last = state
         .counting()
@@ -176,10 +182,10 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
                 unusual,
                 ..Force::default()
             };
-            return instead_of_last(desk, state, named, settle(desk, state, named, force));
+            return instead_of_last(setup, state, named, settle(setup, state, named, force));
         }
         return Decision::new(Outcome::Refused, "there is no reading to correct")
-            .say(desk.answer("nothing_to_correct", &[]));
+            .say(setup.answer("nothing_to_correct", &[]));
     };
     let reading = Reading {
         position: old.position,
@@ -187,7 +193,7 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
         ..reading
     };
     settle(
-        desk,
+        setup,
         state,
         reading,
         Force {
@@ -200,7 +206,7 @@ fn correct(desk: &Desk, state: &State, said: &Said, reading: Reading, unusual: b
 
 /// "Correction, …" at another valve, straight after the same value: the one before was most likely the
 /// wrong valve, so it is asked whether it goes.
-fn instead_of_last(desk: &Desk, state: &State, named: Reading, stored: Decision) -> Decision {
+fn instead_of_last(setup: &JobSetup, state: &State, named: Reading, stored: Decision) -> Decision {
     let spoken_last = state
         .events()
         .iter()
@@ -215,9 +221,9 @@ fn instead_of_last(desk: &Desk, state: &State, named: Reading, stored: Decision)
     let Some((id, last)) = last.filter(|_| stored.outcome == Outcome::Stored) else {
         return stored;
     };
-    let last = desk.grammar.wording.reading(&last);
-    let gone = desk.answer("disregarded", &[("reading", &last)]);
-    let words = desk.answer("confirm", &[("reading", &gone)]);
+    let last = setup.grammar.wording.reading(&last);
+    let gone = setup.answer("disregarded", &[("reading", &last)]);
+    let words = setup.answer("confirm", &[("reading", &gone)]);
     let question = Question {
         doubt: Doubt::Repeated,
         proposed: vec![Fact::Cancelled(id)],
@@ -230,8 +236,8 @@ fn instead_of_last(desk: &Desk, state: &State, named: Reading, stored: Decision)
 }
 
 /// Stores a placed reading, or asks.
-pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force) -> Decision {
-    let wording = &desk.grammar.wording;
+pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: Force) -> Decision {
+    let wording = &setup.grammar.wording;
     let earlier = state
         .counting()
         .latest_like(&reading)
@@ -255,7 +261,7 @@ pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force)
     facts.push(Fact::Read(reading));
     let spoken = wording.reading(&reading);
     let ask = |doubt, key, why: &str| {
-        let words = desk.answer(key, &[("reading", &spoken)]);
+        let words = setup.answer(key, &[("reading", &spoken)]);
         let question = Question {
             doubt,
             proposed: facts.clone(),
@@ -267,7 +273,7 @@ pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force)
             .about(reading.position)
             .asks(question)
     };
-    if outside(desk, &reading) {
+    if outside(setup, &reading) {
         return ask(Doubt::Unusual, "outside", "outside the usual range");
     }
     if force.unusual {
@@ -292,9 +298,9 @@ pub(super) fn settle(desk: &Desk, state: &State, reading: Reading, force: Force)
 }
 
 /// Whether a value lies outside the usual range of its place, however it came here.
-fn outside(desk: &Desk, reading: &Reading) -> bool {
+fn outside(setup: &JobSetup, reading: &Reading) -> bool {
     let place = match (reading.quantity, reading.position) {
-        (Quantity::ShimFitted, _) => desk.shim_place(),
+        (Quantity::ShimFitted, _) => setup.shim_place(),
         (_, Some(position)) if position.side == Side::Inlet => Place::Inlet,
         (_, Some(_)) => Place::Exhaust,
         (_, None) => Place::Any,
@@ -360,7 +366,7 @@ fn join(old: Value, new: Value) -> Option<Value> {
 
 /// Spare shims in the box: size and how many. With `fix` they replace those called last.
 pub(super) fn spare(
-    desk: &Desk,
+    setup: &JobSetup,
     state: &State,
     (size, count): (Length, u16),
     fix: bool,
@@ -369,7 +375,7 @@ pub(super) fn spare(
     let last = state.counting().last_spare().filter(|_| fix);
     if fix && last.is_none() {
         return Decision::new(Outcome::Refused, "there are no spares to correct")
-            .say(desk.answer("nothing_to_correct", &[]));
+            .say(setup.answer("nothing_to_correct", &[]));
     }
     let already = state
         .counting()
@@ -384,7 +390,7 @@ pub(super) fn spare(
         },
     };
     let facts = last.map(Fact::Cancelled).into_iter().chain([fact.clone()]);
-    let spoken = desk.grammar.wording.fact(&fact);
+    let spoken = setup.grammar.wording.fact(&fact);
     let doubt = if unusual {
         Some((Doubt::Unusual, "confirm", "unusual, or not quite clear"))
     } else if already > 0 {
@@ -401,7 +407,7 @@ pub(super) fn spare(
             .say(spoken)
             .adds(facts);
     };
-    let words = desk.answer(key, &[("reading", &spoken)]);
+    let words = setup.answer(key, &[("reading", &spoken)]);
     let question = Question {
         doubt,
         proposed: facts.collect(),
@@ -413,8 +419,8 @@ pub(super) fn spare(
 }
 
 /// One of several meanings as a fact that can be chosen, and its value in words.
-pub(super) fn as_choice(desk: &Desk, state: &State, said: &Said) -> Option<(Fact, String)> {
-    let wording = &desk.grammar.wording;
+pub(super) fn as_choice(setup: &JobSetup, state: &State, said: &Said) -> Option<(Fact, String)> {
+    let wording = &setup.grammar.wording;
     match said.meaning {
         Meaning::Reading {
             quantity,
@@ -423,7 +429,7 @@ pub(super) fn as_choice(desk: &Desk, state: &State, said: &Said) -> Option<(Fact
             unit,
             ..
         } => {
-            let position = match place::resolve(desk, state, &said.place) {
+            let position = match place::resolve(setup, state, &said.place) {
                 Placed::At(position) => Some(position),
                 Placed::Missing(_) => None,
             };

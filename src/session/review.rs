@@ -1,6 +1,6 @@
 //! A review: an earlier utterance confirmed, put right or rejected, as a new event.
 
-use super::{Desk, Hearing, Interpretations, Interpreter, State, decide};
+use super::{Hearing, Interpretations, Interpreter, JobSetup, State, decide};
 use crate::event::{Event, Fact, Outcome};
 
 /// What a person makes of an earlier utterance.
@@ -40,7 +40,7 @@ pub enum ReviewError {
 /// # Errors
 /// [`ReviewError`]; then nothing changes.
 pub fn review(
-    desk: &Desk,
+    setup: &JobSetup,
     state: &State,
     id: u64,
     review: &Review,
@@ -69,8 +69,8 @@ pub fn review(
         }
         Review::Reject => ("rejected", String::new(), Vec::new()),
         Review::Correct(text) => {
-            let facts = typed(desk, before, text, target.at_ms)?;
-            let truth = desk.grammar.words_of(text).join(" ");
+            let facts = typed(setup, before, text, target.at_ms)?;
+            let truth = setup.grammar.words_of(text).join(" ");
             ("put right", truth, facts)
         }
     };
@@ -94,7 +94,7 @@ pub fn review(
         confidence: 1.0,
         rival: None,
         sound: None,
-        grammar: desk.grammar.hash.clone(),
+        grammar: setup.grammar.hash.clone(),
         facts: [reviewed]
             .into_iter()
             .chain(close.then_some(Fact::Closed))
@@ -122,12 +122,17 @@ fn confirmed(events: &[Event], place: usize) -> Vec<Fact> {
 }
 
 /// What a typed phrase would have added at that place of the session.
-fn typed(desk: &Desk, before: &[Event], text: &str, at_ms: i64) -> Result<Vec<Fact>, ReviewError> {
-    let mut state = State::fold(desk, before);
+fn typed(
+    setup: &JobSetup,
+    before: &[Event],
+    text: &str,
+    at_ms: i64,
+) -> Result<Vec<Fact>, ReviewError> {
+    let mut state = State::fold(setup, before);
     (state.question, state.standing_by) = (None, false);
-    let interpretation = Interpreter::new(desk, &state, &Interpretations::default()).of(text);
+    let interpretation = Interpreter::new(setup, &state, &Interpretations::default()).of(text);
     let hearing = Hearing::certain(text.to_owned(), interpretation, at_ms);
-    let decision = decide::decide(desk, &state, &hearing);
+    let decision = decide::decide(setup, &state, &hearing);
     let proposed = decision.facts.iter().find_map(|f| match f {
         Fact::Asked(question) => Some(question.proposed.clone()),
         _ => None,

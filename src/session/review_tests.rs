@@ -1,25 +1,25 @@
 //! Tests of reviews: what they add, and that they count in the place of the utterance.
 #![allow(clippy::unwrap_used)]
 
-use super::tests::{desk, hear};
+use super::tests::{hear, setup};
 use super::*;
 use crate::event::{Gap, Side, Value, Valve};
 use crate::measure::Quantity;
 
-fn said(lines: &[&str]) -> (Desk, State) {
-    let desk = desk("triple", LengthUnit::Millimetre);
-    let mut state = State::new(&desk);
+fn said(lines: &[&str]) -> (JobSetup, State) {
+    let setup = setup("triple", LengthUnit::Millimetre);
+    let mut state = State::new(&setup);
     for line in lines {
-        state = hear(&desk, &state, line, Certainty::Sure).0;
+        state = hear(&setup, &state, line, Acceptance::Accept).0;
     }
-    (desk, state)
+    (setup, state)
 }
 
-fn reviewed(desk: &Desk, state: &State, id: u64, what: Review) -> State {
-    let event = review(desk, state, id, &what, 7).unwrap();
+fn reviewed(setup: &JobSetup, state: &State, id: u64, what: Review) -> State {
+    let event = review(setup, state, id, &what, 7).unwrap();
     let mut next = state.clone();
     next.apply(&event);
-    let folded = State::fold(desk, next.events());
+    let folded = State::fold(setup, next.events());
     assert_eq!(folded.question, next.question);
     assert_eq!(
         folded.counting().last_reading(),
@@ -50,7 +50,7 @@ const fn single(um: i64) -> Option<Value> {
 #[test]
 fn a_correction_counts_in_the_place_of_what_was_heard() {
     let left = at(Side::Inlet, Valve::Left);
-    let (desk, state) = said(&[
+    let (setup, state) = said(&[
         "one inlet left shim two sixty-five",
         "one inlet left point one five",
         "one inlet left shim two seventy-five",
@@ -60,7 +60,7 @@ fn a_correction_counts_in_the_place_of_what_was_heard() {
     let bench = |s: &State| s.view.bench().clone();
     assert_eq!(clearance(&state, left), single(130));
     let next = reviewed(
-        &desk,
+        &setup,
         &state,
         2,
         Review::Correct("one inlet left point two".into()),
@@ -83,23 +83,23 @@ fn a_correction_counts_in_the_place_of_what_was_heard() {
 #[test]
 fn a_rejected_reading_is_gone_and_a_rejected_disregard_brings_back() {
     let left = at(Side::Inlet, Valve::Left);
-    let (desk, state) = said(&["one inlet left point one five", "disregard"]);
+    let (setup, state) = said(&["one inlet left point one five", "disregard"]);
     assert_eq!(clearance(&state, left), None);
-    let back = reviewed(&desk, &state, 2, Review::Reject);
+    let back = reviewed(&setup, &state, 2, Review::Reject);
     assert_eq!(clearance(&back, left), single(150));
-    let gone = reviewed(&desk, &back, 1, Review::Reject);
+    let gone = reviewed(&setup, &back, 1, Review::Reject);
     assert_eq!(clearance(&gone, left), None);
     // The last review of an utterance holds.
-    let again = reviewed(&desk, &gone, 1, Review::Confirm);
+    let again = reviewed(&setup, &gone, 1, Review::Confirm);
     assert_eq!(clearance(&again, left), single(150));
 }
 
 #[test]
 fn confirming_a_question_that_nobody_answered_stores_what_it_asked() {
     let right = at(Side::Exhaust, Valve::Right);
-    let (desk, state) = said(&["one exhaust right point four eight"]);
+    let (setup, state) = said(&["one exhaust right point four eight"]);
     assert!(state.question.is_some());
-    let next = reviewed(&desk, &state, 1, Review::Confirm);
+    let next = reviewed(&setup, &state, 1, Review::Confirm);
     assert_eq!(clearance(&next, right), single(480));
     assert!(next.question.is_none());
 }
@@ -108,30 +108,34 @@ fn confirming_a_question_that_nobody_answered_stores_what_it_asked() {
 fn confirming_a_question_that_was_answered_adds_nothing() {
     let right = at(Side::Exhaust, Valve::Right);
     let lines = ["one exhaust right point four eight", "affirm"];
-    let (desk, state) = said(&lines);
-    let next = reviewed(&desk, &state, 1, Review::Confirm);
+    let (setup, state) = said(&lines);
+    let next = reviewed(&setup, &state, 1, Review::Confirm);
     assert_eq!(clearance(&next, right), single(480));
-    let gone = reviewed(&desk, &next, 2, Review::Reject);
+    let gone = reviewed(&setup, &next, 2, Review::Reject);
     assert_eq!(clearance(&gone, right), None);
 }
 
 #[test]
 fn what_cannot_be_reviewed_says_why() {
-    let (desk, state) = said(&["one inlet left point one five"]);
-    let refused = |id, what| review(&desk, &state, id, &what, 0).unwrap_err().to_string();
+    let (setup, state) = said(&["one inlet left point one five"]);
+    let refused = |id, what| {
+        review(&setup, &state, id, &what, 0)
+            .unwrap_err()
+            .to_string()
+    };
     assert_eq!(refused(9, Review::Confirm), "the job has no event 9");
     let text = refused(1, Review::Correct("mind the dog".into()));
     assert!(text.contains("no phrase of the bench"), "{text}");
     let text = refused(1, Review::Correct("seven inlet left point one".into()));
     assert!(text.contains("cannot be taken"), "{text}");
-    let next = reviewed(&desk, &state, 1, Review::Reject);
-    let error = review(&desk, &next, 2, &Review::Confirm, 0).unwrap_err();
+    let next = reviewed(&setup, &state, 1, Review::Reject);
+    let error = review(&setup, &next, 2, &Review::Confirm, 0).unwrap_err();
     assert_eq!(error, ReviewError::NoUtterance(2));
 }
 
 #[test]
 fn a_confirmed_check_or_task_goes_on_counting() {
-    let (desk, state) = said(&["dowels two", "remind me new cover gasket"]);
+    let (setup, state) = said(&["dowels two", "remind me new cover gasket"]);
     let facts = |state: &State| -> Vec<Fact> {
         let counting = state.counting().all();
         counting.flat_map(|(_, facts)| facts.to_vec()).collect()
@@ -141,12 +145,12 @@ fn a_confirmed_check_or_task_goes_on_counting() {
         before[..],
         [Fact::Checked { .. }, Fact::Task { .. }]
     ));
-    let next = reviewed(&desk, &state, 1, Review::Confirm);
-    let next = reviewed(&desk, &next, 2, Review::Confirm);
+    let next = reviewed(&setup, &state, 1, Review::Confirm);
+    let next = reviewed(&setup, &next, 2, Review::Confirm);
     let counts = facts(&next);
     assert_eq!(counts[..2], before);
     // Put right, it is the other check that counts.
-    let put_right = reviewed(&desk, &next, 1, Review::Correct("plugs in".to_owned()));
+    let put_right = reviewed(&setup, &next, 1, Review::Correct("plugs in".to_owned()));
     assert!(matches!(&facts(&put_right)[0], Fact::Checked { .. }));
     assert_ne!(facts(&put_right)[0], before[0]);
 }

@@ -2,7 +2,7 @@
 //! Each of them is shown whole and asked before it is stored.
 
 use super::place::{self, Placed};
-use super::{Decision, Desk, State, reading};
+use super::{Decision, JobSetup, State, reading};
 use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Value};
 use crate::grammar::{Group, Whereabouts};
 use crate::measure::{Length, LengthUnit, Quantity};
@@ -20,7 +20,7 @@ fn ask(doubt: Doubt, words: String, proposed: Vec<Fact>, why: String) -> Decisio
 
 /// "All four inlets are fifteen": the list is read out, and only a yes stores it.
 pub(super) fn group(
-    desk: &Desk,
+    setup: &JobSetup,
     state: &State,
     said: &Whereabouts,
     group: Group,
@@ -37,7 +37,7 @@ pub(super) fn group(
             && said.valve.is_none_or(|v| Some(v) == p.valve)
     };
     let remaining = state.view.remaining();
-    let valves: Vec<Position> = desk
+    let valves: Vec<Position> = setup
         .profile
         .valves()
         .into_iter()
@@ -49,7 +49,7 @@ pub(super) fn group(
             Outcome::Refused,
             format!("{} valves fit what was said", valves.len()),
         )
-        .say(desk.answer("no_such_valve", &[]));
+        .say(setup.answer("no_such_valve", &[]));
     }
     let read = |position: Position| {
         Fact::Read(Reading {
@@ -60,7 +60,7 @@ pub(super) fn group(
             unit,
         })
     };
-    let wording = &desk.grammar.wording;
+    let wording = &setup.grammar.wording;
     let places: Vec<String> = valves.iter().map(|p| wording.place(*p)).collect();
     let value = wording.reading(&Reading {
         position: None,
@@ -69,7 +69,7 @@ pub(super) fn group(
         value: Value::Gap(gap),
         unit,
     });
-    let words = desk.answer(
+    let words = setup.answer(
         "confirm",
         &[("reading", &format!("{}, {value}", places.join(", ")))],
     );
@@ -83,7 +83,12 @@ pub(super) fn group(
 }
 
 /// "Up one size": the shim that would follow the one that is in.
-pub(super) fn shim_step(desk: &Desk, state: &State, steps: i8, by: Option<Length>) -> Decision {
+pub(super) fn shim_step(
+    setup: &JobSetup,
+    state: &State,
+    steps: i8,
+    by: Option<Length>,
+) -> Decision {
     let fitted = state
         .open
         .and_then(|p| state.counting().latest(p, Quantity::ShimFitted));
@@ -94,7 +99,7 @@ pub(super) fn shim_step(desk: &Desk, state: &State, steps: i8, by: Option<Length
         } => measured_nm.or(marked_nm),
         _ => None,
     });
-    let series = &desk.profile.shims.series;
+    let series = &setup.profile.shims.series;
     let size = now.and_then(|now| match by {
         Some(by) => Some(now + by).filter(|s| series.contains(s)),
         None => {
@@ -113,7 +118,7 @@ pub(super) fn shim_step(desk: &Desk, state: &State, steps: i8, by: Option<Length
             Outcome::Refused,
             "no shim is known at the open valve, or the series has none there",
         )
-        .say(desk.answer("no_step", &[]));
+        .say(setup.answer("no_step", &[]));
     };
     let reading = Reading {
         position: Some(position),
@@ -125,8 +130,8 @@ pub(super) fn shim_step(desk: &Desk, state: &State, steps: i8, by: Option<Length
         },
         unit: LengthUnit::Millimetre,
     };
-    let spoken = desk.grammar.wording.reading(&reading);
-    let words = desk.answer("confirm", &[("reading", &spoken)]);
+    let spoken = setup.grammar.wording.reading(&reading);
+    let words = setup.answer("confirm", &[("reading", &spoken)]);
     ask(
         Doubt::Several,
         words,
@@ -137,23 +142,23 @@ pub(super) fn shim_step(desk: &Desk, state: &State, steps: i8, by: Option<Length
 }
 
 /// "Wrong hole, that was two": the last reading, moved to where it belongs.
-pub(super) fn moved(desk: &Desk, state: &State, said: &Whereabouts) -> Decision {
+pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
     let last = state.counting().last_reading();
     let Some((id, old, from)) = last.and_then(|(id, r)| Some((id, r, r.position?))) else {
         return Decision::new(Outcome::Refused, "there is no reading to move")
-            .say(desk.answer("nothing_to_correct", &[]));
+            .say(setup.answer("nothing_to_correct", &[]));
     };
     let joined = place::join(said, &place::whereabouts(from));
-    let Placed::At(position) = place::complete(&desk.profile, &joined) else {
+    let Placed::At(position) = place::complete(&setup.profile, &joined) else {
         return Decision::new(Outcome::Refused, "which valve was not said")
-            .say(desk.answer("which_position", &[]));
+            .say(setup.answer("which_position", &[]));
     };
     let reading = Reading {
         position: Some(position),
         ..old
     };
     reading::settle(
-        desk,
+        setup,
         state,
         reading,
         reading::Force {

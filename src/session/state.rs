@@ -1,6 +1,6 @@
 //! What the conversation keeps in mind, beside the job itself.
 
-use super::Desk;
+use super::JobSetup;
 use crate::event::{Doubt, Event, Fact, Outcome, Position, Question, Reading};
 use crate::grammar::Command;
 use crate::record::{Counting, JobView};
@@ -34,9 +34,9 @@ pub struct State {
 impl State {
     /// A job in which nothing was said yet.
     #[must_use]
-    pub fn new(desk: &Desk) -> Self {
+    pub fn new(setup: &JobSetup) -> Self {
         Self {
-            view: JobView::new(&desk.profile, &desk.blades),
+            view: JobView::new(&setup.profile, &setup.blades),
             open: None,
             named: None,
             open_before: None,
@@ -52,8 +52,8 @@ impl State {
 
     /// The fold of all events.
     #[must_use]
-    pub fn fold<'a>(desk: &Desk, events: impl IntoIterator<Item = &'a Event>) -> Self {
-        let mut state = Self::new(desk);
+    pub fn fold<'a>(setup: &JobSetup, events: impl IntoIterator<Item = &'a Event>) -> Self {
+        let mut state = Self::new(setup);
         for event in events {
             state.apply(event);
         }

@@ -10,11 +10,11 @@ use proptest::prelude::*;
 static ENGLISH: std::sync::LazyLock<Grammar> =
     std::sync::LazyLock::new(crate::grammar::tests::english);
 
-pub(super) fn desk(engine: &str, unit: LengthUnit) -> Desk {
+pub(super) fn setup(engine: &str, unit: LengthUnit) -> JobSetup {
     let (_, text) = SHIPPED.iter().find(|(key, _)| *key == engine).unwrap();
     let profile = Profile::parse(text, engine).unwrap();
     let blades = profile.blades.clone();
-    Desk {
+    JobSetup {
         grammar: ENGLISH.clone(),
         profile,
         unit,
@@ -24,27 +24,32 @@ pub(super) fn desk(engine: &str, unit: LengthUnit) -> Desk {
     }
 }
 
-fn meant(desk: &Desk, state: &State, said: &str) -> Heard {
-    Interpreter::new(desk, state, &Interpretations::default()).of(said)
+fn meant(setup: &JobSetup, state: &State, said: &str) -> Heard {
+    Interpreter::new(setup, state, &Interpretations::default()).of(said)
 }
 
-fn hearing(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> Hearing {
-    let meant = meant(desk, state, said);
+fn hearing(setup: &JobSetup, state: &State, said: &str, acceptance: Acceptance) -> Hearing {
+    let meant = meant(setup, state, said);
     Hearing {
-        certainty,
+        acceptance,
         ..Hearing::certain(said.to_owned(), meant, 0)
     }
 }
 
-fn stepped(desk: &Desk, state: &State, hearing: Hearing) -> (State, Event) {
-    let event = step(desk, state, hearing);
+fn stepped(setup: &JobSetup, state: &State, hearing: Hearing) -> (State, Event) {
+    let event = step(setup, state, hearing);
     let mut next = state.clone();
     next.apply(&event);
     (next, event)
 }
 
-pub(super) fn hear(desk: &Desk, state: &State, said: &str, certainty: Certainty) -> (State, Event) {
-    stepped(desk, state, hearing(desk, state, said, certainty))
+pub(super) fn hear(
+    setup: &JobSetup,
+    state: &State,
+    said: &str,
+    acceptance: Acceptance,
+) -> (State, Event) {
+    stepped(setup, state, hearing(setup, state, said, acceptance))
 }
 
 fn near(rival: &str) -> Rival {
@@ -56,19 +61,19 @@ fn near(rival: &str) -> Rival {
 
 /// Runs a conversation; each line is `said => outcome | read back`.
 pub(super) fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
-    let desk = desk(engine, unit);
-    let mut state = State::new(&desk);
+    let setup = setup(engine, unit);
+    let mut state = State::new(&setup);
     for line in script.lines().map(str::trim).filter(|l| !l.is_empty()) {
         let (said, expected) = line.split_once("=>").unwrap();
-        let (said, certainty) = match said.trim().strip_prefix("(unsure)") {
-            Some(said) => (said, Certainty::Unsure),
-            None => (said, Certainty::Sure),
+        let (said, acceptance) = match said.trim().strip_prefix("(unsure)") {
+            Some(said) => (said, Acceptance::Confirm),
+            None => (said, Acceptance::Accept),
         };
-        let (next, event) = hear(&desk, &state, said.trim(), certainty);
+        let (next, event) = hear(&setup, &state, said.trim(), acceptance);
         let got = format!("{:?} | {}", event.outcome, event.spoken).to_lowercase();
         assert_eq!(got.trim_end(), expected.trim(), "{said}");
         // State is the fold of the events, whatever the way there.
-        let folded = State::fold(&desk, next.events());
+        let folded = State::fold(&setup, next.events());
         assert_eq!(
             (folded.open, folded.standing_by),
             (next.open, next.standing_by)
@@ -327,24 +332,24 @@ proptest! {
     /// What is read back, heard again, is the same event.
     #[test]
     fn the_read_back_parses_to_the_reading(at in position(), (quantity, value) in value()) {
-        let desk = desk("triple", LengthUnit::Millimetre);
+        let setup = setup("triple", LengthUnit::Millimetre);
         let reading = Reading { position: Some(at), part: None, quantity, value, unit: LengthUnit::Millimetre };
-        let spoken = desk.grammar.wording.reading(&reading);
-        let (_, event) = hear(&desk, &State::new(&desk), &spoken, Certainty::Sure);
+        let spoken = setup.grammar.wording.reading(&reading);
+        let (_, event) = hear(&setup, &State::new(&setup), &spoken, Acceptance::Accept);
         prop_assert!(event.facts.contains(&Fact::Read(reading)), "{} -> {:?}", spoken, event);
     }
 
     /// Whatever is said, in any order: no panic, and state stays the fold of the events.
     #[test]
     fn no_talk_breaks_the_fold(seed in any::<u64>()) {
-        let desk = desk("triple", LengthUnit::Millimetre);
+        let setup = setup("triple", LengthUnit::Millimetre);
         let mut dice = crate::grammar::Dice::new(seed);
-        let mut state = State::new(&desk);
+        let mut state = State::new(&setup);
         for _ in 0..12 {
-            let text = desk.grammar.sample(&mut dice, &desk.grammar.meanings()).unwrap().1;
-            state = hear(&desk, &state, &text, Certainty::Sure).0;
+            let text = setup.grammar.sample(&mut dice, &setup.grammar.meanings()).unwrap().1;
+            state = hear(&setup, &state, &text, Acceptance::Accept).0;
         }
-        let folded = State::fold(&desk, state.events());
+        let folded = State::fold(&setup, state.events());
         prop_assert_eq!(&folded.question, &state.question);
         prop_assert_eq!(folded.open, state.open);
         prop_assert_eq!(folded.next_id(), state.next_id());
@@ -353,13 +358,13 @@ proptest! {
 
 #[test]
 fn the_word_in_doubt_is_named_and_can_be_answered() {
-    let desk = desk("triple", LengthUnit::Millimetre);
+    let setup = setup("triple", LengthUnit::Millimetre);
     let unsure = |said: &str, rival: &str| {
         let hearing = Hearing {
-            rival: Some((near(rival), meant(&desk, &State::new(&desk), rival))),
-            ..hearing(&desk, &State::new(&desk), said, Certainty::Unsure)
+            rival: Some((near(rival), meant(&setup, &State::new(&setup), rival))),
+            ..hearing(&setup, &State::new(&setup), said, Acceptance::Confirm)
         };
-        stepped(&desk, &State::new(&desk), hearing)
+        stepped(&setup, &State::new(&setup), hearing)
     };
     let (state, event) = unsure("one exhaust left fifteen", "one exhaust left sixteen");
     let asked = event.spoken;
@@ -371,7 +376,7 @@ fn the_word_in_doubt_is_named_and_can_be_answered() {
         state.counting().last_reading().is_none(),
         "nothing is stored yet"
     );
-    let (next, event) = hear(&desk, &state, "sixteen", Certainty::Sure);
+    let (next, event) = hear(&setup, &state, "sixteen", Acceptance::Accept);
     assert_eq!(event.outcome, Outcome::Stored);
     let value = next.counting().last_reading().map(|(_, r)| r.value);
     let wanted = Value::Gap(Gap::Single(Length::from_nm(160_000)));
@@ -388,21 +393,21 @@ fn the_word_in_doubt_is_named_and_can_be_answered() {
 
 #[test]
 fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
-    let desk = desk("triple", LengthUnit::Millimetre);
+    let setup = setup("triple", LengthUnit::Millimetre);
     let sure = |state: &State, said: &str, rival: &str| {
         let hearing = Hearing {
-            rival: Some((near(rival), meant(&desk, state, rival))),
-            ..hearing(&desk, state, said, Certainty::Sure)
+            rival: Some((near(rival), meant(&setup, state, rival))),
+            ..hearing(&setup, state, said, Acceptance::Accept)
         };
-        let (_, event) = stepped(&desk, state, hearing);
+        let (_, event) = stepped(&setup, state, hearing);
         assert_eq!(event.rival, Some(near(rival)), "kept, for the review");
         event.outcome
     };
     let one = hear(
-        &desk,
-        &State::new(&desk),
+        &setup,
+        &State::new(&setup),
         "one exhaust left",
-        Certainty::Sure,
+        Acceptance::Accept,
     )
     .0;
     let (other, due) = ("three exhaust left fifteen", "one exhaust left fifteen");
@@ -419,30 +424,30 @@ fn a_rival_on_the_valve_whose_turn_it_is_is_asked() {
 
 #[test]
 fn half_of_what_was_said_is_taken_back_and_asked() {
-    let desk = desk("triple", LengthUnit::Millimetre);
+    let setup = setup("triple", LengthUnit::Millimetre);
     let half = hear(
-        &desk,
-        &State::new(&desk),
+        &setup,
+        &State::new(&setup),
         "one inlet right point two",
-        Certainty::Sure,
+        Acceptance::Accept,
     )
     .0;
-    let hear_on = |said: &str, certainty: Certainty| {
+    let hear_on = |said: &str, acceptance: Acceptance| {
         let hearing = Hearing {
             doubted: half.counting().last_reading().map(|(id, _)| id),
-            ..hearing(&desk, &half, said, certainty)
+            ..hearing(&setup, &half, said, acceptance)
         };
-        stepped(&desk, &half, hearing)
+        stepped(&setup, &half, hearing)
     };
     let goes_on = |said: &str| {
-        let (state, event) = hear_on(said, Certainty::Unsure);
+        let (state, event) = hear_on(said, Acceptance::Confirm);
         assert_eq!(event.outcome, Outcome::Asked);
         assert_eq!(
             state.counting().last_reading(),
             None,
             "half a number does not stand"
         );
-        let folded = State::fold(&desk, state.events());
+        let folded = State::fold(&setup, state.events());
         assert_eq!(folded.counting().last_reading(), None);
         (state, event.spoken)
     };
@@ -451,13 +456,13 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
         spoken,
         "cylinder one inlet right, zero point two three. confirm"
     );
-    let (yes, _) = hear(&desk, &state, "yes", Certainty::Sure);
+    let (yes, _) = hear(&setup, &state, "yes", Acceptance::Accept);
     let whole = Value::Gap(Gap::Single(Length::from_nm(230_000)));
     assert_eq!(
         yes.counting().last_reading().map(|(_, r)| r.value),
         Some(whole)
     );
-    let (no, _) = hear(&desk, &state, "no", Certainty::Sure);
+    let (no, _) = hear(&setup, &state, "no", Acceptance::Accept);
     assert_eq!(no.counting().last_reading(), None);
     // No phrase: what was stored is asked.
     let (state, spoken) = goes_on("wont stop twenty eight");
@@ -465,7 +470,7 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
         spoken,
         "cylinder one inlet right, zero point two zero. confirm"
     );
-    let (yes, _) = hear(&desk, &state, "yes", Certainty::Sure);
+    let (yes, _) = hear(&setup, &state, "yes", Acceptance::Accept);
     assert_eq!(
         yes.counting().last_reading().map(|(_, r)| r),
         half.counting().last_reading().map(|(_, r)| r)
@@ -475,7 +480,7 @@ fn half_of_what_was_said_is_taken_back_and_asked() {
         "correction one inlet right point two three",
         "stem one inlet right four point nine eight",
     ] {
-        let (state, event) = hear_on(whole, Certainty::Sure);
+        let (state, event) = hear_on(whole, Acceptance::Accept);
         assert_eq!(event.outcome, Outcome::Stored, "{whole}");
         let takes_back = |f: &&Fact| matches!(f, Fact::Cancelled(1));
         assert_eq!(event.facts.iter().filter(takes_back).count(), 1);

@@ -1,7 +1,7 @@
 //! Conversations beyond clearances: inspection, several valves at once, lists, stages, long notes.
 
-use super::tests::{desk, hear, talk};
-use super::{Certainty, State};
+use super::tests::{hear, setup, talk};
+use super::{Acceptance, State};
 use crate::event::{
     Coil, Escape, Fact, Fastener, Gap, Line, Part, Position, Reading, Side, Value, Valve,
 };
@@ -117,7 +117,7 @@ fn every_read_back_of_an_inspection_is_itself_a_phrase() {
         (None, Some(cylinder(false, None)), Quantity::LeakDown, Value::Pair(in_unit(80_000, Unit::Psi), in_unit(74_000, Unit::Psi))),
         (None, None, Quantity::RoomTemperature, one(in_unit(18_000, Unit::Celsius))),
     ];
-    let desk = desk("triple", Millimetre);
+    let setup = setup("triple", Millimetre);
     for (position, part, quantity, value) in cases {
         let reading = Reading {
             position,
@@ -126,8 +126,8 @@ fn every_read_back_of_an_inspection_is_itself_a_phrase() {
             value,
             unit: Millimetre,
         };
-        let spoken = desk.grammar.wording.reading(&reading);
-        let (_, event) = hear(&desk, &State::new(&desk), &spoken, Certainty::Sure);
+        let spoken = setup.grammar.wording.reading(&reading);
+        let (_, event) = hear(&setup, &State::new(&setup), &spoken, Acceptance::Accept);
         assert!(
             event.facts.contains(&Fact::Read(reading)),
             "{spoken} -> {event:?}"

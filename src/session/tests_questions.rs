@@ -2,7 +2,7 @@
 //! of "that one".
 #![allow(clippy::unwrap_used)]
 
-use super::tests::{desk, hear, talk};
+use super::tests::{hear, setup, talk};
 use super::*;
 use crate::event::{Gap, Side, Value, Valve};
 use crate::measure::{LengthUnit::Millimetre, Quantity};
@@ -24,11 +24,16 @@ fn single(state: &State, cylinder: u8, side: Side, valve: Valve) -> Option<i64> 
 
 /// What is said, and what becomes of it.
 fn say(state: &State, said: &str) -> (State, Event) {
-    hear(&desk("triple", Millimetre), state, said, Certainty::Sure)
+    hear(
+        &setup("triple", Millimetre),
+        state,
+        said,
+        Acceptance::Accept,
+    )
 }
 
 fn after(all: &[&str]) -> State {
-    let none = State::new(&desk("triple", Millimetre));
+    let none = State::new(&setup("triple", Millimetre));
     all.iter().fold(none, |state, said| say(&state, said).0)
 }
 
@@ -77,10 +82,10 @@ fn a_value_after_no_belongs_to_the_valve_that_was_asked() {
 
 #[test]
 fn a_place_that_was_not_certain_takes_no_value_unasked() {
-    let desk = desk("triple", Millimetre);
+    let setup = setup("triple", Millimetre);
     let state = after(&["two inlet left"]);
     let unsure = "three inlet right fifteen";
-    let (asked, event) = hear(&desk, &state, unsure, Certainty::Unsure);
+    let (asked, event) = hear(&setup, &state, unsure, Acceptance::Confirm);
     assert_eq!(event.outcome, Outcome::Asked);
     assert_eq!(say(&asked, "sixteen").1.outcome, Outcome::Asked);
     // Denied, neither valve is open.
@@ -90,7 +95,7 @@ fn a_place_that_was_not_certain_takes_no_value_unasked() {
         ("nothing stored", None)
     );
     // At the valve that was open all along, only the value was not certain.
-    let (asked, _) = hear(&desk, &state, "fifteen", Certainty::Unsure);
+    let (asked, _) = hear(&setup, &state, "fifteen", Acceptance::Confirm);
     let (denied, _) = say(&asked, "no");
     assert_eq!(denied.open, state.open);
 }
@@ -123,7 +128,7 @@ fn a_place_that_was_begun_closes_the_one_before() {
     // In two breaths.
     let state = after(&["three exhaust", "fifteen goes", "eighteen wont", "right"]);
     let gap = state.view.bench().verdict(
-        &desk("triple", Millimetre).profile,
+        &setup("triple", Millimetre).profile,
         Position {
             cylinder: 3,
             side: Side::Exhaust,

@@ -1,49 +1,52 @@
 //! What remains to be measured, and which shim goes where: by voice, on the sheet and in the plan.
 #![allow(clippy::unwrap_used)]
 
-use super::tests::{desk, hear};
+use super::tests::{hear, setup};
 use super::*;
 use crate::event::{Gap, Reading, Value};
 use crate::grammar::Dice;
 use crate::measure::{LengthUnit::Millimetre, Quantity};
 
 /// What is answered; nothing is stored.
-fn asked(desk: &Desk, state: &State, said: &str) -> Event {
-    hear(desk, state, said, Certainty::Sure).1
+fn asked(setup: &JobSetup, state: &State, said: &str) -> Event {
+    hear(setup, state, said, Acceptance::Accept).1
 }
 
 #[test]
 fn a_valve_with_another_shim_is_to_be_measured_again() {
-    let desk = desk("triple", Millimetre);
-    let mut state = State::new(&desk);
+    let setup = setup("triple", Millimetre);
+    let mut state = State::new(&setup);
     let say = |state: &mut State, said: &str| {
-        let (next, event) = hear(&desk, state, said, Certainty::Sure);
+        let (next, event) = hear(&setup, state, said, Acceptance::Accept);
         *state = next;
         event
     };
-    let place = |p: Position| desk.grammar.wording.place(p);
-    for valve in desk.profile.valves() {
+    let place = |p: Position| setup.grammar.wording.place(p);
+    for valve in setup.profile.valves() {
         say(&mut state, &format!("{} shim two seventy", place(valve)));
         let event = say(&mut state, "fifteen goes eighteen wont");
         assert_eq!(event.outcome, Outcome::Stored);
     }
-    assert_eq!(asked(&desk, &state, "how many left").spoken, "all measured");
-    assert_eq!(asked(&desk, &state, "whats next").spoken, "all measured");
+    assert_eq!(
+        asked(&setup, &state, "how many left").spoken,
+        "all measured"
+    );
+    assert_eq!(asked(&setup, &state, "whats next").spoken, "all measured");
     say(&mut state, "two exhaust left shim two eighty");
     let event = say(&mut state, "affirm");
     let fitted = event.subject.unwrap();
-    assert_eq!(asked(&desk, &state, "how many left").spoken, "one more");
-    let next = asked(&desk, &state, "whats next");
+    assert_eq!(asked(&setup, &state, "how many left").spoken, "one more");
+    let next = asked(&setup, &state, "whats next");
     assert_eq!(next.subject, Some(fitted), "though it is open");
     let stop = state.view.stop_of(fitted).unwrap();
-    let degrees = desk
+    let degrees = setup
         .grammar
         .wording
         .number(&(stop.crank_mdeg / 1_000).to_string());
-    let turn = asked(&desk, &state, "where do i turn");
+    let turn = asked(&setup, &state, "where do i turn");
     assert_eq!(turn.subject, Some(fitted));
     assert_eq!(turn.spoken, format!("turn to {degrees} degrees"));
-    let rest = asked(&desk, &state, "the rest are fifteen");
+    let rest = asked(&setup, &state, "the rest are fifteen");
     assert!(rest.spoken.starts_with(&place(fitted)), "{}", rest.spoken);
 }
 
@@ -87,15 +90,15 @@ fn random(dice: &mut Dice, valves: &[Position]) -> Fact {
 
 #[test]
 fn no_face_names_another_shim_than_the_plan() {
-    let desk = desk("triple", Millimetre);
-    let valves = desk.profile.valves();
-    let wording = &desk.grammar.wording;
+    let setup = setup("triple", Millimetre);
+    let valves = setup.profile.valves();
+    let wording = &setup.grammar.wording;
     let mut fitted = 0;
     for seed in 0..24 {
         let mut dice = Dice::new(seed);
-        let mut state = State::new(&desk);
+        let mut state = State::new(&setup);
         for _ in 0..20 + 8 * usize::try_from(seed).unwrap() {
-            let mut event = asked(&desk, &state, "roger");
+            let mut event = asked(&setup, &state, "roger");
             event.facts = vec![random(&mut dice, &valves)];
             state.apply(&event);
         }
@@ -105,7 +108,7 @@ fn no_face_names_another_shim_than_the_plan() {
             assert_eq!(row.fit_nm, fitting.map(|f| f.new_nm), "{seed}");
             assert_eq!(row.expected, fitting.map(|f| f.expected), "{seed}");
             let place = wording.place(row.position);
-            let spoken = asked(&desk, &state, &format!("which shim {place}")).spoken;
+            let spoken = asked(&setup, &state, &format!("which shim {place}")).spoken;
             let stays = plan.untouched.iter().any(|u| u.position == row.position);
             let expected = match row.fit_nm {
                 Some(size) => format!("{place}, fit {}", wording.length(size, Millimetre)),

@@ -3,7 +3,7 @@
 
 use super::hypothesis::{Evidence, Hypothesis, Pass, RIVAL_NATS, n_best};
 use crate::grammar::{Heard, Meaning};
-use crate::session::{Certainty, Interpreter, means_the_same};
+use crate::session::{Acceptance, Interpreter, means_the_same};
 
 /// What a phrase needs, in nats: a margin over the best phrase of another meaning, a distance below
 /// the free text at most, a mean log-probability of the free text's tokens at least.
@@ -50,7 +50,7 @@ fn margin(phrase: &Hypothesis, rival: Option<&Hypothesis>) -> f32 {
 }
 
 /// Words, zone and probability.
-pub(super) fn weigh(interpreter: &Interpreter, e: &Evidence) -> (String, Certainty, f32) {
+pub(super) fn weigh(interpreter: &Interpreter, e: &Evidence) -> (String, Acceptance, f32) {
     let free = e.free.first().cloned().unwrap_or_default();
     if interpreter.dictating
         && let Some(found) = sentence(e, &free)
@@ -73,9 +73,9 @@ pub(super) fn weigh(interpreter: &Interpreter, e: &Evidence) -> (String, Certain
         () if answer => (STORE_ANSWER.iter().any(met), met(&ASK_ANSWER)),
         () => (STORE.iter().any(met), ASK.iter().any(met)),
     };
-    let certainty = match (store && agree, ask) {
-        (true, _) => Certainty::Sure,
-        (false, true) => Certainty::Unsure,
+    let acceptance = match (store && agree, ask) {
+        (true, _) => Acceptance::Accept,
+        (false, true) => Acceptance::Confirm,
         (false, false) => no_phrase(interpreter, e, &free),
     };
     let said = match (store && agree) || ask {
@@ -84,26 +84,26 @@ pub(super) fn weigh(interpreter: &Interpreter, e: &Evidence) -> (String, Certain
     };
     (
         said,
-        certainty,
+        acceptance,
         probability(margin, phrase.deficit_nats, mean_logp),
     )
 }
 
 /// If no phrase is near: words that were clearly heard and belong to the bench were still meant
 /// for the tool, which asks for them again.
-fn no_phrase(interpreter: &Interpreter, e: &Evidence, free: &str) -> Certainty {
+fn no_phrase(interpreter: &Interpreter, e: &Evidence, free: &str) -> Acceptance {
     let clear =
         e.mean_logp.iter().all(|m| *m >= CLEAR.mean_logp) && e.free.iter().all(|f| f == free);
     let is_legal = interpreter.of(free) != Heard::Nothing;
     match clear && !is_legal && interpreter.grammar.is_bench_talk(free) {
-        true => Certainty::Unsure,
-        false => Certainty::Noise,
+        true => Acceptance::Confirm,
+        false => Acceptance::Reject,
     }
 }
 
 /// A sentence of a long note: its words as they were heard freely. `None` for a command, which is
 /// weighed as ever, and for what is more likely noise.
-fn sentence(e: &Evidence, free: &str) -> Option<(String, Certainty, f32)> {
+fn sentence(e: &Evidence, free: &str) -> Option<(String, Acceptance, f32)> {
     let is_command = |phrase: &Hypothesis| matches!(&phrase.interpretation, Heard::Accepted(said) if matches!(said.meaning, Meaning::Command(_)));
     let command = e
         .phrase
@@ -111,7 +111,7 @@ fn sentence(e: &Evidence, free: &str) -> Option<(String, Certainty, f32)> {
         .is_some_and(|p| p.deficit_nats <= CLEAR.deficit && is_command(p));
     let mean_logp = e.mean_logp.iter().copied().fold(0.0, f32::min);
     (!command && !free.is_empty() && mean_logp >= NOTE.mean_logp)
-        .then(|| (free.to_owned(), Certainty::Sure, mean_logp.exp()))
+        .then(|| (free.to_owned(), Acceptance::Accept, mean_logp.exp()))
 }
 
 /// Free words, kept with their sound: they change no sum.

@@ -7,7 +7,7 @@ use crate::audio::{RATE_HZ, Utterance};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Heard, Meaning};
 use crate::recognise::Recogniser;
-use crate::session::{Certainty, Interpreter, means_the_same};
+use crate::session::{Acceptance, Interpreter, means_the_same};
 use anyhow::Result;
 
 /// Speech that begins within this time after a reading's end may belong to it: 900 ms;
@@ -61,7 +61,7 @@ impl Previous {
             }
             _ => false,
         };
-        let sure = rest.certainty == Certainty::Sure;
+        let sure = rest.acceptance == Acceptance::Accept;
         if stands && sure || start.saturating_sub(self.end) > SOON {
             return (rest, None);
         }
@@ -74,7 +74,7 @@ impl Previous {
             let whole = Recognition {
                 said,
                 interpretation,
-                certainty: Certainty::Unsure,
+                acceptance: Acceptance::Confirm,
                 ..rest
             };
             return (whole, Some(self.event));
@@ -100,7 +100,7 @@ impl Previous {
             ..rest.clone()
         };
         let whole = recognise(recogniser, interpreter, &both)?;
-        let sure = whole.certainty == Certainty::Sure
+        let sure = whole.acceptance == Acceptance::Accept
             && !means_the_same(&whole.interpretation, &self.interpretation);
         if !sure {
             return Ok(None);
@@ -146,7 +146,7 @@ mod tests {
     use crate::understand::testing::Bench;
 
     /// What is made of `rest`, begun `after_ms` after the end of `first`, and whether that doubts it.
-    fn heard(first: &str, rest: &str, sure: bool, after_ms: u64) -> (String, Certainty, bool) {
+    fn heard(first: &str, rest: &str, sure: bool, after_ms: u64) -> (String, Acceptance, bool) {
         let mut bench = Bench::triple();
         let heard = bench.interpreter().of(first);
         let event = bench.say(first);
@@ -154,10 +154,10 @@ mod tests {
         let mut judged = Recognition {
             said: rest.to_owned(),
             interpretation: interpreter.of(rest),
-            certainty: if sure {
-                Certainty::Sure
+            acceptance: if sure {
+                Acceptance::Accept
             } else {
-                Certainty::Noise
+                Acceptance::Reject
             },
             confidence: 0.5,
             passes: Vec::new(),
@@ -169,7 +169,7 @@ mod tests {
             (judged, doubted) = before.with(&interpreter, 16_000 + after_ms * 16, judged);
         }
         assert!(doubted.is_none_or(|id| id == event.id));
-        (judged.said, judged.certainty, doubted.is_some())
+        (judged.said, judged.acceptance, doubted.is_some())
     }
 
     #[test]
@@ -179,23 +179,23 @@ mod tests {
         let whole = format!("{half} {rest}");
         assert_eq!(
             heard(half, rest, false, 256),
-            (whole.clone(), Certainty::Unsure, true)
+            (whole.clone(), Acceptance::Confirm, true)
         );
         // Clearly heard, and a value without a place.
         assert_eq!(
             heard(half, rest, true, 256),
-            (whole, Certainty::Unsure, true)
+            (whole, Acceptance::Confirm, true)
         );
         // Too late, and nothing was stored before.
-        assert_eq!(heard(half, rest, false, 1_500).1, Certainty::Noise);
-        assert_eq!(heard("what's next", rest, false, 256).1, Certainty::Noise);
+        assert_eq!(heard(half, rest, false, 1_500).1, Acceptance::Reject);
+        assert_eq!(heard("what's next", rest, false, 256).1, Acceptance::Reject);
         // A sound without words.
-        assert_eq!(heard(half, "", false, 256).1, Certainty::Noise);
+        assert_eq!(heard(half, "", false, 256).1, Acceptance::Reject);
         // A phrase of its own, and words that belong to none.
         let other = "two exhaust left fifteen";
         assert_eq!(heard(half, other, true, 256).0, other);
         let talk = heard(half, "pass me that", false, 256);
-        assert_eq!((talk.1, talk.2), (Certainty::Noise, false));
+        assert_eq!((talk.1, talk.2), (Acceptance::Reject, false));
     }
 
     #[test]

@@ -7,7 +7,7 @@ use crate::audio::Utterance;
 use crate::event::Rival;
 use crate::grammar::Heard;
 use crate::recognise::{Recogniser, Transcript};
-use crate::session::{Certainty, Interpreter};
+use crate::session::{Acceptance, Interpreter};
 use anyhow::Result;
 
 /// The second pass begins this much earlier: readings made of noise change, speech does not.
@@ -23,7 +23,7 @@ pub struct Recognition {
     /// What they mean in the state of the job.
     pub interpretation: Heard,
     /// How certain.
-    pub certainty: Certainty,
+    pub acceptance: Acceptance,
     /// Probability that these words were meant, 0–1.
     pub confidence: f32,
     /// The passes behind it.
@@ -42,7 +42,7 @@ impl Recognition {
             self.evidence.rival.as_ref()?,
         );
         let margin_nats = rival.deficit_nats - phrase.deficit_nats;
-        let heard = self.certainty != Certainty::Noise && self.said == phrase.text;
+        let heard = self.acceptance != Acceptance::Reject && self.said == phrase.text;
         let heard = heard && margin_nats.is_finite();
         let said = rival.text.clone();
         heard.then(|| (Rival { said, margin_nats }, rival.interpretation.clone()))
@@ -138,11 +138,11 @@ pub(super) fn weigh(
             (u.speech_end_sample - u.speech_start_sample) / 16
         }),
     };
-    let (said, certainty, confidence) = acceptance::weigh(interpreter, &evidence);
+    let (said, acceptance, confidence) = acceptance::weigh(interpreter, &evidence);
     Recognition {
         interpretation: interpreter.of(&said),
         said,
-        certainty,
+        acceptance,
         confidence,
         passes: passes.into_iter().map(|p| p.free).collect(),
         evidence,
@@ -175,21 +175,27 @@ mod tests {
     fn the_nearest_legal_phrase_is_heard_and_a_near_rival_is_asked() {
         let one = "one exhaust left fifteen";
         let sure = heard(&[], one, &[("three exhaust left fifteen", -4.0)]);
-        assert_eq!((sure.said.as_str(), sure.certainty), (one, Certainty::Sure));
+        assert_eq!(
+            (sure.said.as_str(), sure.acceptance),
+            (one, Acceptance::Accept)
+        );
         let close = heard(&[], one, &[("three exhaust left fifteen", -1.0)]);
-        assert_eq!(close.certainty, Certainty::Unsure);
+        assert_eq!(close.acceptance, Acceptance::Confirm);
         assert!(close.confidence < sure.confidence);
         let (rival, _) = close.rival().unwrap();
         assert_eq!(rival.said, "three exhaust left fifteen");
         assert!((rival.margin_nats - 1.0).abs() < 1e-3, "{rival:?}");
         // Other words of the same meaning are no rival.
         let same = heard(&[], one, &[("cylinder one exhaust left fifteen", -0.1)]);
-        assert_eq!(same.certainty, Certainty::Sure);
+        assert_eq!(same.acceptance, Acceptance::Accept);
         // What was heard is no phrase; a near one is heard instead, a far one is not.
         let near = heard(&[], "on exhaust left fifteen", &[(one, -1.0)]);
-        assert_eq!((near.said.as_str(), near.certainty), (one, Certainty::Sure));
+        assert_eq!(
+            (near.said.as_str(), near.acceptance),
+            (one, Acceptance::Accept)
+        );
         let far = heard(&[], "pass me the kettle", &[(one, -4.9)]);
-        assert_eq!(far.certainty, Certainty::Noise);
+        assert_eq!(far.acceptance, Acceptance::Reject);
         assert_eq!(far.said, "pass me the kettle");
         assert_eq!(far.rival(), None, "noise has none");
     }
@@ -197,13 +203,17 @@ mod tests {
     #[test]
     fn words_of_the_bench_that_are_no_phrase_are_asked_again() {
         let clear = heard(&[], "two inlet left between eighty nine", &[]);
-        assert_eq!(clear.certainty, Certainty::Unsure);
+        assert_eq!(clear.acceptance, Acceptance::Confirm);
         assert_eq!(clear.said, "two inlet left between eighty nine");
         for talk in [
             "two inlet left on the kettle",
             "between eighty nine and a bit",
         ] {
-            assert_eq!(heard(&[], talk, &[]).certainty, Certainty::Noise, "{talk}");
+            assert_eq!(
+                heard(&[], talk, &[]).acceptance,
+                Acceptance::Reject,
+                "{talk}"
+            );
         }
     }
 
@@ -212,12 +222,12 @@ mod tests {
         let question = ["one exhaust left fifteen", "correction"];
         let free = "heaven";
         let phrases = [("seven", -3.5), ("eleven", -4.2)];
-        assert_eq!(heard(&[], free, &phrases).certainty, Certainty::Noise);
+        assert_eq!(heard(&[], free, &phrases).acceptance, Acceptance::Reject);
         let asked = heard(&question, free, &phrases);
-        assert_eq!(asked.certainty, Certainty::Unsure);
+        assert_eq!(asked.acceptance, Acceptance::Confirm);
         assert_eq!(asked.said, "seven");
         // A yes is not let in that way.
         let yes = heard(&question, "ears", &[("yes", -3.5), ("no", -4.2)]);
-        assert_eq!(yes.certainty, Certainty::Noise);
+        assert_eq!(yes.acceptance, Acceptance::Reject);
     }
 }

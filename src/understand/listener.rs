@@ -13,7 +13,7 @@ use crate::event::{Event, Sound};
 use crate::grammar::Heard;
 use crate::recognise::Recogniser;
 use crate::report::Timing;
-use crate::session::{Certainty, Hearing, Interpreter};
+use crate::session::{Acceptance, Hearing, Interpreter};
 use anyhow::Result;
 use std::time::Instant;
 
@@ -403,18 +403,18 @@ impl Listener {
             // A rest of one or two words that mean nothing is more likely the voice than the person.
             let rest = free.len() <= 2 && recognition.interpretation == Heard::Nothing;
             let own = rest || self.own_words.windows(free.len()).any(|w| w == free);
-            recognition.certainty = if own || before == Overlap::Asked {
-                Certainty::Noise
+            recognition.acceptance = if own || before == Overlap::Asked {
+                Acceptance::Reject
             } else {
                 self.overlap = Overlap::Asked;
-                Certainty::Unsure
+                Acceptance::Confirm
             };
         } else if self.is_late_echo(&free, utterance.speech_start_sample) {
             // One word may as well be the answer to what was asked: it is asked in its turn.
             overlapped = free.len() > 1;
-            recognition.certainty = match (overlapped, recognition.certainty) {
-                (true, _) | (_, Certainty::Noise) => Certainty::Noise,
-                (false, _) => Certainty::Unsure,
+            recognition.acceptance = match (overlapped, recognition.acceptance) {
+                (true, _) | (_, Acceptance::Reject) => Acceptance::Reject,
+                (false, _) => Acceptance::Confirm,
             };
         }
         let clip = Clip::new(samples);
@@ -428,7 +428,7 @@ impl Listener {
         let hearing = Hearing {
             said: recognition.said.clone(),
             interpretation: recognition.interpretation.clone(),
-            certainty: recognition.certainty,
+            acceptance: recognition.acceptance,
             confidence: recognition.confidence,
             rival: recognition.rival(),
             doubted,

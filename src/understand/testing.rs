@@ -5,10 +5,10 @@ use crate::engine::{Profile, SHIPPED};
 use crate::event::Event;
 use crate::grammar::tests::english;
 use crate::measure::{LengthUnit, Unit};
-use crate::session::{Desk, Hearing, Interpretations, Interpreter, State, step};
+use crate::session::{Hearing, Interpretations, Interpreter, JobSetup, State, step};
 
 pub(crate) struct Bench {
-    desk: Desk,
+    setup: JobSetup,
     state: State,
     known: Interpretations,
 }
@@ -18,7 +18,7 @@ impl Bench {
     pub(crate) fn triple() -> Self {
         let (_, text) = SHIPPED.iter().find(|(key, _)| *key == "triple").unwrap();
         let profile = Profile::parse(text, "triple").unwrap();
-        let desk = Desk {
+        let setup = JobSetup {
             grammar: english(),
             blades: profile.blades.clone(),
             profile,
@@ -27,14 +27,14 @@ impl Bench {
             wrench: Unit::NewtonMetre,
         };
         Self {
-            state: State::new(&desk),
-            desk,
+            state: State::new(&setup),
+            setup,
             known: Interpretations::default(),
         }
     }
 
     pub(crate) fn interpreter(&self) -> Interpreter<'_> {
-        Interpreter::new(&self.desk, &self.state, &self.known)
+        Interpreter::new(&self.setup, &self.state, &self.known)
     }
 
     pub(crate) fn say(&mut self, text: &str) -> Event {
@@ -48,7 +48,7 @@ impl Conversation for Bench {
     }
 
     fn take(&mut self, hearing: Hearing, _: Option<&[u8]>) -> anyhow::Result<Event> {
-        let event = step(&self.desk, &self.state, hearing);
+        let event = step(&self.setup, &self.state, hearing);
         self.state.apply(&event);
         self.known.forget();
         Ok(event)

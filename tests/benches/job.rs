@@ -38,9 +38,9 @@ const RUNS: usize = 21;
 /// What those words do, parsed and all.
 fn said(job: &Job, state: &State, text: &str) -> Event {
     let known = Interpretations::default();
-    let meant = Interpreter::new(&job.desk, state, &known).of(text);
+    let meant = Interpreter::new(&job.setup, state, &known).of(text);
     step(
-        &job.desk,
+        &job.setup,
         state,
         Hearing::certain(text.to_owned(), meant, 0),
     )

@@ -248,7 +248,7 @@ fn long_job(folder: &Path, utterances: usize) -> String {
     for i in 0..utterances {
         let said = lines[i % lines.len()].to_owned();
         let known = Interpretations::default();
-        let interpreter = Interpreter::new(&model.desk, &state, &known);
+        let interpreter = Interpreter::new(&model.setup, &state, &known);
         let rival = "one inlet left point one six";
         let hearing = Hearing {
             confidence: 0.99,
@@ -271,7 +271,7 @@ fn long_job(folder: &Path, utterances: usize) -> String {
                 1_700_000_000_000 + i as i64 * 5_000,
             )
         };
-        let event = step(&model.desk, &state, hearing);
+        let event = step(&model.setup, &state, hearing);
         store
             .adopt(&event, (i == 0).then_some(wav.as_slice()))
             .unwrap();

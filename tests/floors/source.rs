@@ -157,7 +157,7 @@ pub(super) fn declared(name: &str, code: &[Token]) -> Vec<String> {
         match before.filter(|t| t.text.starts_with('"')) {
             Some(path) => found.push(format!("{folder}{}", path.text.trim_matches('"'))),
             None => {
-                found.extend([".rs", "/mod.rs"].map(|end| format!("{own}{}{end}", module.text)))
+                found.extend([".rs", "/mod.rs"].map(|end| format!("{own}{}{end}", module.text)));
             }
         }
     }

@@ -131,7 +131,7 @@ impl Dice {
 /// A new input from the corpus: one to eight changes.
 fn changed(corpus: &[Vec<u8>], target: &Target, dice: &mut Dice) -> Vec<u8> {
     let mut input = corpus[dice.below(corpus.len())].clone();
-    for _ in 0..1 + dice.below(8) {
+    for _ in 0..=dice.below(8) {
         let at = dice.below(input.len() + 1);
         match dice.below(8) {
             0 if !input.is_empty() => {

@@ -173,12 +173,12 @@ fn spoken(bytes: &[u8]) {
         for line in text.lines().take(12) {
             let line: String = line.chars().take(200).collect();
             let known = Interpretations::default();
-            let meant = Interpreter::new(&job.desk, &state, &known).of(&line);
-            let event = step(&job.desk, &state, Hearing::certain(line, meant, 0));
+            let meant = Interpreter::new(&job.setup, &state, &known).of(&line);
+            let event = step(&job.setup, &state, Hearing::certain(line, meant, 0));
             store::encode(&event).unwrap();
             state.apply(&event);
         }
-        let folded = State::fold(&job.desk, state.events());
+        let folded = State::fold(&job.setup, state.events());
         assert_eq!(
             (folded.open, &folded.question),
             (state.open, &state.question)
