@@ -14,6 +14,20 @@
 //!
 //! Floors 0 and 1 are always built; the rest as far as its features are on.
 
+#![cfg_attr(
+    not(all(
+        feature = "mic",
+        feature = "store",
+        feature = "web",
+        feature = "whisper"
+    )),
+    allow(
+        dead_code,
+        unused_imports,
+        reason = "their only callers are in rooms that are off"
+    )
+)]
+
 #[cfg(all(feature = "store", feature = "web", feature = "whisper"))]
 pub mod app;
 #[cfg(feature = "edges")]

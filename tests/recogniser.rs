@@ -136,7 +136,7 @@ fn bad_sound_is_refused_and_short_sound_is_not() {
         Err(Error::NoSound)
     ));
     recogniser.hear_shifted(&[0.5; 160], i32::MIN).unwrap_err();
-    recogniser.hear(&[1e30; 16_000]).unwrap();
+    recogniser.hear(&vec![1e30; 16_000]).unwrap();
     let phrase = "three ".repeat(300);
     let error = recogniser.score(&[&phrase]).unwrap_err().to_string();
     assert!(error.contains("300 tokens"), "{error}");

@@ -11,7 +11,7 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// The pages of one open job; a session loop may be at work on the same job.
-pub struct JobPages {
+pub(crate) struct JobPages {
     job: Arc<Mutex<Job>>,
     again: Option<Again>,
     listening: bool,
@@ -21,7 +21,7 @@ impl JobPages {
     /// The pages of a job that is reviewed; `model` is another recogniser, to hear the session with
     /// again.
     #[must_use]
-    pub fn reviewing(job: Job, folder: &Path, model: Option<&Path>) -> Self {
+    pub(crate) fn reviewing(job: Job, folder: &Path, model: Option<&Path>) -> Self {
         Self {
             job: Arc::new(Mutex::new(job)),
             again: model.map(|m| Again::new(folder, m)),
@@ -31,7 +31,7 @@ impl JobPages {
 
     /// The pages of a job that is being listened to: they read it, and change nothing.
     #[must_use]
-    pub const fn listening(job: Arc<Mutex<Job>>) -> Self {
+    pub(crate) const fn listening(job: Arc<Mutex<Job>>) -> Self {
         Self {
             job,
             again: None,

@@ -10,7 +10,7 @@ use anyhow::Result;
 use serde::Serialize;
 
 /// Makes the board's JSON, event by event.
-pub struct Board {
+pub(crate) struct Board {
     source: String,
 }
 
@@ -77,7 +77,7 @@ struct Valve {
 impl Board {
     /// A board; `source` names the microphone.
     #[must_use]
-    pub fn new(source: &str) -> Self {
+    pub(crate) fn new(source: &str) -> Self {
         Self {
             source: source.to_owned(),
         }
@@ -87,7 +87,7 @@ impl Board {
     ///
     /// # Errors
     /// None that can be met; serde's type asks for it.
-    pub fn json(&self, job: &Job, state: Option<&'static str>) -> Result<String> {
+    pub(crate) fn json(&self, job: &Job, state: Option<&'static str>) -> Result<String> {
         let setup = &job.setup;
         let events = job.state.events();
         let (view, valves) = (&job.state.view, setup.profile.valves());

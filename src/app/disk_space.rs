@@ -5,14 +5,14 @@ use std::io;
 use std::path::{Path, PathBuf};
 
 /// Below this there is a warning: some hours of speech at 32 kB a second. Common practice, no source.
-pub const LOW_BYTES: u64 = 500_000_000;
+pub(crate) const LOW_BYTES: u64 = 500_000_000;
 /// Below this nothing more is heard: what is left is for the database to be closed with, and for
 /// the rest of the machine. Common practice, no source.
-pub const FULL_BYTES: u64 = 20_000_000;
+pub(crate) const FULL_BYTES: u64 = 20_000_000;
 
 /// What is left.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Left {
+pub(crate) enum Left {
     /// Enough, or a warning was given already.
     Enough,
     /// Nearly full; said once, and once more after there was enough in between.
@@ -30,7 +30,7 @@ pub enum Left {
 type Measure = Box<dyn Fn(&Path) -> io::Result<u64> + Send>;
 
 /// Looks at the room on the disk of one job.
-pub struct DiskSpace {
+pub(crate) struct DiskSpace {
     folder: PathBuf,
     free: Measure,
     warned: bool,
@@ -39,7 +39,7 @@ pub struct DiskSpace {
 impl DiskSpace {
     /// Of the disk that the folder is on.
     #[must_use]
-    pub fn new(folder: &Path) -> Self {
+    pub(crate) fn new(folder: &Path) -> Self {
         Self::measuring(folder, Box::new(free_bytes))
     }
 
@@ -53,7 +53,7 @@ impl DiskSpace {
 
     /// The folder whose disk it is.
     #[must_use]
-    pub fn folder(&self) -> &Path {
+    pub(crate) fn folder(&self) -> &Path {
         &self.folder
     }
 
@@ -61,7 +61,7 @@ impl DiskSpace {
     ///
     /// # Errors
     /// Where the system does not say.
-    pub fn look(&mut self) -> Result<Left> {
+    pub(crate) fn look(&mut self) -> Result<Left> {
         let bytes = (self.free)(&self.folder)
             .with_context(|| format!("{}: cannot tell the room left", self.folder.display()))?;
         let low = bytes < LOW_BYTES;
@@ -90,7 +90,7 @@ fn free_bytes(_: &Path) -> io::Result<u64> {
 impl Left {
     /// What to say about it aloud; empty for nothing.
     #[must_use]
-    pub const fn words(self) -> &'static str {
+    pub(crate) const fn words(self) -> &'static str {
         match self {
             Self::Enough => "",
             Self::Low { .. } => "the disk is nearly full",
@@ -100,7 +100,7 @@ impl Left {
 
     /// What to show about it; empty for nothing.
     #[must_use]
-    pub fn notice(self, folder: &Path) -> String {
+    pub(crate) fn notice(self, folder: &Path) -> String {
         let megabytes = |bytes: u64| bytes / 1_000_000;
         let folder = folder.display();
         match self {

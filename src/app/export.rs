@@ -16,7 +16,7 @@ use std::path::Path;
 ///
 /// # Errors
 /// A folder with something in it, a clip that is gone, the disk.
-pub fn export(job: &Job, folder: &Path) -> Result<usize> {
+pub(crate) fn export(job: &Job, folder: &Path) -> Result<usize> {
     let at = || folder.display().to_string();
     make_private_folder(folder).with_context(|| format!("cannot make {}", at()))?;
     let mut there = fs::read_dir(folder).with_context(|| format!("cannot read {}", at()))?;

@@ -14,7 +14,7 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
 /// How far it is.
 #[derive(Clone, Debug, Default)]
-pub struct Progress {
+pub(crate) struct Progress {
     /// Utterances heard again.
     pub done: usize,
     /// All.
@@ -31,7 +31,7 @@ struct Seen {
 }
 
 /// Another recogniser for a session.
-pub struct Again {
+pub(crate) struct Again {
     folder: PathBuf,
     model: PathBuf,
     name: String,
@@ -41,7 +41,7 @@ pub struct Again {
 impl Again {
     /// A job's folder and a model file; nothing is loaded yet.
     #[must_use]
-    pub fn new(folder: &Path, model: &Path) -> Self {
+    pub(crate) fn new(folder: &Path, model: &Path) -> Self {
         let name = model.file_name().unwrap_or(model.as_os_str());
         Self {
             folder: folder.to_owned(),
@@ -53,19 +53,19 @@ impl Again {
 
     /// The model's file name.
     #[must_use]
-    pub fn name(&self) -> &str {
+    pub(crate) fn name(&self) -> &str {
         &self.name
     }
 
     /// What was found so far, by event.
     #[must_use]
-    pub fn found(&self) -> BTreeMap<u64, Other> {
+    pub(crate) fn found(&self) -> BTreeMap<u64, Other> {
         lock(&self.seen).found.clone()
     }
 
     /// Begins, where it has not begun, and says how far it is.
     #[must_use]
-    pub fn go(&self) -> Progress {
+    pub(crate) fn go(&self) -> Progress {
         let mut seen = lock(&self.seen);
         if !seen.begun {
             seen.begun = true;

@@ -1,19 +1,19 @@
 //! Wiring: opens models, jobs and sound, and performs the session's effects.
 
 pub mod assets;
-pub mod backend;
-pub mod board;
-pub mod disk_space;
-pub mod export;
-pub mod forget;
-pub mod hear_again;
+pub(crate) mod backend;
+pub(crate) mod board;
+pub(crate) mod disk_space;
+pub(crate) mod export;
+pub(crate) mod forget;
+pub(crate) mod hear_again;
 pub mod job;
-pub mod phone;
+pub(crate) mod phone;
 pub mod recogniser;
 pub mod report;
 pub mod session_loop;
-pub mod session_view;
-pub mod sound;
+pub(crate) mod session_view;
+pub(crate) mod sound;
 pub mod speech;
 
 /// Milliseconds since 1970 UTC; the only place that reads the clock.

@@ -21,20 +21,20 @@ const MOST_LOST_FRAMES: u32 = 50;
 const SLACK: Duration = Duration::from_millis(1_500);
 
 /// The phone's microphone. What was lost is silence in the sound, and counted.
-pub struct PhoneMicrophone {
+pub(crate) struct PhoneMicrophone {
     frames: Receiver<FromPhone>,
     stream: Stream,
 }
 
 /// The phone's loudspeaker.
-pub struct PhoneSpeaker {
+pub(crate) struct PhoneSpeaker {
     played: Receiver<()>,
     speak: broadcast::Sender<Arc<[u8]>>,
 }
 
 /// Both ends of a phone.
 #[must_use]
-pub fn phone(port: PhonePort) -> (PhoneMicrophone, PhoneSpeaker) {
+pub(crate) fn phone(port: PhonePort) -> (PhoneMicrophone, PhoneSpeaker) {
     let microphone = PhoneMicrophone {
         frames: port.frames,
         stream: Stream::default(),

@@ -23,22 +23,21 @@ pub fn load(language: &str, model: Option<&Path>) -> Result<Box<dyn Recogniser>>
     if language == "en" {
         return english(model);
     }
-    let path = match model {
-        Some(path) => path.to_owned(),
-        None => {
-            let entry = assets::model_entry(MULTILINGUAL)?;
-            let folder = assets::models_folder();
-            if !folder.join(&entry.file).is_file() {
-                bail!(
-                    "sound in the language \"{language}\" needs the model {}, which does not ship with the program: put it into {} ({} bytes, sha256 {}), or give a multilingual Whisper model with --model",
-                    entry.file,
-                    folder.display(),
-                    entry.bytes,
-                    entry.sha256
-                );
-            }
-            assets::model(MULTILINGUAL)?
+    let path = if let Some(path) = model {
+        path.to_owned()
+    } else {
+        let entry = assets::model_entry(MULTILINGUAL)?;
+        let folder = assets::models_folder();
+        if !folder.join(&entry.file).is_file() {
+            bail!(
+                "sound in the language \"{language}\" needs the model {}, which does not ship with the program: put it into {} ({} bytes, sha256 {}), or give a multilingual Whisper model with --model",
+                entry.file,
+                folder.display(),
+                entry.bytes,
+                entry.sha256
+            );
         }
+        assets::model(MULTILINGUAL)?
     };
     let sha256 = sha256(&path)?;
     let whisper = Whisper::load(&path, Window::Full, THREADS)?.of_weights(&sha256);

@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 /// What another recogniser made of an utterance.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
-pub struct Other {
+pub(crate) struct Other {
     /// Its words.
     pub said: String,
     /// The words are the same.
@@ -71,7 +71,7 @@ struct Reviewed<'a> {
 ///
 /// # Errors
 /// None that can be met; serde's type asks for it.
-pub fn session(
+pub(crate) fn session(
     job: &Job,
     writable: bool,
     other_ear: Option<&str>,

@@ -8,7 +8,7 @@ use anyhow::Result;
 use std::path::Path;
 
 /// Microphone and loudspeaker of a session.
-pub struct Sound {
+pub(crate) struct Sound {
     /// The microphone, drained on a thread of its own; or a recording in real time.
     pub microphone: Box<dyn Microphone>,
     /// The loudspeaker; `None` if the read-back stands on screen only.
@@ -22,7 +22,7 @@ pub struct Sound {
 }
 
 /// Which microphone is wanted.
-pub enum Wanted<'a> {
+pub(crate) enum Wanted<'a> {
     /// A recording in its place, in real time.
     Recording(&'a Path),
     /// That of the device that shows the board.
@@ -41,7 +41,7 @@ impl Sound {
     ///
     /// # Errors
     /// An unreadable file; there is no such microphone.
-    pub fn open(wanted: &Wanted, silent: bool) -> Result<Self> {
+    pub(crate) fn open(wanted: &Wanted, silent: bool) -> Result<Self> {
         match *wanted {
             Wanted::Recording(path) => Self::recording(path, silent),
             Wanted::Page => Ok(Self::of_page(silent)),
@@ -121,7 +121,7 @@ fn steady_microphone(name: Option<&str>) -> Result<Box<dyn Microphone>> {
 /// # Errors
 /// There is no such microphone, or this build has none at all.
 #[cfg(feature = "mic")]
-pub fn microphone(name: Option<&str>) -> Result<Box<dyn Microphone>> {
+pub(crate) fn microphone(name: Option<&str>) -> Result<Box<dyn Microphone>> {
     Ok(Box::new(crate::device::HardwareMicrophone::open(name)?))
 }
 
@@ -139,7 +139,7 @@ pub fn microphone(_name: Option<&str>) -> Result<Box<dyn Microphone>> {
 /// The default loudspeaker; none is not an error, the read-back then stands on screen only.
 #[cfg(feature = "mic")]
 #[must_use]
-pub fn speaker() -> Option<Box<dyn Speaker>> {
+pub(crate) fn speaker() -> Option<Box<dyn Speaker>> {
     match crate::device::HardwareSpeaker::open(None) {
         Ok(speaker) => Some(Box::new(speaker)),
         Err(error) => {

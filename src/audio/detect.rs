@@ -5,11 +5,11 @@ use super::pcm::{SILENCE_DBFS, power_dbfs};
 use super::{RATE_HZ, samples_in};
 
 /// Samples in one frame: what the voice detector takes at a time (16 ms).
-pub const FRAME: usize = 256;
+pub(crate) const FRAME: usize = 256;
 
 /// What is known about one frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FrameInfo {
+pub(crate) struct FrameInfo {
     /// How much the frame sounds like a voice, 0 to 1.
     pub score: f32,
     /// Level above 120 Hz, dBFS.
@@ -22,7 +22,7 @@ pub struct FrameInfo {
 }
 
 /// Scores frames one after the other; holds what it learned of the noise.
-pub struct Detector {
+pub(crate) struct Detector {
     voice: Box<earshot::Detector>,
     rumble: HighPass,
     floor: NoiseFloor,
@@ -48,7 +48,7 @@ impl Default for Detector {
 
 impl Detector {
     /// Scores the next frame. Samples beyond full scale are limited to it.
-    pub fn frame(&mut self, samples: &[f32; FRAME]) -> FrameInfo {
+    pub(crate) fn frame(&mut self, samples: &[f32; FRAME]) -> FrameInfo {
         let limited = samples.map(|s| {
             if s.is_finite() {
                 s.clamp(-1.0, 1.0)

@@ -1,12 +1,12 @@
 //! Signal processing between a device or a file and the recogniser: decode,
 //! resample to 16 kHz mono, find speech, cut utterances. No device.
 
-pub mod decode;
-pub mod detect;
-pub mod encode;
-pub mod pcm;
-pub mod resample;
-pub mod utterance;
+pub(crate) mod decode;
+pub(crate) mod detect;
+pub(crate) mod encode;
+pub(crate) mod pcm;
+pub(crate) mod resample;
+pub(crate) mod utterance;
 
 mod compressed;
 mod file;
@@ -14,19 +14,21 @@ mod sink;
 mod wav;
 
 pub use decode::decode;
-pub use detect::FRAME;
-pub use encode::{EncodeError, encode_wav, sha256_hex};
+pub(crate) use detect::FRAME;
+pub use encode::{encode_wav, sha256_hex};
 pub use file::read_clip;
-pub use pcm::{Clip, SILENCE_DBFS, rms_dbfs};
-pub use resample::{ResampleError, Resampler, resample};
-pub use sink::DecodeError;
-pub use utterance::{Cut, Segmenter, SegmenterConfig, Utterance};
+pub use pcm::Clip;
+pub(crate) use pcm::{SILENCE_DBFS, rms_dbfs};
+pub(crate) use resample::Resampler;
+pub use resample::resample;
+pub(crate) use utterance::{Cut, Segmenter, SegmenterConfig, Utterance};
 
 /// The one sample rate inside the program, in Hz: what the recogniser and the
 /// voice detector both expect.
 pub const RATE_HZ: u32 = 16_000;
 
 /// Samples at [`RATE_HZ`] in `ms` milliseconds.
+#[must_use]
 pub const fn samples_in(ms: u32) -> usize {
     ms as usize * RATE_HZ as usize / 1000
 }

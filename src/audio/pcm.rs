@@ -4,7 +4,7 @@ use super::{RATE_HZ, samples_in};
 
 /// The level reported for digital silence, in dBFS: the rounding noise of
 /// 16-bit samples lies just above it (6.02 dB a bit, so 16 bits span 96 dB).
-pub const SILENCE_DBFS: f32 = -100.0;
+pub(crate) const SILENCE_DBFS: f32 = -100.0;
 
 /// Mono sound at [`RATE_HZ`].
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -15,26 +15,31 @@ pub struct Clip {
 
 impl Clip {
     /// Wraps samples that are mono at [`RATE_HZ`] already.
+    #[must_use]
     pub fn new(samples: Vec<f32>) -> Self {
         Self { samples }
     }
 
     /// From 16-bit samples at [`RATE_HZ`].
+    #[must_use]
     pub fn from_i16(samples: &[i16]) -> Self {
         Self::new(samples.iter().map(|&s| f32::from(s) / 32_768.0).collect())
     }
 
     /// Length in milliseconds, rounded down.
+    #[must_use]
     pub fn duration_ms(&self) -> u64 {
         self.samples.len() as u64 * 1000 / u64::from(RATE_HZ)
     }
 
     /// Root mean square level in dB below full scale; see [`rms_dbfs`].
+    #[must_use]
     pub fn rms_dbfs(&self) -> f32 {
         rms_dbfs(&self.samples)
     }
 
     /// The samples as 16-bit integers, rounded and limited to full scale.
+    #[must_use]
     pub fn to_i16(&self) -> Vec<i16> {
         self.samples.iter().map(|&s| to_i16(s)).collect()
     }
@@ -50,7 +55,7 @@ impl Clip {
 
 /// Root mean square level in dBFS, where a full-scale square wave is 0 and a
 /// full-scale sine −3.01; [`SILENCE_DBFS`] for no samples or digital silence.
-pub fn rms_dbfs(samples: &[f32]) -> f32 {
+pub(crate) fn rms_dbfs(samples: &[f32]) -> f32 {
     if samples.is_empty() {
         return SILENCE_DBFS;
     }
@@ -59,20 +64,20 @@ pub fn rms_dbfs(samples: &[f32]) -> f32 {
 }
 
 /// Mean square (full scale 1) to dBFS, not below [`SILENCE_DBFS`].
-pub fn power_dbfs(mean_square: f32) -> f32 {
+pub(crate) fn power_dbfs(mean_square: f32) -> f32 {
     (10.0 * mean_square.max(1e-20).log10()).max(SILENCE_DBFS)
 }
 
 /// Whether the samples were driven into a converter's limit: three or more
 /// neighbours within 1 % of full scale (common practice, no source).
-pub fn is_clipped(samples: &[f32]) -> bool {
+pub(crate) fn is_clipped(samples: &[f32]) -> bool {
     samples
         .windows(3)
         .any(|w| w.iter().all(|s| *s >= 0.99) || w.iter().all(|s| *s <= -0.99))
 }
 
 /// One sample as 16-bit integer, rounded and limited to full scale.
-pub fn to_i16(sample: f32) -> i16 {
+pub(crate) fn to_i16(sample: f32) -> i16 {
     (sample * 32_768.0).round().clamp(-32_768.0, 32_767.0) as i16
 }
 

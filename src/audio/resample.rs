@@ -5,9 +5,9 @@ use rubato::audioadapter_buffers::direct::InterleavedSlice;
 use rubato::{Fft, FixedSync, Indexing, Resampler as _, WindowFunction};
 
 /// The rates that are accepted, in Hz: from telephone to studio.
-pub const ACCEPTED_HZ: std::ops::RangeInclusive<u32> = 8_000..=192_000;
+pub(crate) const ACCEPTED_HZ: std::ops::RangeInclusive<u32> = 8_000..=192_000;
 /// The most channels that are accepted.
-pub const MAX_CHANNELS: u16 = 32;
+pub(crate) const MAX_CHANNELS: u16 = 32;
 /// Length of one block of the filter: long enough for a cutoff near 8 kHz, and
 /// the delay it costs on a live stream (measured in the test below).
 const BLOCK_MS: u32 = 20;
@@ -30,7 +30,7 @@ pub enum ResampleError {
 /// Streaming converter to mono at [`RATE_HZ`]: channels are averaged, then the
 /// rate is converted. The filter's delay is taken out, so sample `n` of the
 /// output is at time `n / RATE_HZ` of the input.
-pub struct Resampler {
+pub(crate) struct Resampler {
     from_hz: u32,
     channels: usize,
     /// Interleaved samples of an incomplete frame, then mono samples waiting for a block.
@@ -48,7 +48,7 @@ impl Resampler {
     ///
     /// # Errors
     /// [`ResampleError::Rate`] or [`ResampleError::Channels`] when out of range.
-    pub fn new(from_hz: u32, channels: u16) -> Result<Self, ResampleError> {
+    pub(crate) fn new(from_hz: u32, channels: u16) -> Result<Self, ResampleError> {
         if !ACCEPTED_HZ.contains(&from_hz) {
             return Err(ResampleError::Rate(from_hz));
         }
@@ -87,7 +87,7 @@ impl Resampler {
     ///
     /// # Errors
     /// [`ResampleError::Filter`] on a fault inside the filter.
-    pub fn push(&mut self, interleaved: &[f32]) -> Result<Vec<f32>, ResampleError> {
+    pub(crate) fn push(&mut self, interleaved: &[f32]) -> Result<Vec<f32>, ResampleError> {
         self.mix_down(interleaved);
         let Some(filter) = &mut self.filter else {
             self.samples_out += self.waiting.len() as u64;
@@ -111,7 +111,7 @@ impl Resampler {
     ///
     /// # Errors
     /// [`ResampleError::Filter`] on a fault inside the filter.
-    pub fn finish(mut self) -> Result<Vec<f32>, ResampleError> {
+    pub(crate) fn finish(mut self) -> Result<Vec<f32>, ResampleError> {
         let total = (self.frames_in * u64::from(RATE_HZ)).div_ceil(u64::from(self.from_hz));
         let left = usize::try_from(total - self.samples_out.min(total)).unwrap_or(0);
         let mut out = Vec::new();

@@ -8,7 +8,7 @@ use super::samples_in;
 /// How utterances are cut. The defaults were fitted on recorded single words,
 /// talk and workshop-like noise; see models/FIGURES.md.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SegmenterConfig {
+pub(crate) struct SegmenterConfig {
     /// Sound kept ahead of the first voiced frame, in ms; at least
     /// [`SegmenterConfig::MIN_PRE_ROLL_MS`], less loses first words.
     pub pre_roll_ms: u32,
@@ -38,10 +38,10 @@ pub struct SegmenterConfig {
 impl SegmenterConfig {
     /// The least pre-roll, in ms (measured with the recogniser: below it first
     /// words are lost).
-    pub const MIN_PRE_ROLL_MS: u32 = 200;
+    pub(crate) const MIN_PRE_ROLL_MS: u32 = 200;
     /// What is kept of the silence behind the last voiced frame at most, in ms: a weak last word
     /// may drown in noise.
-    pub const TAIL_MS: u32 = 400;
+    pub(crate) const TAIL_MS: u32 = 400;
 }
 
 impl Default for SegmenterConfig {
@@ -63,7 +63,7 @@ impl Default for SegmenterConfig {
 
 /// What happened in the stream.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Cut {
+pub(crate) enum Cut {
     /// Somebody has begun to speak.
     Started {
         /// The first voiced sample, counted from the start of the stream.
@@ -103,7 +103,7 @@ pub struct Utterance {
 }
 
 /// Cuts a 16 kHz mono stream into utterances.
-pub struct Segmenter {
+pub(crate) struct Segmenter {
     config: SegmenterConfig,
     detector: Detector,
     /// Samples that wait for a full frame.
@@ -132,7 +132,7 @@ struct Run {
 
 impl Segmenter {
     /// A segmenter at the start of a stream. A pre-roll below the least is raised to it.
-    pub fn new(config: SegmenterConfig) -> Self {
+    pub(crate) fn new(config: SegmenterConfig) -> Self {
         let pre_roll_ms = config.pre_roll_ms.max(SegmenterConfig::MIN_PRE_ROLL_MS);
         let config = SegmenterConfig {
             pre_roll_ms,
@@ -152,37 +152,37 @@ impl Segmenter {
 
     /// Changes the silence that ends an utterance, in ms; holds at once, for the
     /// utterance in progress too.
-    pub fn set_hang_ms(&mut self, hang_ms: u32) {
+    pub(crate) fn set_hang_ms(&mut self, hang_ms: u32) {
         self.config.hang_ms = hang_ms;
     }
 
     /// The silence that ends an utterance, in ms.
-    pub fn hang_ms(&self) -> u32 {
+    pub(crate) fn hang_ms(&self) -> u32 {
         self.config.hang_ms
     }
 
     /// The utterance so far, with its pre-roll, while somebody speaks.
-    pub fn speaking(&self) -> Option<&[f32]> {
+    pub(crate) fn speaking(&self) -> Option<&[f32]> {
         let run = self.run.as_ref().filter(|_| self.started)?;
         Some(&self.kept[self.utterance_from(run)..])
     }
 
     /// Silence since the last voiced frame, in ms, while an utterance is in progress.
-    pub fn silent_for_ms(&self) -> Option<u32> {
+    pub(crate) fn silent_for_ms(&self) -> Option<u32> {
         let run = self.run.as_ref().filter(|_| self.started)?;
         Some(((self.end() - run.voiced_end) / samples_in(1) as u64) as u32)
     }
 
     /// The utterance in progress is none: its sound was the tool's own voice. The level of the noise
     /// stays known, and nothing of it is in the next utterance.
-    pub fn abandon(&mut self) {
+    pub(crate) fn abandon(&mut self) {
         self.run = None;
         self.started = false;
         self.last_end = self.end();
     }
 
     /// Words were heard in the silence: what was said until now is voice.
-    pub fn goes_on(&mut self) {
+    pub(crate) fn goes_on(&mut self) {
         let end = self.end();
         if let Some(run) = self.run.as_mut().filter(|_| self.started) {
             run.voiced_end = end;
@@ -190,13 +190,13 @@ impl Segmenter {
     }
 
     /// How far the utterance in progress rises above the noise, in dB.
-    pub fn rise_db(&self) -> Option<f32> {
+    pub(crate) fn rise_db(&self) -> Option<f32> {
         let run = self.run.as_ref().filter(|_| self.started)?;
         Some(run.level_dbfs() - run.noise_dbfs)
     }
 
     /// Takes 16 kHz mono samples, any number at a time.
-    pub fn push(&mut self, samples: &[f32]) -> Vec<Cut> {
+    pub(crate) fn push(&mut self, samples: &[f32]) -> Vec<Cut> {
         let mut cuts = Vec::new();
         let mut rest = samples;
         while !rest.is_empty() {
@@ -212,7 +212,7 @@ impl Segmenter {
     }
 
     /// Ends the stream and gives the utterance in progress, if there is one.
-    pub fn finish(mut self) -> Option<Utterance> {
+    pub(crate) fn finish(mut self) -> Option<Utterance> {
         if !self.partial.is_empty() {
             let mut last = std::mem::take(&mut self.partial);
             last.resize(FRAME, 0.0);

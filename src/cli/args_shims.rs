@@ -79,8 +79,8 @@ pub(super) struct Shims {
     /// Price of a single shim; for --aim lowest-price
     #[arg(long, value_name = "PRICE", value_parser = cents)]
     pub(super) single: Option<u32>,
-    /// Answer for other conditions, without touching the job, in millimetres: inlet_target=0.15,
-    /// exhaust_target=0.25, series=2.00:3.50:0.025, spares=2.50,2.55 or spares=none
+    /// Answer for other conditions, without touching the job, in millimetres: `inlet_target=0.15`,
+    /// `exhaust_target=0.25`, series=2.00:3.50:0.025, spares=2.50,2.55 or spares=none
     #[arg(long, value_name = "KEY=VALUE")]
     pub(super) what_if: Vec<String>,
 }

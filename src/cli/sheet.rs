@@ -114,8 +114,7 @@ pub(super) fn print_sheet(sheet: &Sheet) {
             row.position.to_string(),
             clearance(row, unit),
             row.shim_nm
-                .map(|s| s.show(LengthUnit::Millimetre))
-                .unwrap_or_else(|| "-".to_owned()),
+                .map_or_else(|| "-".to_owned(), |s| s.show(LengthUnit::Millimetre)),
             if row.near_limit && row.verdict == Verdict::InBand {
                 "= in band, near"
             } else {
@@ -192,7 +191,7 @@ pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
     }
     for fitting in &plan.fittings {
         let (low, high) = (fitting.expected.low, fitting.expected.high);
-        let show = |l: Option<Length>| l.map(|l| l.show(unit)).unwrap_or_else(|| "open".to_owned());
+        let show = |l: Option<Length>| l.map_or_else(|| "open".to_owned(), |l| l.show(unit));
         outln!(
             "     {} should then show {} to {}",
             fitting.position,

@@ -58,10 +58,6 @@ pub(super) fn line(text: Arguments<'_>) {
         if error.kind() != ErrorKind::BrokenPipe {
             eprintln!("benchcall: cannot write to standard output: {error}");
         }
-        std::process::exit(if error.kind() == ErrorKind::BrokenPipe {
-            0
-        } else {
-            1
-        });
+        std::process::exit(i32::from(error.kind() != ErrorKind::BrokenPipe));
     }
 }

@@ -12,7 +12,7 @@ const WAIT: Duration = Duration::from_millis(100);
 type Piece = (Vec<f32>, Result<Read, Error>);
 
 /// A microphone drained for as long as it lives; reading gives what has gathered.
-pub struct Drained {
+pub(crate) struct Drained {
     pieces: Receiver<Piece>,
     native_rate_hz: u32,
     overruns_total: u64,
@@ -21,7 +21,7 @@ pub struct Drained {
 impl Drained {
     /// Takes a microphone over to a thread of its own, which ends with the sound, with an error, or
     /// when the reader has gone.
-    pub fn new(microphone: Box<dyn Microphone>) -> Self {
+    pub(crate) fn new(microphone: Box<dyn Microphone>) -> Self {
         let native_rate_hz = microphone.native_rate_hz();
         let (send, pieces) = channel();
         std::thread::spawn(move || drain(microphone, &send));

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Remembers every sound; fails where the script says so.
 #[derive(Debug, Default)]
-pub struct ScriptedSpeaker {
+pub(super) struct ScriptedSpeaker {
     /// The sounds played so far: rate in Hz and samples.
     pub played: Vec<(u32, Vec<i16>)>,
     /// Answers to the next calls; when empty, every sound is played.

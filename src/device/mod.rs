@@ -5,18 +5,18 @@
 //! the reader's thread, never in the driver's callback.
 
 mod drained;
+#[cfg(test)]
 mod fake;
 #[cfg(feature = "mic")]
 mod hardware;
 mod steady;
 mod wav;
 
-pub use drained::Drained;
-pub use fake::ScriptedSpeaker;
+pub(crate) use drained::Drained;
 #[cfg(feature = "mic")]
 pub use hardware::{HardwareMicrophone, HardwareSpeaker, microphones, speakers};
-pub use steady::{Happening, Steady};
-pub use wav::{Pace, Recording};
+pub(crate) use steady::{Happening, Steady};
+pub(crate) use wav::{Pace, Recording};
 
 use std::sync::atomic::AtomicBool;
 

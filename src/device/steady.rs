@@ -11,7 +11,7 @@ const PERIOD: Duration = Duration::from_millis(100);
 
 /// What happened to it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Happening {
+pub(crate) enum Happening {
     /// It went away.
     Gone(Error),
     /// It is there again.
@@ -24,7 +24,7 @@ type Teller = Box<dyn FnMut(&Happening) + Send>;
 /// Opens a microphone again for as long as it takes. Meanwhile it delivers silence in step with the
 /// clock, so that what was being said ends there and later times stay right; the gap counts as one
 /// overrun, which marks the sound around it as incomplete.
-pub struct Steady {
+pub(crate) struct Steady {
     open: Opener,
     tell: Teller,
     inner: Option<Box<dyn Microphone>>,
@@ -46,7 +46,7 @@ impl Steady {
     ///
     /// # Errors
     /// Those of `open`: a microphone that is not there at the start is not waited for.
-    pub fn new(mut open: Opener, tell: Teller) -> Result<Self, Error> {
+    pub(crate) fn new(mut open: Opener, tell: Teller) -> Result<Self, Error> {
         let inner = open()?;
         let now = Instant::now();
         Ok(Self {

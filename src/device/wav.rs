@@ -6,7 +6,7 @@ use std::time::{Duration, Instant};
 
 /// How fast a recording is delivered.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Pace {
+pub(crate) enum Pace {
     /// As fast as it is read.
     AtOnce,
     /// As a microphone would: a second in a second.
@@ -14,7 +14,7 @@ pub enum Pace {
 }
 
 /// A clip that is read like a microphone and then ends.
-pub struct Recording {
+pub(crate) struct Recording {
     samples: Vec<f32>,
     at: usize,
     pace: Pace,
@@ -26,7 +26,7 @@ const PERIOD_MS: u32 = 20;
 
 impl Recording {
     /// Delivers `clip` at the given pace, from its first sample on the first read.
-    pub fn new(clip: Clip, pace: Pace) -> Self {
+    pub(crate) fn new(clip: Clip, pace: Pace) -> Self {
         Self {
             samples: clip.samples,
             at: 0,

@@ -54,7 +54,7 @@ impl Problem<'_> {
         limits.dedup();
         let (mut low, mut high) = (0, limits.len());
         while low < high {
-            let middle = (low + high) / 2;
+            let middle = usize::midpoint(low, high);
             let found = self.solve(shop, limits.get(middle).copied());
             if [found.1.0[0], found.1.0[1], found.1.0[2]] == must {
                 best = found;

@@ -295,14 +295,13 @@ fn finer(interval: Interval, check: Band, blades: &[Length], unit: LengthUnit) -
     [check.low, check.high]
         .into_iter()
         .filter(|limit| inside(*limit))
-        .flat_map(|limit| {
+        .find_map(|limit| {
             blades
                 .iter()
                 .copied()
                 .filter(|b| inside(*b))
                 .min_by_key(move |b| ((*b - limit).abs(), *b))
         })
-        .next()
         .map_or_else(
             || {
                 "No blade of the set lies between; it is left as the middle of the reading says."

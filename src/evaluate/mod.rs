@@ -9,9 +9,8 @@ mod statistics;
 mod truth;
 mod voiced;
 
-pub use class::Class;
 pub use figures::pictures;
-pub use mixture::Noises;
-pub use score::{Item, Score, Setting, Tally, Trial, Wrong, manifest, score};
-pub use truth::{Comparison, Script};
-pub use voiced::Voiced;
+pub(crate) use mixture::Noises;
+pub(crate) use score::Setting;
+pub use score::{Item, manifest, score};
+pub use truth::Script;

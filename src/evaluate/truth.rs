@@ -39,7 +39,7 @@ pub struct Comparison {
 }
 
 impl Script {
-    /// Reads `session.tsv` (line, start_ms, end_ms, text) and `truth.jsonl` of a folder.
+    /// Reads `session.tsv` (line, `start_ms`, `end_ms`, text) and `truth.jsonl` of a folder.
     ///
     /// # Errors
     /// Unreadable files, or a number of lines that differs.

@@ -10,6 +10,7 @@ mod wish;
 pub use fact::{
     Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Unplaced, Value,
 };
-pub use part::{Coil, Escape, Fastener, Line, Part};
+pub(crate) use part::Escape;
+pub use part::{Coil, Fastener, Line, Part};
 pub use position::{Position, Side, Valve};
-pub use wish::Wish;
+pub(crate) use wish::Wish;

@@ -3,7 +3,7 @@
 /// Whether a valve may be touched. Kept as the item of a [`super::Fact::Checked`] of that valve;
 /// every language that knows such items says both, under these keys.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug)]
-pub enum Wish {
+pub(crate) enum Wish {
     /// "Leave that one": its shim stays in.
     Leave,
     /// "That one comes out": its shim may be changed again.
@@ -12,11 +12,11 @@ pub enum Wish {
 
 impl Wish {
     /// Every wish.
-    pub const ALL: [Self; 2] = [Self::Leave, Self::ComesOut];
+    pub(crate) const ALL: [Self; 2] = [Self::Leave, Self::ComesOut];
 
     /// The key of its item.
     #[must_use]
-    pub const fn key(self) -> &'static str {
+    pub(crate) const fn key(self) -> &'static str {
         match self {
             Self::Leave => "leave",
             Self::ComesOut => "comes_out",
@@ -25,7 +25,7 @@ impl Wish {
 
     /// The wish that an item is; `None` for anything else that was looked at.
     #[must_use]
-    pub fn from_key(item: &str) -> Option<Self> {
+    pub(crate) fn from_key(item: &str) -> Option<Self> {
         Self::ALL.into_iter().find(|wish| wish.key() == item)
     }
 }

@@ -179,7 +179,7 @@ fn flanks(raw: &str, second: &str, row: &Bounds) -> Result<(Value, bool), Refusa
     let (Some((up, first)), Some((down, last))) = (read(raw), read(second)) else {
         return Err(refuse(raw, row));
     };
-    match row.zone(Amount::Milli((up + down) / 2, Unit::Degree)) {
+    match row.zone(Amount::Milli(i64::midpoint(up, down), Unit::Degree)) {
         Zone::Impossible => Err(refuse(raw, row)),
         zone => Ok((Value::Pair(first, last), zone != Zone::Usual)),
     }

@@ -17,15 +17,18 @@ mod shim;
 mod source;
 mod walk;
 
-pub use meaning::{Group, Heard, Meaning, Said, Whereabouts};
-pub use means::{Command, Means};
-pub use net::{Match, Net};
-pub use readback::Wording;
-pub use refusal::Refusal;
+pub(crate) use meaning::{Group, Heard, Meaning, Said, Whereabouts};
+pub use means::Command;
+pub(crate) use means::Means;
+pub(crate) use net::Match;
+pub use net::Net;
+pub(crate) use readback::Wording;
+pub(crate) use refusal::Refusal;
 pub use sample::Dice;
-pub use scope::Scope;
-pub use source::{Grammar, GrammarError, Phrase, StageText};
-pub use walk::Stand;
+pub(crate) use scope::Scope;
+pub use source::Grammar;
+pub(crate) use source::{Phrase, StageText};
+pub(crate) use walk::Stand;
 
 use std::collections::BTreeMap;
 

@@ -113,7 +113,7 @@ impl Net {
     fn add(&mut self, node: &Node, from: usize, to: usize, rules: &BTreeMap<String, Node>) {
         match node {
             Node::Word { word, out } => {
-                self.states[from].push((Edge::Word(word.clone(), out.clone()), to))
+                self.states[from].push((Edge::Word(word.clone(), out.clone()), to));
             }
             Node::Out(out) => self.states[from].push((Edge::Out(out.clone()), to)),
             Node::Opt(inner) => {
@@ -224,7 +224,7 @@ impl Net {
                     Edge::Word(word, out) if word == heard => step.push(out),
                     // A word that carries a value is never repaired.
                     Edge::Word(word, out) if out.is_empty() && alike.contains(word) => {
-                        step.repaired += 1
+                        step.repaired += 1;
                     }
                     Edge::Any => {
                         step.free_words = step.free_words.saturating_add(1);

@@ -27,7 +27,7 @@ pub enum Place {
 
 /// One row: amounts in nanometres, or in thousandths of the quantity's base unit.
 #[derive(Clone, Copy, Debug)]
-pub struct Bounds {
+pub(crate) struct Bounds {
     /// What is measured.
     pub quantity: Quantity,
     /// Where.
@@ -42,7 +42,7 @@ pub struct Bounds {
 
 /// What an amount is, against its row.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Zone {
+pub(crate) enum Zone {
     /// Inside the soft range.
     Usual,
     /// Outside the soft range: ask.
@@ -54,7 +54,7 @@ pub enum Zone {
 impl Bounds {
     /// Where `amount` falls.
     #[must_use]
-    pub fn zone(&self, amount: Amount) -> Zone {
+    pub(crate) fn zone(&self, amount: Amount) -> Zone {
         let base = amount.base();
         if base < self.hard.0 || base > self.hard.1 {
             Zone::Impossible
@@ -68,7 +68,7 @@ impl Bounds {
 
 /// The row of a quantity at a place; a quantity without that place gives its general row.
 #[must_use]
-pub fn bounds(quantity: Quantity, place: Place) -> &'static Bounds {
+pub(crate) fn bounds(quantity: Quantity, place: Place) -> &'static Bounds {
     let key = if quantity == Quantity::ShimSpare {
         Quantity::ShimFitted
     } else {
@@ -119,7 +119,7 @@ const fn milli(
 
 /// All ranges. Lengths are written here in micrometres, the rest in thousandths of their unit.
 #[rustfmt::skip]
-pub const BOUNDS: &[Bounds] = &[
+pub(crate) const BOUNDS: &[Bounds] = &[
     //  quantity                     place               words                           soft             hard
     um(Quantity::Clearance,         Place::Inlet,       "inlet clearance",              (30, 350),       (0, 1_000)),
     um(Quantity::Clearance,         Place::Exhaust,     "exhaust clearance",            (50, 450),       (0, 1_000)),

@@ -7,9 +7,12 @@ mod quantity;
 mod ratio;
 mod unit;
 
-pub use bounds::{BOUNDS, Bounds, Place, Zone, bounds};
-pub use decimal::{Decimal, DecimalError};
+#[cfg(test)]
+pub(crate) use bounds::BOUNDS;
+pub(crate) use bounds::{Bounds, Place, Zone, bounds};
+pub(crate) use decimal::{Decimal, DecimalError};
 pub use length::{Length, LengthUnit};
-pub use quantity::{Amount, Home, Quantity};
+pub(crate) use quantity::Home;
+pub use quantity::{Amount, Quantity};
 pub(crate) use ratio::{ratio, scaled};
 pub use unit::Unit;

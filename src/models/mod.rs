@@ -3,8 +3,9 @@
 mod manifest;
 mod verify;
 
-pub use manifest::{Entry, Kind, Manifest, Window};
-pub use verify::{check_size, sha256, verify};
+pub(crate) use manifest::Entry;
+pub use manifest::{Manifest, Window};
+pub use verify::{sha256, verify};
 
 use std::path::PathBuf;
 

@@ -12,7 +12,7 @@ use super::{Entry, Error};
 ///
 /// # Errors
 /// [`Error::Missing`], [`Error::Size`] or [`Error::Io`], each with the path.
-pub fn check_size(dir: &Path, entry: &Entry) -> Result<PathBuf, Error> {
+pub(super) fn check_size(dir: &Path, entry: &Entry) -> Result<PathBuf, Error> {
     let path = dir.join(&entry.file);
     let found = match std::fs::metadata(&path) {
         Ok(meta) => meta.len(),
@@ -80,7 +80,8 @@ pub fn sha256(path: &Path) -> io::Result<String> {
 mod tests {
     #![allow(clippy::unwrap_used, clippy::expect_used)]
     use super::*;
-    use crate::models::{Kind, Window};
+    use crate::models::Window;
+    use crate::models::manifest::Kind;
 
     /// A folder of its own for one test, removed at the end.
     struct Folder(PathBuf);

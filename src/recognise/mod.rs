@@ -14,7 +14,7 @@ mod tokens;
 mod whisper;
 
 pub use scripted::Scripted;
-pub use text::{is_looped, words};
+pub use text::words;
 pub use whisper::{MAX_SOUND_MS, Whisper, Window};
 
 use crate::grammar::Grammar;

@@ -28,6 +28,7 @@ impl Scripted {
     }
 
     /// Sets what [`Recogniser::score`] gives for `phrase`, in nats.
+    #[must_use]
     pub fn with_score(mut self, phrase: &str, logp: f32) -> Self {
         self.scores.insert(phrase.to_owned(), logp);
         self
@@ -36,6 +37,7 @@ impl Scripted {
 
 impl Transcript {
     /// A transcript of `raw` heard with certainty.
+    #[must_use]
     pub fn certain(raw: &str) -> Self {
         Self {
             text: words(raw),
@@ -48,7 +50,7 @@ impl Transcript {
 }
 
 impl Recogniser for Scripted {
-    fn weights(&self) -> &str {
+    fn weights(&self) -> &'static str {
         "scripted"
     }
 

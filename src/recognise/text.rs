@@ -36,7 +36,7 @@ pub fn words(raw: &str) -> String {
 
 /// Does `tokens` end in a repetition that nobody says: one token four times over, or a run of 2 to
 /// 12 tokens three times over? (Counts by common practice, no source; "two two two" is a number.)
-pub fn is_looped(tokens: &[i32]) -> bool {
+pub(super) fn is_looped(tokens: &[i32]) -> bool {
     (1..=12).any(|run| {
         let times = if run == 1 { 4 } else { 3 };
         let Some(start) = tokens.len().checked_sub(run * times) else {

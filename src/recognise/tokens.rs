@@ -77,13 +77,12 @@ fn split(word: &str) -> Vec<String> {
     let mut rest = word;
     while let Some(first) = rest.trim_start().chars().next() {
         let ending = ENDINGS.iter().find(|ending| rest.starts_with(**ending));
-        let length = match ending {
-            Some(ending) => ending.len(),
-            None => {
-                let space = rest.len() - rest.trim_start().len();
-                let run = rest[space..].find(|c| class(c) != class(first));
-                run.map_or(rest.len(), |run| space + run)
-            }
+        let length = if let Some(ending) = ending {
+            ending.len()
+        } else {
+            let space = rest.len() - rest.trim_start().len();
+            let run = rest[space..].find(|c| class(c) != class(first));
+            run.map_or(rest.len(), |run| space + run)
         };
         pieces.push(rest[..length].to_owned());
         rest = &rest[length..];

@@ -115,7 +115,7 @@ impl Whisper {
             if most {
                 whisper.pace.try_most();
             }
-            whisper.hear(&[0.0; 2 * SAMPLE_RATE_HZ])?;
+            whisper.hear(&vec![0.0; 2 * SAMPLE_RATE_HZ])?;
         }
         whisper.memory = None;
         Ok(whisper)

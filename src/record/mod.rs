@@ -10,7 +10,7 @@ mod view;
 #[cfg(test)]
 mod view_tests;
 
-pub use counting::Counting;
-pub use kind::Kind;
-pub use notes::{NoteText, Task};
+pub(crate) use counting::Counting;
+pub(crate) use notes::NoteText;
+pub use notes::Task;
 pub use view::JobView;

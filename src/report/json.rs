@@ -8,7 +8,7 @@ use serde_json::Value;
 use std::collections::BTreeMap;
 
 /// WAV files by the SHA-256 of their bytes.
-pub type Sounds = BTreeMap<String, Vec<u8>>;
+pub(crate) type Sounds = BTreeMap<String, Vec<u8>>;
 
 /// What a report brings back.
 #[derive(Clone, PartialEq, Debug)]

@@ -14,10 +14,14 @@ mod tests;
 mod utterance;
 mod words;
 
-pub use compare::{Compared, Moved};
-pub use json::{Imported, Sounds, read, write};
-pub use utterance::{Line, Timing};
-pub use words::{fact as fact_words, facts as facts_words, value as value_words, verdict_words};
+pub(crate) use compare::Compared;
+pub(crate) use json::Sounds;
+pub use json::{read, write};
+pub use utterance::Line;
+pub(crate) use utterance::Timing;
+pub(crate) use words::{
+    fact as fact_words, facts as facts_words, value as value_words, verdict_words,
+};
 
 use crate::engine::{Band, Interval, Profile, ShimPlan, Verdict};
 use crate::event::Position;

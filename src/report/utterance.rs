@@ -198,7 +198,7 @@ impl Line {
             }
             Value::Gap(Gap::Single(value)) => self.value_nm = Some(value),
             Value::Gap(Gap::AtLeast(goes)) => {
-                (self.value_nm, self.goes_nm) = (Some(goes), Some(goes))
+                (self.value_nm, self.goes_nm) = (Some(goes), Some(goes));
             }
             Value::Gap(Gap::Below(stops)) => self.stops_nm = Some(stops),
             Value::Gap(Gap::None) => self.no_gap = Some(true),

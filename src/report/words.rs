@@ -6,7 +6,7 @@ use crate::measure::{Length, LengthUnit};
 
 /// A verdict in a word or two.
 #[must_use]
-pub const fn verdict_words(verdict: Verdict) -> &'static str {
+pub(crate) const fn verdict_words(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::InBand => "in band",
         Verdict::Tight => "tight",
@@ -55,7 +55,7 @@ pub(super) fn shim(size: Option<Length>) -> String {
 
 /// The value of a reading.
 #[must_use]
-pub fn value(reading: &Reading, unit: LengthUnit) -> String {
+pub(crate) fn value(reading: &Reading, unit: LengthUnit) -> String {
     let show = |l: Length| l.show(unit);
     let mm = |l: Length| l.show(LengthUnit::Millimetre);
     match reading.value {
@@ -87,7 +87,7 @@ pub fn value(reading: &Reading, unit: LengthUnit) -> String {
 
 /// A fact that stands in the record; empty for others.
 #[must_use]
-pub fn fact(fact: &Fact, unit: LengthUnit) -> String {
+pub(crate) fn fact(fact: &Fact, unit: LengthUnit) -> String {
     match fact {
         Fact::Read(reading) => {
             let part = reading.part.map(|p| p.to_string()).unwrap_or_default();
@@ -146,7 +146,7 @@ pub fn fact(fact: &Fact, unit: LengthUnit) -> String {
 
 /// All facts of an event that stand in the record.
 #[must_use]
-pub fn facts(facts: &[Fact], unit: LengthUnit) -> String {
+pub(crate) fn facts(facts: &[Fact], unit: LengthUnit) -> String {
     let words: Vec<String> = facts.iter().map(|f| fact(f, unit)).collect();
     let words: Vec<String> = words.into_iter().filter(|w| !w.is_empty()).collect();
     words.join("; ")

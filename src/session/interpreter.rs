@@ -72,7 +72,7 @@ fn expects_a_word(question: &Question) -> bool {
 
 /// Whether two interpretations are the same; the words of a note do not matter.
 #[must_use]
-pub fn means_the_same(one: &Heard, other: &Heard) -> bool {
+pub(crate) fn means_the_same(one: &Heard, other: &Heard) -> bool {
     let (Heard::Accepted(a), Heard::Accepted(b)) = (one, other) else {
         return one == other;
     };

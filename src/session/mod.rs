@@ -23,8 +23,10 @@ mod tests_questions;
 #[cfg(test)]
 mod tests_shims;
 
-pub use interpreter::{Interpretations, Interpreter, means_the_same};
-pub use review::{Review, ReviewError, review};
+pub(crate) use interpreter::means_the_same;
+pub use interpreter::{Interpretations, Interpreter};
+pub(crate) use review::Review;
+pub use review::review;
 pub use state::State;
 
 use crate::engine::Profile;

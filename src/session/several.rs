@@ -100,9 +100,10 @@ pub(super) fn shim_step(
         _ => None,
     });
     let series = &setup.profile.shims.series;
-    let size = now.and_then(|now| match by {
-        Some(by) => Some(now + by).filter(|s| series.contains(s)),
-        None => {
+    let size = now.and_then(|now| {
+        if let Some(by) = by {
+            Some(now + by).filter(|s| series.contains(s))
+        } else {
             let at = series
                 .iter()
                 .enumerate()

@@ -62,7 +62,7 @@ impl State {
 
     /// Adds one event.
     pub fn apply(&mut self, event: &Event) {
-        if self.denies(event) && self.place_in_doubt() {
+        if denies(event) && self.place_in_doubt() {
             self.open = None;
         }
         for fact in &event.facts {
@@ -140,16 +140,6 @@ impl State {
     #[must_use]
     pub fn next_id(&self) -> u64 {
         self.events().last().map_or(1, |e| e.id + 1)
-    }
-
-    /// Whether an event says no to the question that waits.
-    fn denies(&self, event: &Event) -> bool {
-        let denial = [Command::Negative.key(), Command::Disregard.key()];
-        let denial = event
-            .command
-            .as_deref()
-            .is_some_and(|c| denial.contains(&c));
-        denial && event.facts == [Fact::Closed]
     }
 
     /// The only valve that the question that waits is about.
@@ -244,4 +234,14 @@ fn valves_of(question: &Question) -> Vec<Position> {
 /// A place was begun, and the rest of it is still to come.
 fn waits_for_a_place(question: &Question) -> bool {
     question.unplaced.is_some() && matches!(question.doubt, Doubt::Position | Doubt::Valve)
+}
+
+/// Whether an event says no to the question that waits.
+fn denies(event: &Event) -> bool {
+    let denial = [Command::Negative.key(), Command::Disregard.key()];
+    let denial = event
+        .command
+        .as_deref()
+        .is_some_and(|c| denial.contains(&c));
+    denial && event.facts == [Fact::Closed]
 }

@@ -66,7 +66,7 @@ pub(super) fn private_folder(path: &Path) -> io::Result<()> {
 ///
 /// # Errors
 /// As the system says.
-pub fn write_private(path: &Path, bytes: impl AsRef<[u8]>) -> io::Result<()> {
+pub(crate) fn write_private(path: &Path, bytes: impl AsRef<[u8]>) -> io::Result<()> {
     let mut file = private_file()
         .read(false)
         .create(true)
@@ -83,7 +83,7 @@ pub fn write_private(path: &Path, bytes: impl AsRef<[u8]>) -> io::Result<()> {
 ///
 /// # Errors
 /// As the system says.
-pub fn make_private_folder(path: &Path) -> io::Result<()> {
+pub(crate) fn make_private_folder(path: &Path) -> io::Result<()> {
     if path.is_dir() {
         return Ok(());
     }

@@ -181,6 +181,8 @@ fn a_new_job_never_covers_what_is_there() {
     JobFolder::create(&empty, &event(1)).unwrap();
 }
 
+type Is = fn(&Error) -> bool;
+
 #[test]
 fn what_is_no_job_is_named_and_left_alone() {
     let (dir, path, job) = new_job();
@@ -204,7 +206,6 @@ fn what_is_no_job_is_named_and_left_alone() {
         bytes[4096..12288].fill(0x5a);
         bytes
     };
-    type Is = fn(&Error) -> bool;
     let cases: [(&[u8], Is); 7] = [
         (b"", |e| matches!(e, Error::Unfinished { .. })),
         (b"dear diary", |e| matches!(e, Error::NotADatabase { .. })),

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, VecDeque};
 
 /// Keeps nothing beyond its own life.
 #[derive(Default, Debug)]
-pub struct MemoryStore {
+pub(crate) struct MemoryStore {
     events: Vec<Event>,
     clips: BTreeMap<String, Vec<u8>>,
     failures: VecDeque<(usize, Error)>,
@@ -15,13 +15,14 @@ pub struct MemoryStore {
 impl MemoryStore {
     /// An empty one.
     #[must_use]
-    pub fn new() -> Self {
+    pub(crate) fn new() -> Self {
         Self::default()
     }
 
     /// Lets `good` appends pass, then fails one with `error`; calls queue up, each counting from
     /// the failure before it.
-    pub fn fail_after(&mut self, good: usize, error: Error) {
+    #[cfg(test)]
+    pub(crate) fn fail_after(&mut self, good: usize, error: Error) {
         self.failures.push_back((good, error));
     }
 

@@ -24,11 +24,13 @@ mod power_tests;
 mod schema;
 
 pub use crate::audio::sha256_hex;
-pub use codec::{BODY_VERSION, CodecError, decode, encode};
-pub use disk::{make_private_folder, write_private};
+#[cfg(test)]
+pub(crate) use codec::{BODY_VERSION, CodecError};
+pub use codec::{decode, encode};
+pub(crate) use disk::{make_private_folder, write_private};
 pub use error::Error;
 pub use job::JobFolder;
-pub use memory::MemoryStore;
+pub(crate) use memory::MemoryStore;
 
 use crate::event::Event;
 

@@ -78,7 +78,7 @@ pub struct Recognised {
 }
 
 /// Takes the words heard so far, while the person still speaks.
-pub type OnPartial = Box<dyn FnMut(&str) + Send>;
+pub(crate) type OnPartial = Box<dyn FnMut(&str) + Send>;
 
 /// A recogniser on a stream of sound.
 pub struct Listener {

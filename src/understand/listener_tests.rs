@@ -37,7 +37,7 @@ struct ByLength {
 }
 
 impl Recogniser for ByLength {
-    fn weights(&self) -> &str {
+    fn weights(&self) -> &'static str {
         "by length"
     }
 

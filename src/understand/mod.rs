@@ -10,7 +10,7 @@ mod listener;
 #[cfg(test)]
 pub(crate) mod testing;
 
-pub use decoding::{Recognition, recognise};
-pub use endpointing::Timeouts;
-pub use hypothesis::{Evidence, Hypothesis};
-pub use listener::{Conversation, Listener, OnPartial, Recognised};
+pub use decoding::recognise;
+pub(crate) use hypothesis::Evidence;
+pub(crate) use listener::{Conversation, OnPartial};
+pub use listener::{Listener, Recognised};

@@ -3,13 +3,15 @@
 
 mod bank;
 mod process;
+#[cfg(test)]
 mod silent;
 mod spoken;
 mod wav;
 
-pub use bank::Bank;
-pub use process::Process;
-pub use silent::Silent;
+pub(crate) use bank::Bank;
+pub(crate) use process::Process;
+#[cfg(test)]
+pub(crate) use silent::Silent;
 pub use spoken::Spoken;
 
 use std::time::Duration;

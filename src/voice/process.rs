@@ -14,7 +14,7 @@ const POLL: Duration = Duration::from_millis(2);
 
 /// A speech program.
 #[derive(Debug, Clone)]
-pub struct Process {
+pub(crate) struct Process {
     /// Name or path.
     pub program: String,
     /// Its arguments; with these it must read the text from standard input and write WAV to standard
@@ -27,7 +27,7 @@ pub struct Process {
 impl Process {
     /// The program espeak-ng with one of its voices, such as `en-gb`; two seconds to answer.
     #[must_use]
-    pub fn espeak_ng(voice: &str) -> Self {
+    pub(crate) fn espeak_ng(voice: &str) -> Self {
         Self {
             program: "espeak-ng".to_owned(),
             arguments: ["-v", voice, "--stdin", "--stdout"]
@@ -205,7 +205,7 @@ mod tests {
                 sound.length_ms()
             ),
             Err(Error::Program { source, .. }) => {
-                assert_eq!(source.kind(), io::ErrorKind::NotFound)
+                assert_eq!(source.kind(), io::ErrorKind::NotFound);
             }
             Err(other) => assert_eq!(other.to_string(), ""),
         }

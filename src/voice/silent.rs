@@ -5,14 +5,14 @@ use std::sync::{Arc, Mutex, PoisonError};
 
 /// Gives empty sound; its copies share one list of texts.
 #[derive(Debug, Clone, Default)]
-pub struct Silent {
+pub(crate) struct Silent {
     said: Arc<Mutex<Vec<String>>>,
 }
 
 impl Silent {
     /// The texts so far, oldest first.
     #[must_use]
-    pub fn said(&self) -> Vec<String> {
+    pub(crate) fn said(&self) -> Vec<String> {
         self.said
             .lock()
             .unwrap_or_else(PoisonError::into_inner)

@@ -6,7 +6,7 @@ use std::sync::{Mutex, PoisonError};
 
 /// Answers from what it was given.
 #[derive(Default, Debug)]
-pub struct ScriptedBackend {
+pub(super) struct ScriptedBackend {
     /// The session's JSON.
     pub session: String,
     /// WAV files by SHA-256.

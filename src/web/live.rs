@@ -13,7 +13,7 @@ const BEAT: Duration = Duration::from_millis(500);
 
 /// Loudness of what the microphone brings.
 #[derive(Clone, Copy, PartialEq, Debug)]
-pub struct Level {
+pub(super) struct Level {
     /// Root mean square, dB below full scale.
     pub dbfs: f32,
     /// Loud enough to be heard above the noise.

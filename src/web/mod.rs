@@ -2,9 +2,10 @@
 //!
 //! One server, loopback by default; on the local network only over TLS and after pairing. What the
 //! pages show comes through [`Backend`] and [`Live`]; the real ones are in `app`, the tests script
-//! theirs ([`fake`]).
+//! theirs (`fake`).
 
-pub mod fake;
+#[cfg(test)]
+mod fake;
 mod gate;
 mod live;
 mod pages;
@@ -16,10 +17,12 @@ mod serve;
 mod tests;
 mod tls;
 
-pub use live::{Level, Live};
-pub use pair::{Pairing, Refused};
-pub use phone::{FromPhone, MAX_FRAME_SAMPLES, PhoneLink, PhonePort, frame, link};
-pub use serve::{Options, Server};
+pub(crate) use live::Live;
+pub(crate) use pair::Pairing;
+pub(crate) use phone::{FromPhone, PhoneLink, PhonePort};
+pub use phone::{frame, link};
+pub use serve::Options;
+pub(crate) use serve::Server;
 
 use serde::Deserialize;
 

@@ -26,7 +26,7 @@ pub(super) const FILES: [(&str, &str, &str); 13] = [
 ];
 
 /// A page by its name.
-pub(super) async fn page(name: &str) -> Response {
+pub(super) fn page(name: &str) -> Response {
     file(name)
 }
 

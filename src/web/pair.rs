@@ -12,18 +12,18 @@ const TYPED: usize = 8;
 /// Digits of a code in an address, 106 bits.
 const LINKED: usize = 32;
 /// A typed code that nobody used is replaced after this long.
-const LIFE: Duration = Duration::from_secs(600);
+const LIFE: Duration = Duration::from_mins(10);
 /// Wrong codes before the door is locked.
 const GUESSES: u32 = 5;
 /// The first lock; each further one lasts twice as long, up to an hour.
-const LOCK: Duration = Duration::from_secs(60);
-const LONGEST_LOCK: Duration = Duration::from_secs(3_600);
+const LOCK: Duration = Duration::from_mins(1);
+const LONGEST_LOCK: Duration = Duration::from_hours(1);
 /// Devices that can be paired at a time.
 const DEVICES: usize = 16;
 
 /// Why a code does not let in.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, thiserror::Error)]
-pub enum Refused {
+pub(crate) enum Refused {
     /// Not the code, or one that was used already.
     #[error("this is not the code that is shown now; {left} more tries")]
     Wrong {
@@ -56,7 +56,7 @@ pub(super) struct Device {
 
 /// Who is let in. Kept in memory only: it ends with the program.
 #[derive(Debug)]
-pub struct Pairing {
+pub(crate) struct Pairing {
     code: String,
     digits: usize,
     made: Instant,
@@ -72,7 +72,7 @@ impl Pairing {
     ///
     /// # Errors
     /// [`Error::Random`].
-    pub fn typed(now: Instant) -> Result<Self, Error> {
+    pub(crate) fn typed(now: Instant) -> Result<Self, Error> {
         Self::new(TYPED, now)
     }
 
@@ -80,7 +80,7 @@ impl Pairing {
     ///
     /// # Errors
     /// [`Error::Random`].
-    pub fn linked(now: Instant) -> Result<Self, Error> {
+    pub(crate) fn linked(now: Instant) -> Result<Self, Error> {
         Self::new(LINKED, now)
     }
 
@@ -101,7 +101,7 @@ impl Pairing {
     ///
     /// # Errors
     /// [`Error::Random`].
-    pub fn code(&mut self, now: Instant) -> Result<&str, Error> {
+    pub(crate) fn code(&mut self, now: Instant) -> Result<&str, Error> {
         if self.digits == TYPED && now.saturating_duration_since(self.made) >= LIFE {
             self.renew(now)?;
         }
@@ -118,7 +118,7 @@ impl Pairing {
     ///
     /// # Errors
     /// [`Refused`], inside [`Error::Random`] where the system fails.
-    pub fn open(
+    pub(crate) fn open(
         &mut self,
         code: &str,
         name: &str,
@@ -170,14 +170,14 @@ impl Pairing {
 
     /// The device of a token.
     #[must_use]
-    pub fn holds(&self, token: &str) -> Option<u64> {
+    pub(crate) fn holds(&self, token: &str) -> Option<u64> {
         let token: [u8; 32] = Sha256::digest(token.as_bytes()).into();
         let found = self.devices.iter().find(|d| d.token == token);
         found.map(|d| d.id)
     }
 
     /// Sends a device away; whether it was there.
-    pub fn revoke(&mut self, id: u64) -> bool {
+    pub(crate) fn revoke(&mut self, id: u64) -> bool {
         let before = self.devices.len();
         self.devices.retain(|d| d.id != id);
         self.devices.len() < before
@@ -282,7 +282,7 @@ mod tests {
         for _ in 0..20 {
             assert_eq!(door.open("1", "x", now).unwrap(), Err(Refused::Used));
         }
-        let evening = now + Duration::from_secs(30_000);
+        let evening = now + Duration::from_mins(500);
         assert!(door.open(&code, "browser", evening).unwrap().is_ok());
         let again = door.open(&code, "thief", evening).unwrap();
         assert_eq!(again, Err(Refused::Used));

@@ -14,7 +14,7 @@ use std::time::Duration;
 use tokio::sync::broadcast;
 
 /// Samples in one frame at most: a quarter of a second at 48 kHz.
-pub const MAX_FRAME_SAMPLES: usize = 12_000;
+pub(super) const MAX_FRAME_SAMPLES: usize = 12_000;
 /// Frames that may wait for the listener: some seconds.
 const WAITING: usize = 512;
 /// A phone that sends nothing for so long is gone.

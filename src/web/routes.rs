@@ -55,8 +55,8 @@ impl Shared {
 pub(super) fn router(shared: Arc<Shared>) -> Router {
     Router::new()
         .route("/", get(home))
-        .route("/review", get(|| pages::page("review.html")))
-        .route("/pair", get(|| pages::page("pair.html")).post(pair))
+        .route("/review", get(async || pages::page("review.html")))
+        .route("/pair", get(async || pages::page("pair.html")).post(pair))
         .route("/devices", get(devices))
         .route("/devices/remove", post(remove))
         .route("/devices/code", post(code))
@@ -98,7 +98,7 @@ async fn home(State(shared): App) -> Response {
     } else {
         "review.html"
     };
-    pages::page(name).await
+    pages::page(name)
 }
 
 /// Asks the backend, off the server's own threads.

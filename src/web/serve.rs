@@ -37,7 +37,7 @@ pub struct Options {
 }
 
 /// A server at work. Dropping it ends it.
-pub struct Server {
+pub(crate) struct Server {
     address: SocketAddr,
     scheme: &'static str,
     fingerprint: Option<String>,
@@ -49,7 +49,7 @@ impl Server {
     ///
     /// # Errors
     /// [`Error`]: the port, the network, the certificate.
-    pub fn start(options: Options) -> Result<Self, Error> {
+    pub(crate) fn start(options: Options) -> Result<Self, Error> {
         let lan = options.lan.is_some();
         let ip = match options.lan {
             None => IpAddr::V4(Ipv4Addr::LOCALHOST),
@@ -113,19 +113,20 @@ impl Server {
 
     /// The address to open.
     #[must_use]
-    pub fn url(&self) -> String {
+    pub(crate) fn url(&self) -> String {
         format!("{}://{}/", self.scheme, self.address)
     }
 
     /// Address and port.
+    #[cfg(test)]
     #[must_use]
-    pub const fn address(&self) -> SocketAddr {
+    pub(crate) const fn address(&self) -> SocketAddr {
         self.address
     }
 
     /// SHA-256 of the certificate, as browsers show it; `None` without TLS.
     #[must_use]
-    pub fn fingerprint(&self) -> Option<&str> {
+    pub(crate) fn fingerprint(&self) -> Option<&str> {
         self.fingerprint.as_deref()
     }
 }

@@ -96,7 +96,7 @@ impl Browser {
     fn send(&self, method: &str, path: &str, body: &Value) -> Result<Value, String> {
         let fail = |e: &dyn std::fmt::Display| e.to_string();
         let mut tcp = TcpStream::connect(("127.0.0.1", self.port)).map_err(|e| fail(&e))?;
-        tcp.set_read_timeout(Some(Duration::from_secs(120)))
+        tcp.set_read_timeout(Some(Duration::from_mins(2)))
             .map_err(|e| fail(&e))?;
         let body = if method == "POST" {
             body.to_string()

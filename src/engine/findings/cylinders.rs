@@ -82,7 +82,7 @@ fn spreads(readings: &Readings<'_>, found: &Spread) -> Vec<Item> {
                 continue;
             }
         };
-        let bound = limit.least.or(limit.most).map(Figure::base).unwrap_or(0);
+        let bound = limit.least.or(limit.most).map_or(0, Figure::base);
         let rule = match name {
             "compression_share_of_highest" => Rule::ShareOfHighest(bound),
             "compression_within_mean" => Rule::WithinOfMean(bound),

@@ -80,7 +80,7 @@ fn carry_out(
             Action::Fit(source) => {
                 match source {
                     Source::Valve(from) => {
-                        assert_eq!(in_hand.remove(&from), Some(step.shim_nm), "{}", step.words)
+                        assert_eq!(in_hand.remove(&from), Some(step.shim_nm), "{}", step.words);
                     }
                     Source::Box => {
                         let found = boxed
@@ -90,7 +90,7 @@ fn carry_out(
                         boxed.swap_remove(found);
                     }
                     Source::Bought => {
-                        *to_buy.get_mut(&step.shim_nm).expect("it is on the list") -= 1
+                        *to_buy.get_mut(&step.shim_nm).expect("it is on the list") -= 1;
                     }
                 }
                 assert_eq!(

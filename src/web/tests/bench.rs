@@ -222,7 +222,7 @@ pub(super) fn message(kind: u8, body: &[u8]) -> Vec<u8> {
     match u16::try_from(body.len()).unwrap() {
         short @ 0..=125 => out.push(0x80 | short as u8),
         long => {
-            out.push(0x80 | 126);
+            out.push(0x80 | 0x7e);
             out.extend(long.to_be_bytes());
         }
     }
