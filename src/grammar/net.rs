@@ -8,17 +8,43 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 pub struct Net {
     pub(super) states: Vec<Vec<(Edge, usize)>>,
     pub(super) accepts: BTreeMap<usize, usize>,
-    slots: Vec<String>,
+    slots: Names,
+    words: Names,
+    outs: Names,
 }
 
-#[derive(Clone, PartialEq, Eq, Debug)]
+/// The empty output: the first of all.
+pub(super) const NO_OUT: usize = 0;
+
+/// A step from one state to another. Words, outputs and slots stand in lists of the network.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(super) enum Edge {
     Free,
-    Word(String, String),
-    Out(String),
+    /// A word, and what it adds to the slot around it.
+    Word(usize, usize),
+    Out(usize),
     Any,
     Open(usize),
     Close,
+}
+
+/// Texts, each once.
+#[derive(Clone, Debug, Default)]
+struct Names {
+    all: Vec<String>,
+    at: BTreeMap<String, usize>,
+}
+
+impl Names {
+    fn add(&mut self, name: &str) -> usize {
+        if let Some(at) = self.at.get(name) {
+            return *at;
+        }
+        let at = self.all.len();
+        self.all.push(name.to_owned());
+        self.at.insert(name.to_owned(), at);
+        at
+    }
 }
 
 /// One way through the words so far.
@@ -76,10 +102,12 @@ impl Match {
 
 impl Net {
     pub(super) fn new() -> Self {
-        Self {
+        let mut net = Self {
             states: vec![Vec::new()],
             ..Self::default()
-        }
+        };
+        net.outs.add("");
+        net
     }
 
     pub(super) fn add_phrase(
@@ -100,22 +128,25 @@ impl Net {
         self.states.len() - 1
     }
 
-    fn slot(&mut self, name: &str) -> usize {
-        self.slots
-            .iter()
-            .position(|s| s == name)
-            .unwrap_or_else(|| {
-                self.slots.push(name.to_owned());
-                self.slots.len() - 1
-            })
-    }
-
     fn add(&mut self, node: &Node, from: usize, to: usize, rules: &BTreeMap<String, Node>) {
         match node {
             Node::Word { word, out } => {
-                self.states[from].push((Edge::Word(word.clone(), out.clone()), to));
+                let edge = Edge::Word(self.words.add(word), self.outs.add(out));
+                self.states[from].push((edge, to));
             }
-            Node::Out(out) => self.states[from].push((Edge::Out(out.clone()), to)),
+            Node::Out(out) => {
+                let edge = Edge::Out(self.outs.add(out));
+                self.states[from].push((edge, to));
+            }
+            Node::Often(_, inner) => self.add(inner, from, to, rules),
+            // With states of its own, so that what is repeated begins and ends nowhere else.
+            Node::Many(inner) => {
+                let (inner_from, inner_to) = (self.state(), self.state());
+                self.states[from].push((Edge::Free, inner_from));
+                self.add(inner, inner_from, inner_to, rules);
+                self.states[inner_to].push((Edge::Free, inner_from));
+                self.states[inner_to].push((Edge::Free, to));
+            }
             Node::Opt(inner) => {
                 self.add(inner, from, to, rules);
                 self.states[from].push((Edge::Free, to));
@@ -136,20 +167,17 @@ impl Net {
             Node::Rule { slot, rule, .. } => {
                 let Some(body) = rules.get(rule) else { return };
                 if let Some(slot) = slot {
-                    let slot = self.slot(slot);
+                    let slot = self.slots.add(slot);
                     let (inner_from, inner_to) = (self.state(), self.state());
                     self.states[from].push((Edge::Open(slot), inner_from));
                     self.add(body, inner_from, inner_to, rules);
                     self.states[inner_to].push((Edge::Close, to));
                 } else {
-                    let (inner_from, inner_to) = (self.state(), self.state());
-                    self.states[from].push((Edge::Free, inner_from));
-                    self.add(body, inner_from, inner_to, rules);
-                    self.states[inner_to].push((Edge::Free, to));
+                    self.add(body, from, to, rules);
                 }
             }
             Node::Rest(slot) => {
-                let slot = self.slot(slot);
+                let slot = self.slots.add(slot);
                 let (inside, after) = (self.state(), self.state());
                 self.states[from].push((Edge::Open(slot), inside));
                 self.states[inside].push((Edge::Any, after));
@@ -187,7 +215,7 @@ impl Net {
                 next.state = *to;
                 match edge {
                     Edge::Free => {}
-                    Edge::Out(out) => next.push(out),
+                    Edge::Out(out) => next.push(&self.outs.all[*out]),
                     Edge::Open(slot) => {
                         next.open = Some(*slot);
                         next.caught.push((*slot, String::new()));
@@ -212,6 +240,8 @@ impl Net {
         alike: &[String],
         kept: &[bool],
     ) -> Ways {
+        let heard_at = self.word(heard);
+        let alike: Vec<usize> = alike.iter().filter_map(|w| self.word(w)).collect();
         let mut next = Vec::new();
         for thread in &ways.0 {
             for (edge, to) in &self.states[thread.state] {
@@ -221,11 +251,11 @@ impl Net {
                 let mut step = thread.clone();
                 step.state = *to;
                 match edge {
-                    Edge::Word(word, out) if word == heard => step.push(out),
-                    // A word that carries a value is never repaired.
-                    Edge::Word(word, out) if out.is_empty() && alike.contains(word) => {
-                        step.repaired += 1;
+                    Edge::Word(word, out) if Some(*word) == heard_at => {
+                        step.push(&self.outs.all[*out]);
                     }
+                    // A word that carries a value is never repaired.
+                    Edge::Word(word, NO_OUT) if alike.contains(word) => step.repaired += 1,
                     Edge::Any => {
                         step.free_words = step.free_words.saturating_add(1);
                         if let Some((_, text)) = step.caught.last_mut() {
@@ -252,7 +282,7 @@ impl Net {
                 let slots = thread
                     .caught
                     .iter()
-                    .map(|(s, v)| (self.slots[*s].clone(), v.clone()))
+                    .map(|(s, v)| (self.slots.all[*s].clone(), v.clone()))
                     .collect();
                 let found = Match {
                     phrase: *phrase,
@@ -268,30 +298,51 @@ impl Net {
         all
     }
 
+    /// A word's place in the list of words; none if no phrase uses it.
+    pub(super) fn word(&self, word: &str) -> Option<usize> {
+        self.words.at.get(word).copied()
+    }
+
+    /// The words of these places.
+    pub(super) fn spelled(&self, words: &[usize]) -> Vec<&str> {
+        words.iter().map(|w| self.words.all[*w].as_str()).collect()
+    }
+
+    /// Whether a word also stands where it carries no value: "in" goes, and is a side.
+    pub(super) fn is_plain(&self, word: &str) -> bool {
+        let word = self.word(word);
+        let edges = self.states.iter().flatten();
+        let mut plain = edges.filter_map(|(edge, _)| match edge {
+            Edge::Word(w, NO_OUT) => Some(*w),
+            _ => None,
+        });
+        plain.any(|w| Some(w) == word)
+    }
+
+    /// Whether an output begins with a figure.
+    pub(super) fn is_figure(&self, out: usize) -> bool {
+        self.outs.all[out].starts_with(|c: char| c.is_ascii_digit())
+    }
+
     /// Every word of the language.
     #[must_use]
     pub fn words(&self) -> BTreeSet<&str> {
-        let edges = self.states.iter().flatten();
-        edges
-            .filter_map(|(edge, _)| {
-                if let Edge::Word(word, _) = edge {
-                    Some(word.as_str())
-                } else {
-                    None
-                }
-            })
-            .collect()
+        self.words.all.iter().map(String::as_str).collect()
     }
 
     /// Every word that carries a value: it is never repaired.
     #[must_use]
     pub fn value_words(&self) -> BTreeSet<&str> {
         let edges = self.states.iter().flatten();
-        edges
+        let carriers: BTreeSet<usize> = edges
             .filter_map(|(edge, _)| match edge {
-                Edge::Word(word, out) if !out.is_empty() => Some(word.as_str()),
+                Edge::Word(word, out) if *out != NO_OUT => Some(*word),
                 _ => None,
             })
+            .collect();
+        carriers
+            .into_iter()
+            .map(|w| self.words.all[w].as_str())
             .collect()
     }
 }

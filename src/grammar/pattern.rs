@@ -23,6 +23,10 @@ pub(crate) enum Node {
     Alt(Vec<Node>),
     /// May be left out.
     Opt(Box<Node>),
+    /// Once or more.
+    Many(Box<Node>),
+    /// The sampler takes it so many times in a hundred.
+    Often(u8, Box<Node>),
 }
 
 /// What is wrong with a pattern, and where in its text (in bytes).
@@ -105,6 +109,7 @@ impl Reader<'_> {
     }
 
     fn sequence(&mut self) -> Result<Node, PatternError> {
+        let often = self.often()?;
         let mut all = Vec::new();
         loop {
             self.skip_spaces();
@@ -120,9 +125,12 @@ impl Reader<'_> {
                     self.at += 1;
                     let inner = self.alternatives()?;
                     self.take(')')?;
-                    all.push(inner);
+                    all.push(self.many(inner));
                 }
-                Some('{') => all.push(self.reference()?),
+                Some('{') => {
+                    let rule = self.reference()?;
+                    all.push(self.many(rule));
+                }
                 Some('/') => {
                     self.at += 1;
                     all.push(Node::Out(self.output()?));
@@ -149,11 +157,41 @@ impl Reader<'_> {
                 self.error("nothing stands here: expected at least one word or rule".to_owned())
             );
         }
-        Ok(if all.len() == 1 {
+        let node = if all.len() == 1 {
             all.swap_remove(0)
         } else {
             Node::Seq(all)
+        };
+        Ok(match often {
+            Some(percent) => Node::Often(percent, Box::new(node)),
+            None => node,
         })
+    }
+
+    /// `5%` before an alternative.
+    fn often(&mut self) -> Result<Option<u8>, PatternError> {
+        self.skip_spaces();
+        let at = self.at;
+        let digits = self.while_chars(|c| c.is_ascii_digit());
+        if digits.is_empty() {
+            return Ok(None);
+        }
+        let percent = digits.parse().ok().filter(|p| (1..=99).contains(p));
+        let percent = percent.ok_or_else(|| PatternError {
+            at,
+            message: format!("found `{digits}`: expected 1 to 99 and `%`"),
+        })?;
+        self.take('%')?;
+        Ok(Some(percent))
+    }
+
+    /// A `+` after a group or a rule: once or more.
+    fn many(&mut self, node: Node) -> Node {
+        if self.peek() == Some('+') {
+            self.at += 1;
+            return Node::Many(Box::new(node));
+        }
+        node
     }
 
     fn output(&mut self) -> Result<String, PatternError> {
@@ -218,6 +256,30 @@ pub(super) fn ways(node: &Node, rules: &BTreeMap<String, u64>) -> u64 {
             .map(|n| ways(n, rules))
             .fold(0, u64::saturating_add),
         Node::Opt(inner) => ways(inner, rules).saturating_add(1),
+        Node::Many(inner) => ways(inner, rules).saturating_mul(2),
+        Node::Often(_, inner) => ways(inner, rules),
+    }
+}
+
+/// Whether a pattern can be said without a word.
+pub(super) fn may_be_empty(node: &Node, rules: &BTreeMap<String, Node>) -> bool {
+    match node {
+        Node::Word { .. } | Node::Rest(_) => false,
+        Node::Out(_) | Node::Opt(_) => true,
+        Node::Rule { rule, .. } => rules.get(rule).is_none_or(|n| may_be_empty(n, rules)),
+        Node::Seq(all) => all.iter().all(|n| may_be_empty(n, rules)),
+        Node::Alt(all) => all.iter().any(|n| may_be_empty(n, rules)),
+        Node::Many(inner) | Node::Often(_, inner) => may_be_empty(inner, rules),
+    }
+}
+
+/// Whether a pattern repeats what can be said without a word: it would never end.
+pub(super) fn repeats_nothing(node: &Node, rules: &BTreeMap<String, Node>) -> bool {
+    match node {
+        Node::Word { .. } | Node::Rest(_) | Node::Out(_) | Node::Rule { .. } => false,
+        Node::Seq(all) | Node::Alt(all) => all.iter().any(|n| repeats_nothing(n, rules)),
+        Node::Opt(inner) | Node::Often(_, inner) => repeats_nothing(inner, rules),
+        Node::Many(inner) => may_be_empty(inner, rules) || repeats_nothing(inner, rules),
     }
 }
 
@@ -251,6 +313,8 @@ mod tests {
             ("{value:amount", 13, "expected `}`"),
             ("one/ two", 4, "expected letters"),
             ("a | | b", 4, "at least one word"),
+            ("a | 100% b", 4, "expected 1 to 99"),
+            ("a | 20 b", 7, "expected `%`"),
         ] {
             let error = parse(text).unwrap_err();
             assert_eq!(error.at, at, "{text}");

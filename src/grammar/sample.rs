@@ -52,11 +52,8 @@ impl Grammar {
         let pick = dice.below(quantities.len());
         let quantity = quantities.into_iter().nth(pick);
         phrases.retain(|p| Some(p.quantity) == quantity);
-        let weights: Vec<usize> = phrases
-            .iter()
-            .map(|p| weight(&p.node, &self.ways))
-            .collect();
-        let phrase = *phrases.get(pick_by(&weights, dice))?;
+        let nodes: Vec<&Node> = phrases.iter().map(|p| &p.node).collect();
+        let phrase = *phrases.get(self.pick(&nodes, dice))?;
         let mut words = Vec::new();
         self.walk(&phrase.node, dice, &mut words);
         Some((phrase, words.join(" ")))
@@ -81,16 +78,45 @@ impl Grammar {
             Node::Rest(_) => words.push(FREE_TEXT[dice.below(FREE_TEXT.len())].to_owned()),
             Node::Seq(all) => all.iter().for_each(|n| self.walk(n, dice, words)),
             Node::Alt(all) => {
-                let weights: Vec<usize> = all.iter().map(|n| weight(n, &self.ways)).collect();
-                self.walk(&all[pick_by(&weights, dice)], dice, words);
+                let nodes: Vec<&Node> = all.iter().collect();
+                self.walk(nodes[self.pick(&nodes, dice)], dice, words);
             }
+            Node::Often(_, inner) => self.walk(inner, dice, words),
+            // What may be left out mostly is.
             Node::Opt(inner) => {
-                // What may be left out mostly is.
-                if dice.below(3) == 0 {
+                if dice.below(100) < percent(inner).unwrap_or(33) {
                     self.walk(inner, dice, words);
                 }
             }
+            Node::Many(inner) => loop {
+                self.walk(inner, dice, words);
+                if dice.below(100) >= percent(inner).unwrap_or(20) {
+                    break;
+                }
+            },
         }
+    }
+
+    /// One of several ways: those with a percentage by it, and the others, which share the rest, by
+    /// how much each can say.
+    fn pick(&self, nodes: &[&Node], dice: &mut Dice) -> usize {
+        let given: usize = nodes.iter().filter_map(|n| percent(n)).sum();
+        let others = nodes.iter().filter(|n| percent(n).is_none());
+        let all_others: usize = others.map(|n| weight(n, &self.ways)).sum();
+        let share = |n: &&Node| match percent(n) {
+            Some(percent) => percent * all_others.max(1),
+            None => weight(n, &self.ways) * 100_usize.saturating_sub(given).max(1),
+        };
+        let weights: Vec<usize> = nodes.iter().map(share).collect();
+        pick_by(&weights, dice)
+    }
+}
+
+/// How often a way is taken, in a hundred, if the pattern says so.
+fn percent(node: &Node) -> Option<usize> {
+    match node {
+        Node::Often(percent, _) => Some(usize::from(*percent)),
+        _ => None,
     }
 }
 

@@ -148,7 +148,7 @@ impl Grammar {
         let mut spelling = BTreeMap::new();
         let mut compound = Vec::new();
         let mut stages = Vec::new();
-        let mut references: Vec<(At<'_>, usize, String, BTreeSet<String>)> = Vec::new();
+        let mut patterns: Vec<(At<'_>, usize, String, Node)> = Vec::new();
         let mut examples = Vec::new();
         let mut first_check = None;
         for (name, text) in files {
@@ -157,11 +157,11 @@ impl Grammar {
                 .map_err(|e| at().error(e.span().map_or(0, |s| s.start), e.message().to_owned()))?;
             for (key, value) in file.rules {
                 let node = read(&at(), &value)?;
-                references.push((
+                patterns.push((
                     at(),
                     value.span().start,
                     key.get_ref().clone(),
-                    named(&node),
+                    node.clone(),
                 ));
                 if rules.insert(key.get_ref().clone(), node).is_some() {
                     return Err(at().error(
@@ -180,7 +180,7 @@ impl Grammar {
                 }
                 for value in &raw.say {
                     let node = read(&at(), value)?;
-                    references.push((at(), value.span().start, String::new(), named(&node)));
+                    patterns.push((at(), value.span().start, String::new(), node.clone()));
                     if raw.means == Means::Check && first_check.is_none() {
                         first_check = Some((at(), value.span().start));
                     }
@@ -210,9 +210,9 @@ impl Grammar {
             stages.extend(file.stage);
             wording = wording.or(file.readback);
         }
-        for (at, offset, own, names) in &references {
-            for name in names {
-                if !rules.contains_key(name) {
+        for (at, offset, own, node) in &patterns {
+            for name in named(node) {
+                if !rules.contains_key(&name) {
                     let known: Vec<&str> = rules.keys().map(String::as_str).collect();
                     let message = format!(
                         "there is no rule `{name}`: expected one of {}",
@@ -220,9 +220,16 @@ impl Grammar {
                     );
                     return Err(at.error(*offset, message));
                 }
-                if !own.is_empty() && reaches(name, own, &rules) {
+                if !own.is_empty() && reaches(&name, own, &rules) {
                     return Err(at.error(*offset, format!("rule `{own}` contains itself")));
                 }
+            }
+        }
+        for (at, offset, _, node) in &patterns {
+            if pattern::repeats_nothing(node, &rules) {
+                let message =
+                    "what stands before `+` can be said without a word: expected at least one";
+                return Err(at.error(*offset, message));
             }
         }
         if let Some((at, offset)) = first_check {
@@ -311,7 +318,7 @@ fn named(node: &Node) -> BTreeSet<String> {
     match node {
         Node::Rule { rule, .. } => BTreeSet::from([rule.clone()]),
         Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(named).collect(),
-        Node::Opt(inner) => named(inner),
+        Node::Opt(inner) | Node::Many(inner) | Node::Often(_, inner) => named(inner),
         Node::Word { .. } | Node::Out(_) | Node::Rest(_) => BTreeSet::new(),
     }
 }
@@ -321,7 +328,7 @@ fn words_of(node: &Node) -> BTreeSet<String> {
     match node {
         Node::Word { word, .. } => BTreeSet::from([word.clone()]),
         Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(words_of).collect(),
-        Node::Opt(inner) => words_of(inner),
+        Node::Opt(inner) | Node::Many(inner) | Node::Often(_, inner) => words_of(inner),
         Node::Rule { .. } | Node::Out(_) | Node::Rest(_) => BTreeSet::new(),
     }
 }
@@ -333,7 +340,7 @@ fn items<'a>(node: &'a Node, rules: &'a BTreeMap<String, Node>) -> Vec<&'a str> 
             .get(rule)
             .map_or_else(Vec::new, |body| puts_out(body, rules)),
         Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(|n| items(n, rules)).collect(),
-        Node::Opt(inner) => items(inner, rules),
+        Node::Opt(inner) | Node::Many(inner) | Node::Often(_, inner) => items(inner, rules),
         Node::Rule { .. } | Node::Word { .. } | Node::Out(_) | Node::Rest(_) => Vec::new(),
     }
 }
@@ -345,7 +352,7 @@ fn puts_out<'a>(node: &'a Node, rules: &'a BTreeMap<String, Node>) -> Vec<&'a st
             .get(rule)
             .map_or_else(Vec::new, |body| puts_out(body, rules)),
         Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(|n| puts_out(n, rules)).collect(),
-        Node::Opt(inner) => puts_out(inner, rules),
+        Node::Opt(inner) | Node::Many(inner) | Node::Often(_, inner) => puts_out(inner, rules),
         Node::Rest(_) => Vec::new(),
     }
 }

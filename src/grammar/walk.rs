@@ -1,7 +1,7 @@
 //! Walking the word network without what its slots catch: quick enough for a search, and to see
 //! beforehand which states lead to a whole phrase.
 
-use super::net::{Edge, Net};
+use super::net::{Edge, NO_OUT, Net};
 
 /// Where one stands in the network after some words.
 #[derive(Clone, Debug, Default)]
@@ -55,9 +55,10 @@ impl Net {
     /// After one more word, as it is written in the grammar; free text takes none.
     #[must_use]
     pub fn step(&self, stand: &Stand, word: &str) -> Stand {
+        let word = self.word(word);
         let edges = stand.all.iter().flat_map(|s| &self.states[*s]);
         let mut reached: Vec<usize> = edges
-            .filter(|(edge, _)| matches!(edge, Edge::Word(w, _) if w == word))
+            .filter(|(edge, _)| matches!(edge, Edge::Word(w, _) if Some(*w) == word))
             .map(|(_, to)| *to)
             .collect();
         reached.sort_unstable();
@@ -69,14 +70,16 @@ impl Net {
     #[must_use]
     pub fn next_words(&self, stand: &Stand) -> Vec<&str> {
         let edges = stand.all.iter().flat_map(|s| &self.states[*s]);
-        let mut words: Vec<&str> = edges
+        let mut words: Vec<usize> = edges
             .filter_map(|(edge, _)| match edge {
-                Edge::Word(word, _) => Some(word.as_str()),
+                Edge::Word(word, _) => Some(*word),
                 _ => None,
             })
             .collect();
         words.sort_unstable();
         words.dedup();
+        let mut words = self.spelled(&words);
+        words.sort_unstable();
         words
     }
 
@@ -92,7 +95,8 @@ impl Net {
         let inside = self.closure(&stand.reached, |e| {
             !matches!(e, Edge::Open(_) | Edge::Close)
         });
-        let figure = |(edge, _): &(Edge, usize)| matches!(edge, Edge::Word(_, out) if out.starts_with(|c: char| c.is_ascii_digit()));
+        let figure =
+            |(edge, _): &(Edge, usize)| matches!(edge, Edge::Word(_, out) if self.is_figure(*out));
         inside.iter().any(|s| self.states[*s].iter().any(figure))
     }
 
@@ -105,8 +109,14 @@ impl Net {
         words: &[String],
         alike: impl Fn(usize) -> &'a [String],
     ) -> Option<Vec<Vec<bool>>> {
+        let known: Vec<Option<usize>> = words.iter().map(|w| self.word(w)).collect();
+        let alike: Vec<Vec<usize>> = (0..words.len())
+            .map(|i| alike(i).iter().filter_map(|w| self.word(w)).collect())
+            .collect();
         let takes = |edge: &Edge, i: usize| match edge {
-            Edge::Word(word, out) => *word == words[i] || out.is_empty() && alike(i).contains(word),
+            Edge::Word(word, out) => {
+                Some(*word) == known[i] || *out == NO_OUT && alike[i].contains(word)
+            }
             Edge::Any => true,
             _ => false,
         };
