@@ -287,6 +287,8 @@ fn taken(job: &Job, text: &str) -> Event {
 fn fresh() -> Job {
     let mut job =
         Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+    // Every blade is owned: whether one is not, is tested elsewhere.
+    job.setup.blades = (1..=100).map(|n| Length::from_um(n * 10)).collect();
     // With a valve open, so that a phrase that lost its place still is one.
     job.say("two inlet right").unwrap();
     job

@@ -4,7 +4,7 @@ use super::{assets, now_ms};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Command, Heard, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Unit};
-use crate::session::{Hearing, Interpretations, Interpreter, JobSetup, State, step};
+use crate::session::{Hearing, Interpretations, Interpreter, JobSetup, State, one_by_one, step};
 use crate::store::{JobFolder, Store};
 use crate::understand::Conversation;
 use crate::{engine::Profile, grammar::Grammar};
@@ -206,6 +206,16 @@ impl Job {
         Ok(event)
     }
 
+    /// What was said in one breath: each of its readings is an event of its own, in order.
+    ///
+    /// # Errors
+    /// As [`Job::take`]; those before were stored.
+    pub fn take_breath(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Vec<Event>> {
+        let readings = one_by_one(&self.setup, &self.state, hearing);
+        let taken = readings.into_iter().map(|one| self.take(one, clip));
+        taken.collect()
+    }
+
     /// What texts mean in its present state.
     #[must_use]
     pub fn interpreter(&self) -> Interpreter<'_> {
@@ -265,8 +275,8 @@ impl Conversation for Job {
         Self::interpreter(self)
     }
 
-    fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Event> {
+    fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Vec<Event>> {
         let at_ms = now_ms();
-        Self::take(self, Hearing { at_ms, ..hearing }, clip)
+        self.take_breath(Hearing { at_ms, ..hearing }, clip)
     }
 }

@@ -147,8 +147,8 @@ impl<F: Faces> SessionLoop<F> {
         }
         let done = match input {
             Input::Audio { samples, lost } => self.audio(samples, lost),
-            Input::Key(command) => self.given(|job| job.command(command)),
-            Input::Typed(text) => self.given(|job| job.say(text)),
+            Input::Key(command) => self.given(|job| Ok(vec![job.command(command)?])),
+            Input::Typed(text) => self.given(|job| job.take_breath(job.typed(text), None)),
             Input::Stop => self.end_of_stream(),
             Input::Talk => {
                 self.shut = !self.shut;
@@ -230,10 +230,13 @@ impl<F: Faces> SessionLoop<F> {
         Ok(last.into_iter().map(Done::from).collect())
     }
 
-    fn given(&mut self, take: impl FnOnce(&mut Job) -> Result<Event>) -> Result<Vec<Done>> {
-        let event = take(&mut lock(&self.job))?;
-        let recognised = None;
-        Ok(vec![Done { event, recognised }])
+    fn given(&mut self, take: impl FnOnce(&mut Job) -> Result<Vec<Event>>) -> Result<Vec<Done>> {
+        let events = take(&mut lock(&self.job))?;
+        let typed = |event| Done {
+            event,
+            recognised: None,
+        };
+        Ok(events.into_iter().map(typed).collect())
     }
 
     /// It is stored; now the board, the paper, the voice.

@@ -143,7 +143,7 @@ mod tests {
                 hearing.acceptance = Acceptance::Confirm;
                 hearing.doubted = events.last().map(|e| e.id);
             }
-            events.push(job.take(hearing, None).unwrap());
+            events.extend(job.take(hearing, None).unwrap());
         }
         classify(expected.as_ref(), &events.iter().collect::<Vec<_>>())
     }

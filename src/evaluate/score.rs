@@ -236,7 +236,14 @@ pub fn score(
         let expected = if item.text.is_empty() {
             None
         } else {
-            Some(expected.say(&item.text)?)
+            // What several readings of one breath do, they do together.
+            expected
+                .say(&item.text)?
+                .into_iter()
+                .reduce(|mut all, event| {
+                    all.facts.extend(event.facts);
+                    all
+                })
         };
         let events: Vec<&Event> = heard.iter().map(|h| &h.event).collect();
         let class = classify(expected.as_ref(), &events);

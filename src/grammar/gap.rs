@@ -31,6 +31,17 @@ pub(super) fn in_hand(
     Ok(all)
 }
 
+/// Two bare numbers in a row are blades only of a valve that is named.
+pub(super) fn is_unlikely(m: &Match, place: &Whereabouts) -> bool {
+    m.slot("run").is_some() && place.is_empty()
+}
+
+/// "On five", "for eight": the first word may as well have been a figure.
+fn may_be_a_figure(m: &Match) -> bool {
+    let figure = |slot: &str| m.slot(slot).is_some_and(|raw| raw.len() == 1);
+    m.slot("alike").is_some() && ["value", "goes", "stops"].into_iter().any(figure)
+}
+
 /// A clearance, of the valve that is named or of the open one.
 pub(super) fn clearance(
     m: &Match,
@@ -48,7 +59,21 @@ pub(super) fn clearance(
             None => Place::Any,
         },
     );
-    blades(m, row, None, scope)
+    let mut all = blades(m, row, None, scope)?;
+    // "Okay, ten" may be said to anybody; "eighteen doesn't, two inlet left" of the valve before.
+    let to_anybody = place.is_empty() && m.slot("lead").is_some() && single(m);
+    let of_the_one_before = m.slot("last").is_some()
+        && scope
+            .open
+            .is_some_and(|open| place != Whereabouts::from(open));
+    if to_anybody || of_the_one_before {
+        for meaning in &mut all {
+            if let Meaning::Reading { unusual, .. } = meaning {
+                *unusual = true;
+            }
+        }
+    }
+    Ok(all)
 }
 
 /// What feeler blades showed: of a valve's clearance, or of a gap under the straight edge.
@@ -59,19 +84,18 @@ pub(super) fn blades(
     scope: &Scope,
 ) -> Result<Vec<Meaning>, Refusal> {
     let quantity = row.quantity;
-    let candidates = |slot: &str| -> Result<Option<Vec<Candidate>>, Refusal> {
-        let Some(raw) = m.slot(slot) else {
-            return Ok(None);
+    let tried = |slot: &str| -> Result<Vec<Vec<Candidate>>, Refusal> {
+        let one = |raw: &str| {
+            let all = amount::lengths(raw, m.slot("unit"), quantity, row, scope);
+            match all.is_empty() {
+                true => Err(refuse(raw, row)),
+                false => Ok(all),
+            }
         };
-        let all = amount::lengths(raw, m.slot("unit"), quantity, row, scope);
-        if all.is_empty() {
-            Err(refuse(raw, row))
-        } else {
-            Ok(Some(all))
-        }
+        m.all(slot).map(one).collect()
     };
     let fix = m.slot("fix").is_some();
-    let doubt = m.slot("doubt").is_some();
+    let doubt = ["doubt", "run"].iter().any(|slot| m.slot(slot).is_some()) || may_be_a_figure(m);
     let reading = |gap, unit, unusual: bool| Meaning::Reading {
         quantity,
         part,
@@ -82,7 +106,7 @@ pub(super) fn blades(
         unusual: unusual || doubt,
     };
     // Blades held together: their sum.
-    if let (Some(one), Some(other)) = (candidates("value")?, candidates("added")?) {
+    if let (Some(one), Some(other)) = (tried("value")?.pop(), tried("added")?.pop()) {
         let sum = |a: &Candidate, b: &Candidate| (a.length + b.length, a.unit);
         return Ok(one
             .iter()
@@ -97,12 +121,13 @@ pub(super) fn blades(
         return Ok(vec![reading(Gap::None, scope.unit, false)]);
     }
     let unusual = |c: &Candidate| c.zone != Zone::Usual;
-    match (
-        candidates("goes")?,
-        candidates("stops")?,
-        candidates("value")?,
-    ) {
-        (Some(goes), Some(stops), _) => {
+    // Going up the blades: the largest that goes, the smallest that does not.
+    let largest = |a: &Candidate, b: &Candidate| a.length >= b.length;
+    let smallest = |a: &Candidate, b: &Candidate| a.length <= b.length;
+    let goes = limit(tried("goes")?, largest);
+    let stops = limit(tried("stops")?, smallest);
+    match (goes.is_empty(), stops.is_empty()) {
+        (false, false) => {
             let mut all = Vec::new();
             for g in &goes {
                 for s in stops.iter().filter(|s| s.length > g.length) {
@@ -113,29 +138,59 @@ pub(super) fn blades(
                     all.push(reading(gap, g.unit, unusual(g) || unusual(s)));
                 }
             }
-            match (all.is_empty(), goes.first(), stops.first()) {
-                (true, Some(g), Some(s)) => Err(Refusal::Crossed(g.length, s.length)),
-                _ => Ok(all),
+            if all.is_empty() {
+                return Err(Refusal::Crossed(goes[0].length, stops[0].length));
             }
+            Ok(all)
         }
-        (Some(goes), None, _) => Ok(goes
+        (false, true) => Ok(goes
             .iter()
             .map(|c| reading(Gap::AtLeast(c.length), c.unit, unusual(c)))
             .collect()),
-        (None, Some(stops), _) => Ok(stops
+        (true, false) => Ok(stops
             .iter()
             .map(|c| reading(Gap::Below(c.length), c.unit, unusual(c)))
             .collect()),
         // A bare "zero" is never stored as no length: it means that the smallest blade does not go.
-        (None, None, Some(values)) => Ok(values
+        (true, true) => Ok(tried("value")?
+            .pop()
+            .unwrap_or_default()
             .iter()
             .map(|c| match c.length {
                 Length::ZERO => reading(Gap::None, c.unit, true),
                 length => reading(Gap::Single(length), c.unit, unusual(c)),
             })
             .collect()),
-        (None, None, None) => Ok(Vec::new()),
     }
+}
+
+/// Of several blades, each of which may be read in several ways, the one that bounds the gap.
+fn limit(
+    tried: Vec<Vec<Candidate>>,
+    bounds_more: impl Fn(&Candidate, &Candidate) -> bool,
+) -> Vec<Candidate> {
+    let mut blades = tried.into_iter();
+    let first = blades.next().unwrap_or_default();
+    blades.fold(first, |limits, blade| {
+        let mut all: Vec<Candidate> = Vec::new();
+        for limit in &limits {
+            for one in &blade {
+                let (kept, other) = match bounds_more(limit, one) {
+                    true => (*limit, one),
+                    false => (*one, limit),
+                };
+                let zone = match other.zone {
+                    Zone::Usual => kept.zone,
+                    unusual => unusual,
+                };
+                let kept = Candidate { zone, ..kept };
+                if !all.contains(&kept) {
+                    all.push(kept);
+                }
+            }
+        }
+        all
+    })
 }
 
 /// The same clearance on several valves.

@@ -6,18 +6,69 @@ use super::net::Match;
 use super::refusal::Refusal;
 use super::scope::Scope;
 use super::source::Phrase;
-use super::{gap, measured, shim};
+use super::{breath, gap, measured, shim};
 use crate::event::{Side, Valve};
 use crate::measure::Quantity;
 
 /// The meanings of one matched phrase.
 pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
+    let parts = breath::readings(m);
+    let [one] = parts.as_slice() else {
+        return in_one_breath(phrase, &parts, scope);
+    };
+    read_mended(phrase, one, scope)
+}
+
+/// Readings of several valves: every way to take the first with every way to take the next.
+fn in_one_breath(phrase: &Phrase, parts: &[Match], scope: &Scope) -> Result<Vec<Said>, Refusal> {
+    for (part, next) in parts.iter().zip(&parts[1..]) {
+        if !breath::are_apart(part, next) {
+            return Ok(Vec::new());
+        }
+    }
+    let mut ways: Vec<Vec<Said>> = vec![Vec::new()];
+    for part in parts {
+        let meanings = read_mended(phrase, part, scope)?;
+        let with = |way: &Vec<Said>| {
+            let one = |said: &Said| [way.as_slice(), std::slice::from_ref(said)].concat();
+            meanings.iter().map(one).collect::<Vec<_>>()
+        };
+        ways = ways.iter().flat_map(with).collect();
+    }
+    Ok(ways.into_iter().map(several).collect())
+}
+
+fn several(all: Vec<Said>) -> Said {
+    Said {
+        place: Whereabouts::default(),
+        meaning: Meaning::Several(all),
+    }
+}
+
+/// The meanings of a phrase for one place, its slips mended.
+fn read_mended(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
+    let mut all: Vec<Said> = Vec::new();
+    let mut refused = None;
+    for mended in breath::mended(m) {
+        match read_one(phrase, &mended, scope) {
+            Ok(said) => all.extend(said),
+            Err(refusal) => refused = refused.or(Some(refusal)),
+        }
+    }
+    match refused {
+        Some(refusal) if all.is_empty() => Err(refusal),
+        _ => Ok(all),
+    }
+}
+
+fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
     let place = whereabouts(m, scope)?;
     let said = |meaning| Said { place, meaning };
+    let list = phrase.means == Means::ShimSpare && m.all("value").count() > 1;
     for slot in [
-        "unit", "value", "goes", "stops", "cylinder", "side", "valve", "cam", "number",
+        "unit", "value", "cylinder", "side", "valve", "cam", "number",
     ] {
-        if m.contradicts(slot) {
+        if m.contradicts(slot) && !list {
             return Err(Refusal::Contradiction);
         }
     }
@@ -30,6 +81,7 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
         Means::Note => vec![said(Meaning::Note(
             m.slot("text").unwrap_or_default().to_owned(),
         ))],
+        Means::Clearance if gap::is_unlikely(m, &place) => Vec::new(),
         // With a shim called at this valve just before, a single number may be another.
         Means::Clearance if place.is_empty() && scope.shim_in_hand && gap::single(m) => {
             let clearance = gap::clearance(m, place, scope);
@@ -49,6 +101,16 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
                 Some(quantity) => measured::readings(m, quantity, &place, scope)?,
             };
             meanings.into_iter().map(said).collect()
+        }
+        // "One inlet left, correction, two sixty" after a shim can only be a shim.
+        Means::Clearance
+            if m.slot("fix").is_some()
+                && m.slot("value").is_some()
+                && scope.last == Some(Quantity::ShimFitted) =>
+        {
+            let clearance = gap::clearance(m, place, scope);
+            let all = gap::in_hand(clearance, shim::shim(m, scope))?;
+            all.into_iter().map(said).collect()
         }
         Means::Clearance => gap::clearance(m, place, scope)?
             .into_iter()
@@ -79,6 +141,10 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
             done: phrase.means == Means::StageDone,
         })],
         Means::ShimFitted => shim::shim(m, scope)?.into_iter().map(said).collect(),
+        Means::ShimSpare if list => {
+            let all = shim::spares(m, scope)?;
+            vec![several(all.into_iter().map(said).collect())]
+        }
         Means::ShimSpare => shim::spare(m, scope)?.into_iter().map(said).collect(),
         Means::Command(command) => vec![said(Meaning::Command(command))],
     })

@@ -2,7 +2,7 @@
 
 use super::means::Command;
 use super::refusal::Refusal;
-use crate::event::{Gap, Part, Side, Value, Valve};
+use crate::event::{Gap, Part, Position, Side, Value, Valve};
 use crate::measure::{Length, LengthUnit, Quantity};
 
 /// As much of a position as was said.
@@ -21,6 +21,16 @@ impl Whereabouts {
     #[must_use]
     pub const fn is_empty(&self) -> bool {
         self.cylinder.is_none() && self.side.is_none() && self.valve.is_none()
+    }
+}
+
+impl From<Position> for Whereabouts {
+    fn from(position: Position) -> Self {
+        Self {
+            cylinder: Some(position.cylinder),
+            side: Some(position.side),
+            valve: position.valve,
+        }
     }
 }
 
@@ -110,6 +120,8 @@ pub enum Meaning {
     },
     /// A note.
     Note(String),
+    /// Several readings, or several sizes of spares, in one breath.
+    Several(Vec<Said>),
     /// A command.
     Command(Command),
 }

@@ -1,6 +1,7 @@
 //! The phrase grammar: words in, meaning out. Pure; told the job's state, never changing it.
 
 mod amount;
+mod breath;
 mod gap;
 mod interpret;
 mod meaning;
@@ -97,13 +98,28 @@ impl Grammar {
         }
     }
 
-    /// A text with its words exchanged for those that sound alike and carry a value: "to" for "two".
-    /// `None` where it has none. What comes of it may be asked, never stored.
+    /// A text with its words exchanged for those that sound alike and carry a value: "to" for "two";
+    /// never a word that has a sense of its own there: "on" between two words that it links. `None`
+    /// if it has none. What comes of it may be asked, never stored.
     #[must_use]
     pub fn as_values(&self, text: &str) -> Option<String> {
         let words = self.words_of(text);
-        let alike = |w: &String| self.homophone.get(w).unwrap_or(w).clone();
-        let meant: Vec<String> = words.iter().map(alike).collect();
+        let mut stand = self.net.stand_at_start();
+        let mut meant: Vec<&str> = Vec::new();
+        for (i, word) in words.iter().enumerate() {
+            let own = self.net.step(&stand, word);
+            let has_sense = !own.is_dead() && i + 1 < words.len();
+            match self.homophone.get(word).filter(|_| !has_sense) {
+                Some(alike) => {
+                    stand = self.net.step(&stand, alike);
+                    meant.push(alike);
+                }
+                None => {
+                    stand = own;
+                    meant.push(word);
+                }
+            }
+        }
         (meant != words).then(|| meant.join(" "))
     }
 
@@ -115,7 +131,9 @@ impl Grammar {
         let words = self.words_of(text);
         words.len() > 3
             && words.iter().all(|w| self.known.contains(w))
-            && words.iter().any(|w| self.sides.contains(w))
+            && words
+                .iter()
+                .any(|w| self.sides.contains(w) && !self.net.is_plain(w))
     }
 
     /// Whether a text names a side of the head, and so a place.

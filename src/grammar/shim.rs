@@ -72,6 +72,30 @@ pub(super) fn spare(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
     Ok(values.iter().map(spare).collect())
 }
 
+/// A list of spares: sizes, each with the count that was said before it.
+pub(super) fn spares(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
+    let row = bounds(Quantity::ShimFitted, scope.shims);
+    let mut count = 1;
+    let mut all = Vec::new();
+    for (slot, said) in &m.slots {
+        match slot.as_str() {
+            "count" => count = said.parse().unwrap_or(1),
+            "value" => {
+                let sizes = amount::lengths(said, None, Quantity::ShimFitted, row, scope);
+                let size = sizes.first().ok_or_else(|| refuse(said, row))?;
+                all.push(Meaning::Spare {
+                    size: size.length,
+                    count: std::mem::replace(&mut count, 1),
+                    fix: false,
+                    unusual: true,
+                });
+            }
+            _ => {}
+        }
+    }
+    Ok(all)
+}
+
 /// "Up one size": another shim by steps of the series or by a length.
 pub(super) fn step(m: &Match, scope: &Scope) -> Result<Meaning, Refusal> {
     let sign = if m.slot("way") == Some("down") { -1 } else { 1 };

@@ -89,6 +89,13 @@ pub(super) fn show(heard: &Heard) -> String {
             Meaning::Stage { stage, done } => {
                 format!("{} {stage}", if *done { "done" } else { "begin" })
             }
+            Meaning::Several(all) => {
+                let all: Vec<String> = all
+                    .iter()
+                    .map(|s| show(&Heard::Accepted(s.clone())))
+                    .collect();
+                all.join(" + ")
+            }
             Meaning::Spare { size, count, .. } => format!("spare {count}x{}", um(*size)),
             Meaning::Reading {
                 quantity,
@@ -363,7 +370,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[[phrase]]\nmeans = \"clearence\"\nexamples = [\"aye\"]\nsay = [\"aye\"]",
-            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`",
+            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`",
         ),
     ] {
         let error =

@@ -97,6 +97,7 @@ pub(super) fn command(
             "no valve of this job by that name: each reading names its own",
         )
         .say(setup.answer("which_position", &[])),
+        Command::WhichBlade => reading::which_blade(setup, state, said),
         // What was named is kept in mind, and repeated.
         Command::MeasureBegun => Decision::new(Outcome::Asked, "the value is still to come")
             .say(setup.grammar.words_of(&hearing.said).join(" "))

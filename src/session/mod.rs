@@ -1,6 +1,7 @@
 //! The conversation: `step(state, hearing) -> event`. Pure; joins grammar and engine.
 
 mod answers;
+mod breath;
 mod decide;
 mod decision;
 mod dictation;
@@ -21,8 +22,11 @@ mod tests_job;
 #[cfg(test)]
 mod tests_questions;
 #[cfg(test)]
+mod tests_readings;
+#[cfg(test)]
 mod tests_shims;
 
+pub use breath::one_by_one;
 pub(crate) use interpreter::means_the_same;
 pub use interpreter::{Interpretations, Interpreter};
 pub(crate) use review::Review;

@@ -128,13 +128,29 @@ fn chosen(state: &State, reading: &Reading, said: &Said) -> Option<Reading> {
     question.choices.iter().find_map(|fact| match fact {
         Fact::Read(r)
             if r.quantity == reading.quantity
-                && r.value == reading.value
+                && (r.value == reading.value || is_of(&question.choices, r, reading))
                 && (r.position.is_some() || r.part.is_some()) =>
         {
             Some(*r)
         }
         _ => None,
     })
+}
+
+/// Whether a bare value names the blade by which one choice differs from the others.
+fn is_of(choices: &[Fact], choice: &Reading, said: &Reading) -> bool {
+    let Value::Gap(Gap::Single(blade)) = said.value else {
+        return false;
+    };
+    let has = |reading: &Reading| match reading.value {
+        Value::Gap(Gap::Between { goes_nm, stops_nm }) => goes_nm == blade || stops_nm == blade,
+        Value::Gap(Gap::AtLeast(b) | Gap::Below(b)) => b == blade,
+        _ => false,
+    };
+    let of = choices
+        .iter()
+        .filter(|f| matches!(f, Fact::Read(r) if has(r)));
+    has(choice) && of.count() == 1
 }
 
 /// "Correction …": replaces the last reading, or the named one.
@@ -276,6 +292,38 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
     if outside(setup, &reading) {
         return ask(Doubt::Unusual, "outside", "outside the usual range");
     }
+    if let Some((missing, next_to_it)) = not_owned(setup, &reading) {
+        let crosses = |blade: &Length| match with_blade(&reading, missing, *blade).value {
+            Value::Gap(Gap::Between { goes_nm, stops_nm }) => goes_nm >= stops_nm,
+            _ => false,
+        };
+        let owned: Vec<Length> = next_to_it.into_iter().flatten().collect();
+        let owned: Vec<Length> = owned.into_iter().filter(|b| !crosses(b)).collect();
+        let names: Vec<String> = owned
+            .iter()
+            .map(|b| wording.length(*b, reading.unit))
+            .collect();
+        let words = setup.answer(
+            "no_such_blade",
+            &[
+                ("reading", &spoken),
+                ("choices", &names.join(&format!(" {} ", wording.or))),
+            ],
+        );
+        let choices = owned
+            .iter()
+            .map(|b| Fact::Read(with_blade(&reading, missing, *b)));
+        let question = Question {
+            doubt: Doubt::Unusual,
+            proposed: facts.clone(),
+            unplaced: None,
+            choices: choices.collect(),
+            words,
+        };
+        return Decision::new(Outcome::Asked, "a blade that is not among those owned")
+            .about(reading.position)
+            .asks(question);
+    }
     if force.unusual {
         return ask(Doubt::Unusual, "confirm", "unusual, or not quite clear");
     }
@@ -295,6 +343,66 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
         .about(reading.position)
         .say(spoken)
         .adds(facts)
+}
+
+/// "Too tight": a blade did not go, and its size is still to come.
+pub(super) fn which_blade(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
+    let close = state.question.is_some().then_some(Fact::Closed);
+    match place::resolve(setup, state, said) {
+        Placed::At(position) => {
+            let named = setup.grammar.wording.place(position);
+            let opened = (state.open != Some(position)).then_some(Fact::Opened(position));
+            Decision::new(Outcome::Asked, "which blade did not go was not said")
+                .about(Some(position))
+                .say(setup.answer("which_blade", &[("place", &named)]))
+                .adds(opened)
+                .closing(close)
+        }
+        Placed::Missing(_) if said.is_empty() => {
+            Decision::new(Outcome::Ignored, "no blade and no valve, and none is open")
+        }
+        Placed::Missing(doubt) => ask_place(setup, doubt, said, None).closing(close),
+    }
+}
+
+/// A blade that was named, as if the person owned it, and does not: the two that they own next to it.
+fn not_owned(setup: &JobSetup, reading: &Reading) -> Option<(Length, [Option<Length>; 2])> {
+    let Value::Gap(gap) = reading.value else {
+        return None;
+    };
+    let named = match gap {
+        Gap::Between { goes_nm, stops_nm } => vec![goes_nm, stops_nm],
+        Gap::AtLeast(blade) | Gap::Below(blade) => vec![blade],
+        Gap::Single(_) | Gap::None => Vec::new(),
+    };
+    // Blades that are marked in another unit say nothing.
+    let step = match reading.unit {
+        LengthUnit::Thou | LengthUnit::Inch => Length::from_nm(12_700),
+        LengthUnit::Millimetre | LengthUnit::Micron => Length::from_um(10),
+    };
+    let in_unit = |blade: &Length| blade.nm() % step.nm() == 0;
+    if !setup.blades.iter().any(in_unit) {
+        return None;
+    }
+    let missing = named.into_iter().find(|b| !setup.blades.contains(b))?;
+    let below = setup.blades.iter().rev().find(|b| **b < missing).copied();
+    let above = setup.blades.iter().find(|b| **b > missing).copied();
+    Some((missing, [below, above]))
+}
+
+/// The same reading with another blade in the place of one.
+fn with_blade(reading: &Reading, missing: Length, blade: Length) -> Reading {
+    let other = |b: Length| if b == missing { blade } else { b };
+    let value = match reading.value {
+        Value::Gap(Gap::Between { goes_nm, stops_nm }) => Value::Gap(Gap::Between {
+            goes_nm: other(goes_nm),
+            stops_nm: other(stops_nm),
+        }),
+        Value::Gap(Gap::AtLeast(b)) => Value::Gap(Gap::AtLeast(other(b))),
+        Value::Gap(Gap::Below(b)) => Value::Gap(Gap::Below(other(b))),
+        value => value,
+    };
+    Reading { value, ..*reading }
 }
 
 /// Whether a value lies outside the usual range of its place, however it came here.

@@ -105,7 +105,11 @@ impl State {
             if event.command.is_none() {
                 self.named = event.subject.or(self.named);
             }
-            let begun = event.command.as_deref() == Some(Command::MeasureBegun.key());
+            let awaited = [Command::MeasureBegun.key(), Command::WhichBlade.key()];
+            let begun = event
+                .command
+                .as_deref()
+                .is_some_and(|c| awaited.contains(&c));
             self.last_command = event.command.as_deref().and_then(Command::from_key);
             self.begun = begun.then(|| event.said.clone());
         }

@@ -332,7 +332,8 @@ proptest! {
     /// What is read back, heard again, is the same event.
     #[test]
     fn the_read_back_parses_to_the_reading(at in position(), (quantity, value) in value()) {
-        let setup = setup("triple", LengthUnit::Millimetre);
+        let mut setup = setup("triple", LengthUnit::Millimetre);
+        setup.blades = (1..=100).map(|n| um(n * 10)).collect();
         let reading = Reading { position: Some(at), part: None, quantity, value, unit: LengthUnit::Millimetre };
         let spoken = setup.grammar.wording.reading(&reading);
         let (_, event) = hear(&setup, &State::new(&setup), &spoken, Acceptance::Accept);

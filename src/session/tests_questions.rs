@@ -183,9 +183,9 @@ fn the_second_disregard_in_a_row_is_asked() {
 #[test]
 fn a_correction_at_another_valve_asks_whether_the_first_goes() {
     let state = talk("triple", Millimetre, "
-        one exhaust left twenty goes twenty three wont => stored | cylinder one exhaust left, zero point two zero goes, zero point two three does not
-        correction one exhaust right twenty goes twenty three wont => stored | cylinder one exhaust right, zero point two zero goes, zero point two three does not. cylinder one exhaust left, zero point two zero goes, zero point two three does not, disregarded. confirm
-        yes => stored | cylinder one exhaust left, zero point two zero goes, zero point two three does not, disregarded
+        one exhaust left twenty goes twenty two wont => stored | cylinder one exhaust left, zero point two zero goes, zero point two two does not
+        correction one exhaust right twenty goes twenty two wont => stored | cylinder one exhaust right, zero point two zero goes, zero point two two does not. cylinder one exhaust left, zero point two zero goes, zero point two two does not, disregarded. confirm
+        yes => stored | cylinder one exhaust left, zero point two zero goes, zero point two two does not, disregarded
     ");
     assert_eq!(single(&state, 1, Side::Exhaust, Valve::Left), None);
     assert_eq!(single(&state, 1, Side::Exhaust, Valve::Right), Some(-1));

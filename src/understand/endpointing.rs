@@ -90,7 +90,7 @@ impl Timeouts {
                     ..
                 } => self.open_ms,
                 // "Stem two exhaust left": its value is still to come.
-                Meaning::Command(Command::MeasureBegun) => self.begun_ms,
+                Meaning::Command(Command::MeasureBegun | Command::WhichBlade) => self.begun_ms,
                 // "Read back two …": all of that cylinder, or one valve of it.
                 Meaning::Command(_) if is_part(&said.place) && progress == Progress::Whole => {
                     self.open_ms

@@ -45,17 +45,18 @@ pub trait Conversation {
     /// What texts mean in its present state.
     fn interpreter(&self) -> Interpreter<'_>;
 
-    /// Takes one utterance, with its clip as a WAV file, and stores what comes of it.
+    /// Takes one utterance, with its clip as a WAV file, and stores what comes of it: one event, or
+    /// one for each of several readings.
     ///
     /// # Errors
     /// What kept it from being stored; then the state is as before.
-    fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Event>;
+    fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Vec<Event>>;
 
     /// Takes typed words.
     ///
     /// # Errors
     /// As [`Conversation::take`].
-    fn say(&mut self, text: &str) -> Result<Event> {
+    fn say(&mut self, text: &str) -> Result<Vec<Event>> {
         let interpretation = self.interpreter().of(text);
         self.take(Hearing::certain(text.to_owned(), interpretation, 0), None)
     }
@@ -176,7 +177,7 @@ impl Listener {
             for cut in self.segmenter.push(chunk) {
                 match cut {
                     _ if self.muted => {}
-                    Cut::Ended(utterance) => all.push(self.utterance(&utterance, conversation)?),
+                    Cut::Ended(utterance) => all.extend(self.utterance(&utterance, conversation)?),
                     Cut::Dropped { .. } => self.dropped(),
                     Cut::Started { .. } => {}
                 }
@@ -209,13 +210,13 @@ impl Listener {
     ///
     /// # Errors
     /// As [`Listener::feed`].
-    pub fn finish(&mut self, conversation: &mut dyn Conversation) -> Result<Option<Recognised>> {
+    pub fn finish(&mut self, conversation: &mut dyn Conversation) -> Result<Vec<Recognised>> {
         let segmenter = std::mem::replace(
             &mut self.segmenter,
             Segmenter::new(SegmenterConfig::default()),
         );
         let last = segmenter.finish().filter(|_| !self.muted);
-        let last = last.map(|u| self.utterance(&u, conversation)).transpose();
+        let last = last.map_or(Ok(Vec::new()), |u| self.utterance(&u, conversation));
         self.fed = 0;
         self.voice_ended = None;
         self.previous = None;
@@ -367,7 +368,7 @@ impl Listener {
         &mut self,
         utterance: &Utterance,
         conversation: &mut dyn Conversation,
-    ) -> Result<Recognised> {
+    ) -> Result<Vec<Recognised>> {
         let begun = Instant::now();
         let interpreter = conversation.interpreter();
         // What was decoded in the silence is the whole utterance: it is not decoded again.
@@ -436,10 +437,15 @@ impl Listener {
             sound: Some(sound),
             at_ms: 0,
         };
-        let event = conversation.take(hearing, Some(&wav))?;
+        let events = conversation.take(hearing, Some(&wav))?;
         let end = utterance.speech_end_sample;
         let meant = recognition.interpretation.clone();
-        self.previous = Previous::new(&event, meant, end, clip.samples);
+        // Of several readings the words may go on after the last, and that one is not decoded again
+        // with the others.
+        self.previous = match events.as_slice() {
+            [event] => Previous::new(event, meant, end, clip.samples),
+            _ => None,
+        };
         self.current.worked(self.fed, begun);
         let ms = |samples: u64| samples * 1_000 / u64::from(RATE_HZ);
         let timing = Timing {
@@ -449,14 +455,15 @@ impl Listener {
             file: None,
         };
         self.current.forget();
-        Ok(Recognised {
+        let recognised = |event| Recognised {
             event,
-            timing,
-            recognition,
+            timing: timing.clone(),
+            recognition: recognition.clone(),
             level_dbfs: utterance.level_dbfs,
             noise_dbfs: utterance.noise_dbfs,
             clipped: utterance.clipped,
-        })
+        };
+        Ok(events.into_iter().map(recognised).collect())
     }
 }
 

@@ -5,7 +5,7 @@ use crate::engine::{Profile, SHIPPED};
 use crate::event::Event;
 use crate::grammar::tests::english;
 use crate::measure::{LengthUnit, Unit};
-use crate::session::{Hearing, Interpretations, Interpreter, JobSetup, State, step};
+use crate::session::{Hearing, Interpretations, Interpreter, JobSetup, State, one_by_one, step};
 
 pub(crate) struct Bench {
     setup: JobSetup,
@@ -38,7 +38,7 @@ impl Bench {
     }
 
     pub(crate) fn say(&mut self, text: &str) -> Event {
-        Conversation::say(self, text).unwrap()
+        Conversation::say(self, text).unwrap().pop().unwrap()
     }
 }
 
@@ -47,10 +47,14 @@ impl Conversation for Bench {
         Self::interpreter(self)
     }
 
-    fn take(&mut self, hearing: Hearing, _: Option<&[u8]>) -> anyhow::Result<Event> {
-        let event = step(&self.setup, &self.state, hearing);
-        self.state.apply(&event);
-        self.known.forget();
-        Ok(event)
+    fn take(&mut self, hearing: Hearing, _: Option<&[u8]>) -> anyhow::Result<Vec<Event>> {
+        let mut events = Vec::new();
+        for one in one_by_one(&self.setup, &self.state, hearing) {
+            let event = step(&self.setup, &self.state, one);
+            self.state.apply(&event);
+            self.known.forget();
+            events.push(event);
+        }
+        Ok(events)
     }
 }
