@@ -29,6 +29,14 @@ const MANIFEST: &str = include_str!("../../models/manifest.toml");
 /// # Errors
 /// A language that does not, with those that do.
 pub fn grammar(language: &str) -> Result<Grammar> {
+    Ok(Grammar::from_files(language_files(language)?)?)
+}
+
+/// The files of a language that ships with the program, each as name and text.
+///
+/// # Errors
+/// As [`grammar`].
+pub(crate) fn language_files(language: &str) -> Result<&'static [(&'static str, &'static str)]> {
     let found = LANGUAGES.iter().find(|(key, _)| *key == language);
     let known = || {
         let keys: Vec<&str> = LANGUAGES.iter().map(|(key, _)| *key).collect();
@@ -37,7 +45,7 @@ pub fn grammar(language: &str) -> Result<Grammar> {
             keys.join(" or ")
         )
     };
-    Ok(Grammar::from_files(found.with_context(known)?.1)?)
+    Ok(found.with_context(known)?.1)
 }
 
 /// The English grammar that ships with the program.

@@ -1,6 +1,6 @@
 //! A job at work: its store, its state, and one utterance after another through the conversation.
 
-use super::{assets, now_ms};
+use super::{assets, now_ms, own_words};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Command, Heard, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Unit};
@@ -110,8 +110,8 @@ impl Job {
         units: impl Into<Units>,
         blades: Vec<Length>,
     ) -> Result<Self> {
-        let grammar = assets::grammar(language)?;
         let (profile, text) = assets::engine(engine)?;
+        let grammar = own_words::grammar(language, &profile, None)?;
         let blades = if blades.is_empty() {
             profile.blades.clone()
         } else {
@@ -119,7 +119,7 @@ impl Job {
         };
         let first = begun(engine, language, units.into(), text, blades, &grammar);
         let store = JobFolder::create(folder, &first)?;
-        Self::of(Box::new(store), Some(grammar))
+        Self::of(Box::new(store), Some(grammar), None)
     }
 
     /// Opens a job to add to it.
@@ -127,7 +127,7 @@ impl Job {
     /// # Errors
     /// No job there, another program has it open, a newer version, a damaged file.
     pub fn open(folder: &Path) -> Result<Self> {
-        Self::of(Box::new(JobFolder::open(folder)?), None)
+        Self::of(Box::new(JobFolder::open(folder)?), None, Some(folder))
     }
 
     /// Opens a job to look at it.
@@ -135,7 +135,11 @@ impl Job {
     /// # Errors
     /// As [`Job::open`], except that it may be open elsewhere.
     pub fn look(folder: &Path) -> Result<Self> {
-        Self::of(Box::new(JobFolder::open_read_only(folder)?), None)
+        Self::of(
+            Box::new(JobFolder::open_read_only(folder)?),
+            None,
+            Some(folder),
+        )
     }
 
     /// A job that is kept nowhere: for scoring and for samples.
@@ -148,11 +152,12 @@ impl Job {
         let mut store = crate::store::MemoryStore::new();
         let first = begun(engine, "en", unit.into(), text, blades, &grammar);
         store.append(&first, None)?;
-        Self::of(Box::new(store), Some(grammar))
+        Self::of(Box::new(store), Some(grammar), None)
     }
 
-    /// A job on its store; its grammar is the one of its language, where none is given.
-    fn of(store: Box<dyn Store>, grammar: Option<Grammar>) -> Result<Self> {
+    /// A job on its store; its grammar is the one of its language, with the words of the person and
+    /// the job, if none is given.
+    fn of(store: Box<dyn Store>, grammar: Option<Grammar>, folder: Option<&Path>) -> Result<Self> {
         let events = store.events()?;
         let begun = events
             .iter()
@@ -175,7 +180,8 @@ impl Job {
             &profile,
             &format!("the profile of {engine} kept in the job"),
         )?;
-        let grammar = grammar.map_or_else(|| assets::grammar(&language), Ok)?;
+        let own = || own_words::grammar(&language, &profile, folder);
+        let grammar = grammar.map_or_else(own, Ok)?;
         let setup = JobSetup {
             grammar,
             profile,

@@ -8,6 +8,7 @@ pub(crate) mod export;
 pub(crate) mod forget;
 pub(crate) mod hear_again;
 pub mod job;
+pub(crate) mod own_words;
 pub(crate) mod phone;
 pub mod recogniser;
 pub mod report;

@@ -373,8 +373,8 @@ pub(super) struct Phrases {
     #[arg(long, default_value_t = 1, value_name = "S")]
     pub(super) seed: u64,
     /// Check the grammar files in a folder, and the engine profiles in the folder "engines"
-    /// beside it
-    #[arg(long, value_name = "FOLDER")]
+    /// beside it; or a file of own words
+    #[arg(long, value_name = "PATH")]
     pub(super) check: Option<PathBuf>,
     /// Engine that the drawn phrases are for
     #[arg(long, default_value = "triple", value_name = "KEY")]

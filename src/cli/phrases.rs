@@ -1,8 +1,8 @@
 //! `phrases`: the cheat sheet, random samples, and the check of grammar files.
 
 use super::args::Phrases;
-use crate::app::assets;
 use crate::app::job::Job;
+use crate::app::{assets, own_words};
 use crate::engine::Profile;
 use crate::event::Outcome;
 use crate::grammar::{Dice, Means};
@@ -23,7 +23,10 @@ struct Sample {
 
 pub(super) fn run(args: &Phrases) -> Result<ExitCode> {
     if let Some(folder) = &args.check {
-        return check(folder);
+        return match folder.is_file() {
+            true => check_own(&args.language, folder),
+            false => check(folder),
+        };
     }
     if let Some(n) = args.sample {
         sample(args, n)?;
@@ -116,6 +119,15 @@ fn sample(args: &Phrases, n: usize) -> Result<()> {
         );
     }
     Ok(())
+}
+
+/// A file of own words, beside the language that it belongs to.
+fn check_own(language: &str, file: &Path) -> Result<ExitCode> {
+    let grammar = own_words::check(language, file)?;
+    let words = grammar.words().len();
+    let own = words - assets::grammar(language)?.words().len();
+    outln!("{}: {own} new words, {words} in all", file.display());
+    Ok(ExitCode::SUCCESS)
 }
 
 fn check(folder: &Path) -> Result<ExitCode> {

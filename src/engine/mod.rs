@@ -15,6 +15,7 @@ mod plan;
 pub mod pressure;
 mod profile;
 mod profile_file;
+mod profile_names;
 mod profile_tables;
 mod remeasure;
 mod sheet;
@@ -41,6 +42,7 @@ pub use plan::{Fitting, Purchase, ShimPlan, Stuck, Untouched};
 pub use profile::{
     Band, Chain, Limit, Profile, ProfileError, SHIPPED, ShimKind, Shims, SideSpec, Torque,
 };
+pub(crate) use profile::{Called, OwnName};
 pub use remeasure::{Comparison, Remeasure, Swap, Swapped};
 pub use sheet::{Row, Sheet};
 pub use shim::{Candidate, Tie, ideal, judge, nearest, predict};

@@ -100,6 +100,26 @@ pub struct Limit {
     pub source: String,
 }
 
+/// What a name of the job's own is a name of.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub(crate) enum Called {
+    /// A cylinder.
+    Cylinder(u8),
+    /// A side of the head.
+    Side(Side),
+    /// A valve of a side.
+    Valve(Valve),
+}
+
+/// A name of the job's own, beside those of the language.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub(crate) struct OwnName {
+    /// Of what.
+    pub(crate) called: Called,
+    /// As it is said, in lower-case words.
+    pub(crate) name: String,
+}
+
 /// An engine's profile.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Profile {
@@ -135,6 +155,8 @@ pub struct Profile {
     pub seat_angle_deg: Option<u8>,
     /// Limits of inspections.
     pub limits: Vec<Limit>,
+    /// Names of its own for cylinders, sides and valves.
+    pub(crate) names: Vec<OwnName>,
 }
 
 /// What is wrong with a profile's file, and where.

@@ -3,6 +3,7 @@
 use super::profile::{
     Band, Chain, Limit, Profile, ProfileError, ShimKind, Shims, SideSpec, Torque,
 };
+use super::profile_names;
 use super::profile_tables::{
     ChainTable, Cylinders, FeelerTable, File, Kind, LimitTable, RangeTable, SeatTable, ShimTable,
     SideTable, Text, TorqueTable,
@@ -54,6 +55,10 @@ fn build(file: File) -> Result<Profile, Wrong> {
     }
     let (cylinders, firing_order, crank_deg) = cylinders(&file.cylinders)?;
     let blades = blades(&file.feeler)?;
+    let (inlet, exhaust) = (side(&file.inlet)?, side(&file.exhaust)?);
+    let mut valves = inlet.valves.clone();
+    valves.extend(exhaust.valves.iter().filter(|v| !inlet.valves.contains(v)));
+    let names = profile_names::names(&file.names, cylinders, &valves)?;
     Ok(Profile {
         key: key.clone(),
         name: file.name,
@@ -63,14 +68,15 @@ fn build(file: File) -> Result<Profile, Wrong> {
         numbering: file.cylinders.numbering,
         firing_order,
         crank_deg,
-        inlet: side(&file.inlet)?,
-        exhaust: side(&file.exhaust)?,
+        inlet,
+        exhaust,
         shims: shims(&file.shims)?,
         blades,
         torque: file.torque.iter().map(torque).collect::<Result<_, _>>()?,
         chain: file.chain.as_ref().map(chain).transpose()?,
         seat_angle_deg: file.seat.as_ref().map(seat).transpose()?,
         limits: file.limit.iter().map(limit).collect::<Result<_, _>>()?,
+        names,
     })
 }
 

@@ -27,6 +27,8 @@ pub(super) struct File {
     pub(super) seat: Option<SeatTable>,
     #[serde(default)]
     pub(super) limit: Vec<LimitTable>,
+    #[serde(default)]
+    pub(super) names: super::profile_names::Names,
 }
 
 #[derive(Deserialize)]

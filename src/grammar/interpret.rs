@@ -1,7 +1,7 @@
 //! What a matched phrase means: captured words to positions, values and commands.
 
 use super::meaning::{Heard, Meaning, Said, Whereabouts};
-use super::means::Means;
+use super::means::{Command, Means};
 use super::net::Match;
 use super::refusal::Refusal;
 use super::scope::Scope;
@@ -173,6 +173,11 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
             }
             Err(refusal) => refused = Some(refusal),
         }
+    }
+    // "Rear inlet right" is which valve, unless the job has a cylinder of that name.
+    let asks_which = |s: &Said| s.meaning == Meaning::Command(Command::WhichPlace);
+    if !accepted.iter().all(asks_which) {
+        accepted.retain(|s| !asks_which(s));
     }
     match (accepted.len(), refused) {
         (0, Some(refusal)) => Heard::Refused(refusal),

@@ -16,6 +16,7 @@ mod sample;
 mod scope;
 mod shim;
 mod source;
+mod synonym;
 mod walk;
 
 pub(crate) use meaning::{Group, Heard, Meaning, Said, Whereabouts};
@@ -28,7 +29,7 @@ pub(crate) use refusal::Refusal;
 pub use sample::Dice;
 pub(crate) use scope::Scope;
 pub use source::Grammar;
-pub(crate) use source::{Phrase, StageText};
+pub(crate) use source::{Addition, Phrase, StageText};
 pub(crate) use walk::Stand;
 
 use std::collections::BTreeMap;
@@ -140,6 +141,13 @@ impl Grammar {
     #[must_use]
     pub fn names_a_side(&self, text: &str) -> bool {
         self.words_of(text).iter().any(|w| self.sides.contains(w))
+    }
+
+    /// Whether a text is a phrase.
+    fn is_phrase(&self, text: &str) -> bool {
+        let words = self.words_of(text);
+        let alike = |i: usize| self.alike.get(&words[i]).map_or(&[][..], Vec::as_slice);
+        self.net.leading(&words, alike).is_some()
     }
 
     /// All phrases that a text matches; exact ones only, where there are any.

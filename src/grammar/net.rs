@@ -303,9 +303,17 @@ impl Net {
         self.words.at.get(word).copied()
     }
 
-    /// The words of these places.
-    pub(super) fn spelled(&self, words: &[usize]) -> Vec<&str> {
-        words.iter().map(|w| self.words.all[*w].as_str()).collect()
+    /// How many words the phrases use.
+    pub(super) fn word_count(&self) -> usize {
+        self.words.all.len()
+    }
+
+    /// The words that are marked.
+    pub(super) fn spelled(&self, marked: &[bool]) -> Vec<&str> {
+        let all = self.words.all.iter().zip(marked);
+        all.filter(|(_, marked)| **marked)
+            .map(|(word, _)| word.as_str())
+            .collect()
     }
 
     /// Whether a word also stands where it carries no value: "in" goes, and is a side.

@@ -4,6 +4,7 @@ use super::means::Means;
 use super::net::Net;
 use super::pattern::{self, Node};
 use super::readback::Wording;
+use super::synonym;
 use crate::event::Wish;
 use crate::measure::Quantity;
 use serde::Deserialize;
@@ -35,6 +36,8 @@ struct File {
     sound_alike: BTreeMap<Spanned<String>, Vec<String>>,
     #[serde(default)]
     homophone: BTreeMap<Spanned<String>, Vec<String>>,
+    #[serde(default)]
+    synonym: BTreeMap<Spanned<String>, Vec<Spanned<String>>>,
     #[serde(default)]
     spelling: BTreeMap<String, String>,
     #[serde(default)]
@@ -113,13 +116,13 @@ pub struct Grammar {
     pub hash: String,
 }
 
-struct At<'a> {
+pub(super) struct At<'a> {
     name: &'a str,
     text: &'a str,
 }
 
 impl At<'_> {
-    fn error(&self, offset: usize, message: impl Into<String>) -> GrammarError {
+    pub(super) fn error(&self, offset: usize, message: impl Into<String>) -> GrammarError {
         let upto = &self.text[..offset.min(self.text.len())];
         let line_start = upto.rfind('\n').map_or(0, |i| i + 1);
         GrammarError {
@@ -131,13 +134,36 @@ impl At<'_> {
     }
 }
 
+/// What one job adds to a rule of the language: "front" to the numbers of cylinders, for 1.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub(crate) struct Addition {
+    /// The rule.
+    pub(crate) rule: &'static str,
+    /// The name, in lower-case words.
+    pub(crate) name: String,
+    /// What it puts out.
+    pub(crate) out: String,
+}
+
 impl Grammar {
-    /// Reads the files of one language, each as name and text.
+    /// Reads the files of one language, each as name and text; a person's own may be among them.
     ///
     /// # Errors
     /// The first thing that is wrong: TOML syntax, an unknown key, a pattern, an unknown rule, a
-    /// rule that contains itself, a sound-alike of a value, an example that is not understood.
+    /// rule that contains itself, a sound-alike of a value, a synonym that would mean two things or
+    /// nothing, an example that is not understood.
     pub fn from_files(files: &[(&str, &str)]) -> Result<Self, GrammarError> {
+        Self::with_additions(files, &[])
+    }
+
+    /// The same with the names that one job has for its cylinders, sides and valves.
+    ///
+    /// # Errors
+    /// As [`Grammar::from_files`].
+    pub(crate) fn with_additions(
+        files: &[(&str, &str)],
+        names: &[Addition],
+    ) -> Result<Self, GrammarError> {
         let mut rules: BTreeMap<String, Node> = BTreeMap::new();
         let mut phrases = Vec::new();
         let mut alike: BTreeMap<String, Vec<String>> = BTreeMap::new();
@@ -148,6 +174,7 @@ impl Grammar {
         let mut spelling = BTreeMap::new();
         let mut compound = Vec::new();
         let mut stages = Vec::new();
+        let mut synonyms: Vec<(At<'_>, Spanned<String>, Vec<Spanned<String>>)> = Vec::new();
         let mut patterns: Vec<(At<'_>, usize, String, Node)> = Vec::new();
         let mut examples = Vec::new();
         let mut first_check = None;
@@ -205,6 +232,11 @@ impl Grammar {
                 let pairs = written.into_iter().map(|w| (w, meant.get_ref().clone()));
                 homophone.extend(pairs);
             }
+            synonyms.extend(
+                file.synonym
+                    .into_iter()
+                    .map(|(key, said)| (at(), key, said)),
+            );
             spelling.extend(file.spelling);
             compound.extend(file.compound.parts);
             stages.extend(file.stage);
@@ -243,6 +275,18 @@ impl Grammar {
                 return Err(at.error(offset, message));
             }
         }
+        for own in names {
+            if let Some(body) = rules.get_mut(own.rule) {
+                *body = Node::Alt(vec![body.clone(), synonym::said_as(&own.name, &own.out)]);
+            }
+        }
+        let synonyms = synonym::checked(&synonyms, phrases.iter().map(|p| &p.node), &rules)?;
+        if !synonyms.is_empty() {
+            let bodies = rules.values_mut();
+            for node in bodies.chain(phrases.iter_mut().map(|p| &mut p.node)) {
+                synonym::put_in(node, &synonyms);
+            }
+        }
         let mut net = Net::new();
         for (i, phrase) in phrases.iter().enumerate() {
             net.add_phrase(i, &phrase.node, &rules);
@@ -275,7 +319,7 @@ impl Grammar {
             }
             .error(0, "no file has the table `[readback]`")
         })?;
-        let hash = fingerprint(files);
+        let hash = fingerprint(files, names);
         let sides = rules.get("side_word").map(words_of).unwrap_or_default();
         let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
@@ -294,7 +338,7 @@ impl Grammar {
             hash,
         };
         for (at, example) in examples {
-            if grammar.matches(example.get_ref()).is_empty() {
+            if !grammar.is_phrase(example.get_ref()) {
                 let message = format!("the example \"{}\" matches no phrase", example.get_ref());
                 return Err(at.error(example.span().start, message));
             }
@@ -374,9 +418,13 @@ fn reaches(from: &str, wanted: &str, rules: &BTreeMap<String, Node>) -> bool {
 /// FNV-1a, 64 bit (Fowler, Noll, Vo): enough to tell two versions of a grammar apart. Of every
 /// file its name without the folder and its length come first, so that a line moved to another
 /// file counts.
-fn fingerprint(files: &[(&str, &str)]) -> String {
+fn fingerprint(files: &[(&str, &str)], names: &[Addition]) -> String {
     let mut hash = 0xcbf2_9ce4_8422_2325_u64;
-    for (path, text) in files {
+    let own = names
+        .iter()
+        .map(|n| (n.rule, format!("{}\0{}", n.name, n.out)));
+    let texts = files.iter().map(|(path, text)| (*path, (*text).to_owned()));
+    for (path, text) in texts.chain(own) {
         let name = path.rsplit(['/', '\\']).next().unwrap_or(path);
         let head = format!("{name}\0{}\0", text.len());
         for byte in head.bytes().chain(text.bytes()) {

@@ -1,6 +1,7 @@
 //! Phrases of the bench and what they mean: one line each.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+use super::source::GrammarError;
 use super::*;
 use crate::event::{Gap, Side, Value, Valve};
 use crate::measure::{Length, LengthUnit, Place, Quantity};
@@ -12,31 +13,32 @@ pub(crate) fn english() -> Grammar {
     ENGLISH.clone()
 }
 
+const ENGLISH_FILES: [(&str, &str); 6] = [
+    (
+        "numbers.toml",
+        include_str!("../../grammars/en/numbers.toml"),
+    ),
+    (
+        "positions.toml",
+        include_str!("../../grammars/en/positions.toml"),
+    ),
+    (
+        "phrases.toml",
+        include_str!("../../grammars/en/phrases.toml"),
+    ),
+    (
+        "inspect.toml",
+        include_str!("../../grammars/en/inspect.toml"),
+    ),
+    ("job.toml", include_str!("../../grammars/en/job.toml")),
+    (
+        "readback.toml",
+        include_str!("../../grammars/en/readback.toml"),
+    ),
+];
+
 fn read_english() -> Grammar {
-    Grammar::from_files(&[
-        (
-            "numbers.toml",
-            include_str!("../../grammars/en/numbers.toml"),
-        ),
-        (
-            "positions.toml",
-            include_str!("../../grammars/en/positions.toml"),
-        ),
-        (
-            "phrases.toml",
-            include_str!("../../grammars/en/phrases.toml"),
-        ),
-        (
-            "inspect.toml",
-            include_str!("../../grammars/en/inspect.toml"),
-        ),
-        ("job.toml", include_str!("../../grammars/en/job.toml")),
-        (
-            "readback.toml",
-            include_str!("../../grammars/en/readback.toml"),
-        ),
-    ])
-    .unwrap_or_else(|e| panic!("{e}"))
+    Grammar::from_files(&ENGLISH_FILES).unwrap_or_else(|e| panic!("{e}"))
 }
 
 pub(super) fn triple(unit: LengthUnit) -> Scope {
@@ -350,7 +352,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[rule]\na = \"x\"",
-            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `homophone`, `spelling`, `compound`, `stage`, `readback`",
+            "bad.toml:1:2: unknown field `rule`, expected one of `rules`, `phrase`, `sound_alike`, `homophone`, `synonym`, `spelling`, `compound`, `stage`, `readback`",
         ),
         (
             "[rules]\na = \"one/1\"\n[[phrase]]\nmeans = \"open\"\nexamples = [\"one\"]\nsay = [\"{value:a}\"]\n[sound_alike]\none = [\"won\"]",
@@ -405,5 +407,103 @@ fn the_fingerprint_knows_which_file_a_line_stands_in() {
             ("mine/b.toml", other),
             ("mine/readback.toml", readback),
         ])
+    );
+}
+
+/// The shipped English with a person's own file beside it.
+fn with_own(own: &str, names: &[Addition]) -> Result<Grammar, GrammarError> {
+    let mut files = ENGLISH_FILES.to_vec();
+    files.push(("own.toml", own));
+    Grammar::with_additions(&files, names)
+}
+
+#[test]
+fn own_words_are_understood_and_lead_the_recogniser() {
+    let own = "[synonym]\ngoes = [\"slips home\"]\nexhaust = [\"zorst\"]\n\
+        [[phrase]]\nmeans = \"next\"\nexamples = [\"onwards\"]\nsay = [\"onwards\"]";
+    let grammar = with_own(own, &[]).unwrap();
+    let scope = triple(LengthUnit::Millimetre);
+    let understood = |text: &str| show(&grammar.parse(text, &scope));
+    assert_eq!(
+        understood("three zorst left fifteen slips home eighteen doesn't"),
+        "3 ex left 150..180"
+    );
+    assert_eq!(understood("onwards"), "next");
+    let mut stand = grammar.net.stand_at_start();
+    for word in ["three", "zorst", "left", "fifteen"] {
+        assert!(grammar.net.next_words(&stand).contains(&word), "{word}");
+        stand = grammar.net.step(&stand, word);
+    }
+    assert!(grammar.net.next_words(&stand).contains(&"slips"));
+    assert_ne!(grammar.hash, english().hash);
+}
+
+#[test]
+fn a_wrong_own_word_names_file_line_and_column() {
+    for (own, expected) in [
+        (
+            "[synonym]\nvanish = [\"away\"]",
+            "own.toml:2:1: no phrase uses the word `vanish`",
+        ),
+        (
+            "[synonym]\ngoes = [\"Slips\"]",
+            "own.toml:2:9: found `Slips`: expected lower-case words without figures or punctuation",
+        ),
+        (
+            "[synonym]\ngoes = [\"goes\"]",
+            "own.toml:2:9: `goes` is already said so: expected another word",
+        ),
+        (
+            "[synonym]\nleft = [\"right\"]",
+            "own.toml:2:9: `right` is a figure, a place or a unit already: expected a word that is none",
+        ),
+        (
+            "[[phrase]]\nmeans = \"next\"\nexamples = [\"onwards\"]\nsay = [\"onward\"]",
+            "own.toml:3:13: the example \"onwards\" matches no phrase",
+        ),
+    ] {
+        let error = with_own(own, &[]).err().map(|e| e.to_string());
+        assert_eq!(error.as_deref(), Some(expected));
+    }
+}
+
+#[test]
+fn names_of_the_job_s_own_are_places() {
+    let name = |rule, name: &str, out: &str| Addition {
+        rule,
+        name: name.to_owned(),
+        out: out.to_owned(),
+    };
+    let names = [
+        name("cylinder_number", "front", "1"),
+        name("cylinder_number", "front cylinder", "1"),
+        name("cylinder_number", "rear", "2"),
+        name("cylinder_number", "left bank two", "3"),
+        name("valve_word", "nearside", "left"),
+    ];
+    let grammar = with_own("", &names).unwrap();
+    let scope = triple(LengthUnit::Millimetre);
+    for (text, expected) in [
+        (
+            "front inlet left, twelve goes, fifteen won't",
+            "1 in left 120..150",
+        ),
+        ("left inlet front cylinder fifteen goes", "1 in left >=150"),
+        ("rear exhaust right twenty five", "2 ex right =250"),
+        ("left bank two exhaust nearside twenty", "3 ex left =200"),
+        ("rear inlet right", "2 in right open"),
+    ] {
+        assert_eq!(show(&grammar.parse(text, &scope)), expected, "{text}");
+    }
+}
+
+#[test]
+fn what_is_repeated_has_a_word() {
+    let readback = include_str!("../../grammars/en/readback.toml");
+    let wrong = "[[phrase]]\nmeans = \"next\"\nexamples = [\"on\"]\nsay = [\"on ([and])+\"]";
+    let error = Grammar::from_files(&[("bad.toml", wrong), ("readback.toml", readback)]);
+    assert_eq!(
+        error.unwrap_err().to_string(),
+        "bad.toml:4:8: what stands before `+` can be said without a word: expected at least one"
     );
 }

@@ -70,15 +70,13 @@ impl Net {
     #[must_use]
     pub fn next_words(&self, stand: &Stand) -> Vec<&str> {
         let edges = stand.all.iter().flat_map(|s| &self.states[*s]);
-        let mut words: Vec<usize> = edges
-            .filter_map(|(edge, _)| match edge {
-                Edge::Word(word, _) => Some(*word),
-                _ => None,
-            })
-            .collect();
-        words.sort_unstable();
-        words.dedup();
-        let mut words = self.spelled(&words);
+        let mut follow = vec![false; self.word_count()];
+        for (edge, _) in edges {
+            if let Edge::Word(word, _) = edge {
+                follow[*word] = true;
+            }
+        }
+        let mut words = self.spelled(&follow);
         words.sort_unstable();
         words
     }

@@ -1,0 +1,135 @@
+//! A person's own words, and the names that one job has for its cylinders, sides and valves: part of
+//! the grammar, so that they are understood and heard like its own.
+
+use super::assets;
+use crate::engine::{Called, Profile};
+use crate::grammar::{Addition, Grammar};
+use anyhow::{Context, Result};
+use std::path::{Path, PathBuf};
+
+/// The file of own words, in the settings folder and in the folder of a job.
+const FILE: &str = "words.toml";
+
+/// The grammar of one job: its language, the person's own words, and the names of the profile.
+///
+/// # Errors
+/// An unknown language, a file that cannot be read, or what is wrong in it with line and column.
+pub(crate) fn grammar(language: &str, profile: &Profile, job: Option<&Path>) -> Result<Grammar> {
+    let folders = settings_folder()
+        .into_iter()
+        .chain(job.map(Path::to_path_buf));
+    let files: Vec<PathBuf> = folders
+        .map(|f| f.join(FILE))
+        .filter(|f| f.is_file())
+        .collect();
+    with(language, &files, &additions(profile))
+}
+
+/// Checks a file of own words with the language that it belongs to.
+///
+/// # Errors
+/// As [`grammar`].
+pub(crate) fn check(language: &str, file: &Path) -> Result<Grammar> {
+    with(language, &[file.to_path_buf()], &[])
+}
+
+fn with(language: &str, files: &[PathBuf], additions: &[Addition]) -> Result<Grammar> {
+    let read = |file: &PathBuf| {
+        let text = std::fs::read_to_string(file);
+        let text = text.with_context(|| format!("cannot read {}", file.display()))?;
+        Ok((file.display().to_string(), text))
+    };
+    let own: Vec<(String, String)> = files.iter().map(read).collect::<Result<_>>()?;
+    let own = own
+        .iter()
+        .map(|(name, text)| (name.as_str(), text.as_str()));
+    let all: Vec<(&str, &str)> = assets::language_files(language)?
+        .iter()
+        .copied()
+        .chain(own)
+        .collect();
+    Ok(Grammar::with_additions(&all, additions)?)
+}
+
+/// `BENCHCALL_SETTINGS`, or where the system keeps a person's settings.
+fn settings_folder() -> Option<PathBuf> {
+    let set = |name| {
+        std::env::var_os(name)
+            .filter(|v| !v.is_empty())
+            .map(PathBuf::from)
+    };
+    let system = || set("XDG_CONFIG_HOME").or_else(|| Some(set("HOME")?.join(".config")));
+    set("BENCHCALL_SETTINGS").or_else(|| Some(system()?.join("benchcall")))
+}
+
+/// The names of a profile, in the rules of the language that list the like.
+fn additions(profile: &Profile) -> Vec<Addition> {
+    let one = |own: &crate::engine::OwnName| {
+        let (rule, out) = match own.called {
+            Called::Cylinder(n) => ("cylinder_number", n.to_string()),
+            Called::Side(side) => ("side_word", side.key().to_owned()),
+            Called::Valve(valve) => ("valve_word", valve.key().to_owned()),
+        };
+        Addition {
+            rule,
+            name: own.name.clone(),
+            out,
+        }
+    };
+    profile.names.iter().map(one).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::app::job::Job;
+    use crate::event::Outcome;
+    use crate::measure::LengthUnit;
+
+    #[test]
+    fn words_in_the_folder_of_a_job_are_understood_when_it_is_opened() {
+        let dir = tempfile::tempdir().unwrap();
+        let folder = dir.path().join("job");
+        drop(Job::create(&folder, "triple", LengthUnit::Millimetre, Vec::new()).unwrap());
+        let file = folder.join(FILE);
+        std::fs::write(&file, "[synonym]\ngoes = [\"slips home\"]\n").unwrap();
+        let mut job = Job::open(&folder).unwrap();
+        let event = job.say("three exhaust left twenty slips home").unwrap();
+        assert_eq!(event.outcome, Outcome::Stored);
+        assert_eq!(
+            event.spoken,
+            "cylinder three exhaust left, zero point two zero goes"
+        );
+        drop(job);
+        std::fs::write(&file, "[synonym]\nvanish = [\"away\"]\n").unwrap();
+        let error = Job::open(&folder).err().unwrap().to_string();
+        assert_eq!(
+            error,
+            format!("{}:2:1: no phrase uses the word `vanish`", file.display())
+        );
+    }
+
+    #[test]
+    fn names_of_a_profile_are_understood() {
+        let dir = tempfile::tempdir().unwrap();
+        let (_, text) = assets::engine("twin270").unwrap();
+        let engine = dir.path().join("vee.toml");
+        let names =
+            "[names]\n1 = [\"front\", \"front cylinder\"]\n2 = [\"rear\", \"rear cylinder\"]\n";
+        std::fs::write(&engine, format!("{text}\n{names}")).unwrap();
+        let folder = dir.path().join("job");
+        let engine = engine.display().to_string();
+        let mut job = Job::create(&folder, &engine, LengthUnit::Millimetre, Vec::new()).unwrap();
+        let event = job.say("rear cylinder inlet left, thirteen").unwrap();
+        assert_eq!(
+            event.spoken,
+            "cylinder two inlet left, zero point one three"
+        );
+        let event = job
+            .say("left inlet front cylinder fifteen goes eighteen doesn't")
+            .unwrap();
+        assert_eq!(event.outcome, Outcome::Stored, "{}", event.why);
+        assert_eq!(event.subject.map(|p| p.cylinder), Some(1));
+    }
+}
