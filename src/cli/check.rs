@@ -248,7 +248,7 @@ fn next_utterance(
             return Ok(Some(heard));
         }
         if read.ended {
-            return listener.finish(job);
+            return Ok(listener.finish(job)?.pop());
         }
     }
 }

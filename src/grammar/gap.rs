@@ -60,8 +60,10 @@ pub(super) fn clearance(
         },
     );
     let mut all = blades(m, row, None, scope)?;
-    // "Okay, ten" may be said to anybody; "eighteen doesn't, two inlet left" of the valve before.
-    let to_anybody = place.is_empty() && m.slot("lead").is_some() && single(m);
+    // "Okay, ten" and "ten is fine" may be said to anybody; "eighteen doesn't, two inlet left" of the valve before.
+    let judged = m.all("goes").chain(m.all("stops")).count();
+    let loosely = m.slot("lead").is_some() && single(m) || m.slot("soft").is_some() && judged == 1;
+    let to_anybody = place.is_empty() && loosely;
     let of_the_one_before = m.slot("last").is_some()
         && scope
             .open

@@ -110,15 +110,12 @@ impl Grammar {
         for (i, word) in words.iter().enumerate() {
             let own = self.net.step(&stand, word);
             let has_sense = !own.is_dead() && i + 1 < words.len();
-            match self.homophone.get(word).filter(|_| !has_sense) {
-                Some(alike) => {
-                    stand = self.net.step(&stand, alike);
-                    meant.push(alike);
-                }
-                None => {
-                    stand = own;
-                    meant.push(word);
-                }
+            if let Some(alike) = self.homophone.get(word).filter(|_| !has_sense) {
+                stand = self.net.step(&stand, alike);
+                meant.push(alike);
+            } else {
+                stand = own;
+                meant.push(word);
             }
         }
         (meant != words).then(|| meant.join(" "))

@@ -174,7 +174,7 @@ impl Grammar {
         let mut spelling = BTreeMap::new();
         let mut compound = Vec::new();
         let mut stages = Vec::new();
-        let mut synonyms: Vec<(At<'_>, Spanned<String>, Vec<Spanned<String>>)> = Vec::new();
+        let mut synonyms: Vec<synonym::Entry<'_>> = Vec::new();
         let mut patterns: Vec<(At<'_>, usize, String, Node)> = Vec::new();
         let mut examples = Vec::new();
         let mut first_check = None;

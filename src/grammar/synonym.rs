@@ -8,9 +8,12 @@ use toml::Spanned;
 /// Word of the phrases -> what is said for it, each in words.
 pub(super) type Synonyms = BTreeMap<String, Vec<String>>;
 
+/// An entry of a file: a word, and what is said for it.
+pub(super) type Entry<'a> = (At<'a>, Spanned<String>, Vec<Spanned<String>>);
+
 /// The entries of the files, if each has an effect and none would mean two things.
 pub(super) fn checked<'a>(
-    entries: &[(At<'_>, Spanned<String>, Vec<Spanned<String>>)],
+    entries: &[Entry<'_>],
     phrases: impl Iterator<Item = &'a Node>,
     rules: &'a BTreeMap<String, Node>,
 ) -> Result<Synonyms, GrammarError> {

@@ -184,10 +184,14 @@ shim | two inlet right shim two and a quarter | 2 in right shim 2250
 shim | one intake left shim two millimetres oh five | 1 in left shim 2050
 spares | spares: two fifty, two of two fifty five, two sixty | ? 1 of 2500 + 2 of 2550 + 1 of 2600
 spares | spare shims: two oh five, two ten, two fifteen | ? 1 of 2050 + 1 of 2100 + 1 of 2150
+link | call it fifteen | ? 3 ex right 150
+link | that's twenty five | ? 3 ex right 250
+verdict | twenty is fine | ? 3 ex right 200+
+verdict | twenty is fine twenty two isn't | 3 ex right 200..220
 spares | a couple of two eighty-fives in the tin | 2 of 2850
 spares | two spare two eighty-fives | 2 of 2850
 spares | there's a two twenty in the box and two two thirties | ? 1 of 2200 + 2 of 2300
-spares | two oh five times three | 3 of 2050
+spares | two oh five times three | ? 3 of 2050
 measure | stem one exhaust left, five four five two at the bottom | 1 ex left stem diameter 5.452 mm
 measure | stem two inlet left, five forty-eight five | 2 in left stem diameter 5.485 mm
 measure | okay, seat two inlet right is one point two | 2 in right seat width 1.20 mm
