@@ -3,12 +3,14 @@
 
 mod browser;
 mod cli;
+mod damage;
 mod demo;
 mod floors;
 mod fuzz;
 mod german_recogniser;
 mod live;
 mod long_run;
+mod outside;
 mod phrase_table;
 mod readback;
 mod recogniser;

@@ -1,5 +1,5 @@
-//! Small jobs with what a version of the event after the second adds: `fixtures/stores/v3` and `v4`
-//! are made once, by `make` below, and opened ever after.
+//! Small jobs of the versions after the second: `fixtures/stores/v3` and `v4` hold what the event got
+//! then, `v5` the checksums of its events. They are made once, by `make` below, and opened ever after.
 
 use super::store_fixture::{clip, events as events_of_v1, opens_reads_and_goes_on};
 use benchcall::event::{Event, Fact, Rival, Value};
@@ -24,6 +24,7 @@ fn events(version: u8) -> Vec<Event> {
                 margin_nats: 3.25,
             });
         }
+        // The event is that of version 4.
         // It reads the clearance of a stem in its guide.
         _ => {
             for fact in &mut third.facts {
@@ -38,9 +39,32 @@ fn events(version: u8) -> Vec<Event> {
 }
 
 #[test]
-fn jobs_of_versions_3_and_4_open_read_and_go_on() {
-    for version in [3, 4] {
+fn jobs_of_versions_3_to_5_open_read_and_go_on() {
+    for version in [3, 4, 5] {
         opens_reads_and_goes_on(&fixture(version), &events(version));
+    }
+}
+
+/// Older jobs get their checksums at the first opening, and from then on a change is noticed.
+#[test]
+fn jobs_of_before_version_5_are_chained_from_their_opening() {
+    for version in [1, 2, 3, 4, 5] {
+        let dir = tempfile::TempDir::new().unwrap();
+        let job = dir.path().join("job");
+        std::fs::create_dir_all(job.join("clips")).unwrap();
+        let file = job.join("job.sqlite");
+        std::fs::copy(fixture(version).join("job.sqlite"), &file).unwrap();
+        let before = JobFolder::open_read_only(&job).unwrap().events().unwrap();
+        drop(JobFolder::open(&job).unwrap());
+        let after = JobFolder::open_read_only(&job).unwrap().events().unwrap();
+        assert_eq!(before, after, "version {version}");
+        let mut bytes = std::fs::read(&file).unwrap();
+        let said = b"three exhaust left";
+        let at = bytes.windows(said.len()).position(|w| w == said).unwrap();
+        bytes[at] = b'T';
+        std::fs::write(&file, bytes).unwrap();
+        let error = JobFolder::open(&job).err().unwrap().to_string();
+        assert!(error.contains("event 2 not"), "version {version}: {error}");
     }
 }
 
@@ -48,7 +72,7 @@ fn jobs_of_versions_3_and_4_open_read_and_go_on() {
 #[test]
 #[ignore = "makes a fixture"]
 fn make() {
-    let (path, events) = (fixture(4), events(4));
+    let (path, events) = (fixture(5), events(5));
     let mut job = JobFolder::create(&path, &events[0]).unwrap();
     for event in &events[1..] {
         job.append(event, event.sound.is_some().then(clip).as_deref())

@@ -1,8 +1,10 @@
 //! What ships with the program: grammars and engines inside it, model files beside it.
 
+use crate::audio::read_text;
 use crate::engine::{Profile, SHIPPED};
 use crate::grammar::Grammar;
-use crate::models::{Entry, Manifest, verify};
+use crate::models::{Entry, Manifest, read, verify};
+use crate::session::LazyGrammar;
 use anyhow::{Context, Result, bail};
 use std::path::{Path, PathBuf};
 
@@ -16,11 +18,17 @@ macro_rules! language {
     };
 }
 
-/// Each language that ships with the program, by its key: its files as name and text.
-const LANGUAGES: &[(&str, &[(&str, &str)])] = &[
+/// The files of a language, each as name and text.
+pub(crate) type Files = &'static [(&'static str, &'static str)];
+
+/// Each language that ships with the program, by its key.
+const LANGUAGES: &[(&str, Files)] = &[
     language!("en": "numbers", "positions", "phrases", "inspect", "job", "readback"),
     language!("de": "numbers", "positions", "phrases", "inspect", "job", "readback"),
 ];
+
+/// The largest grammar or profile that is read: far more than anybody writes.
+pub(crate) const MOST_BYTES: u64 = 10_000_000;
 
 const MANIFEST: &str = include_str!("../../models/manifest.toml");
 
@@ -36,7 +44,7 @@ pub fn grammar(language: &str) -> Result<Grammar> {
 ///
 /// # Errors
 /// As [`grammar`].
-pub(crate) fn language_files(language: &str) -> Result<&'static [(&'static str, &'static str)]> {
+pub(crate) fn language_files(language: &str) -> Result<Files> {
     let found = LANGUAGES.iter().find(|(key, _)| *key == language);
     let known = || {
         let keys: Vec<&str> = LANGUAGES.iter().map(|(key, _)| *key).collect();
@@ -46,6 +54,18 @@ pub(crate) fn language_files(language: &str) -> Result<&'static [(&'static str, 
         )
     };
     Ok(found.with_context(known)?.1)
+}
+
+/// The same, read when it is first asked for.
+///
+/// # Errors
+/// A language that does not ship, with those that do.
+pub(crate) fn lazy_grammar(language: &str) -> Result<LazyGrammar> {
+    let files = language_files(language)?;
+    Ok(LazyGrammar::new(move || {
+        let grammar = Grammar::from_files(files);
+        grammar.unwrap_or_else(|e| unreachable!("a test reads every shipped grammar: {e}"))
+    }))
 }
 
 /// The English grammar that ships with the program.
@@ -69,7 +89,7 @@ pub fn grammar_from(folder: &Path) -> Result<Grammar> {
             .with_context(|| format!("cannot read the folder {}", folder.display()))?
             .path();
         if path.extension().is_some_and(|e| e == "toml") {
-            let text = std::fs::read_to_string(&path)
+            let text = read_text(&path, MOST_BYTES)
                 .with_context(|| format!("cannot read {}", path.display()))?;
             files.push((path.display().to_string(), text));
         }
@@ -97,7 +117,7 @@ pub fn engine_text(key: &str) -> Result<(String, String)> {
         return Ok((format!("grammars/engines/{name}.toml"), (*text).to_owned()));
     }
     if key.ends_with(".toml") {
-        let text = std::fs::read_to_string(key)
+        let text = read_text(Path::new(key), MOST_BYTES)
             .with_context(|| format!("cannot read the engine profile {key}"))?;
         return Ok((key.to_owned(), text));
     }
@@ -118,8 +138,8 @@ pub fn engine(key: &str) -> Result<(Profile, String)> {
     Ok((profile, text))
 }
 
-/// The folder of the model files: `BENCHCALL_MODELS`, `models` here or above the program, or the
-/// source folder that it was built from.
+/// The folder of the model files: `BENCHCALL_MODELS`, `models` above the program, or that of the source
+/// it was built from. Never the current folder: a job from elsewhere could bring a voice of its own.
 #[must_use]
 pub fn models_folder() -> PathBuf {
     if let Some(folder) = std::env::var_os("BENCHCALL_MODELS") {
@@ -128,10 +148,8 @@ pub fn models_folder() -> PathBuf {
     let exe = std::env::current_exe().unwrap_or_default();
     let above = exe.ancestors().skip(1).map(|a| a.join("models"));
     let built = Path::new(env!("CARGO_MANIFEST_DIR")).join("models");
-    let mut places = std::iter::once(PathBuf::from("models"))
-        .chain(above)
-        .chain([built.clone()]);
-    places
+    above
+        .chain([built.clone()])
         .find(|p| p.join("manifest.toml").is_file())
         .unwrap_or(built)
 }
@@ -142,6 +160,14 @@ pub fn models_folder() -> PathBuf {
 /// An unknown key.
 pub fn model_entry(key: &str) -> Result<Entry> {
     Ok(Manifest::parse(MANIFEST)?.get(key)?.clone())
+}
+
+/// The verified bytes of a model file.
+///
+/// # Errors
+/// Missing, truncated or altered, with what to do.
+pub(crate) fn model_bytes(key: &str) -> Result<Vec<u8>> {
+    Ok(read(&models_folder(), &model_entry(key)?)?)
 }
 
 /// The verified path of a model file.

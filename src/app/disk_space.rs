@@ -1,8 +1,10 @@
-//! Space on the disk of a job: a warning before it is full, an end before it is too late.
+//! The disk of a job: a warning before it is full, an end before it is too late, or if the job's folder
+//! went away or can no longer be written.
 
 use anyhow::{Context, Result};
 use std::io;
 use std::path::{Path, PathBuf};
+use std::time::{Duration, Instant};
 
 /// Below this there is a warning: some hours of speech at 32 kB a second. Common practice, no source.
 pub(crate) const LOW_BYTES: u64 = 500_000_000;
@@ -25,15 +27,24 @@ pub(crate) enum Left {
         /// What is left.
         bytes: u64,
     },
+    /// The folder is gone: removed, renamed, or its disk was unplugged.
+    Gone,
+    /// It can no longer be written.
+    ReadOnly,
 }
 
-type Measure = Box<dyn Fn(&Path) -> io::Result<u64> + Send>;
+/// So often it is looked at while nothing is said: trouble is told within five seconds.
+const EVERY: Duration = Duration::from_secs(2);
+
+/// Room for this user in bytes; `None` on a disk that cannot be written.
+type Measure = Box<dyn Fn(&Path) -> io::Result<Option<u64>> + Send>;
 
 /// Looks at the room on the disk of one job.
 pub(crate) struct DiskSpace {
     folder: PathBuf,
     free: Measure,
     warned: bool,
+    looked: Instant,
 }
 
 impl DiskSpace {
@@ -48,6 +59,7 @@ impl DiskSpace {
             folder: folder.to_path_buf(),
             free,
             warned: false,
+            looked: Instant::now(),
         }
     }
 
@@ -57,13 +69,27 @@ impl DiskSpace {
         &self.folder
     }
 
+    /// Whether it was not looked at for a while.
+    #[must_use]
+    pub(crate) fn is_due(&self) -> bool {
+        self.looked.elapsed() >= EVERY
+    }
+
     /// What is left now.
     ///
     /// # Errors
     /// Where the system does not say.
     pub(crate) fn look(&mut self) -> Result<Left> {
-        let bytes = (self.free)(&self.folder)
-            .with_context(|| format!("{}: cannot tell the room left", self.folder.display()))?;
+        self.looked = Instant::now();
+        let free = match (self.free)(&self.folder) {
+            Err(e) if e.kind() == io::ErrorKind::NotFound => return Ok(Left::Gone),
+            free => free,
+        };
+        let free =
+            free.with_context(|| format!("{}: cannot tell the room left", self.folder.display()))?;
+        let Some(bytes) = free else {
+            return Ok(Left::ReadOnly);
+        };
         let low = bytes < LOW_BYTES;
         let known = std::mem::replace(&mut self.warned, low);
         Ok(match bytes {
@@ -76,18 +102,25 @@ impl DiskSpace {
 
 /// What this user may still write on the disk of `path`, in bytes.
 #[cfg(unix)]
-fn free_bytes(path: &Path) -> io::Result<u64> {
+fn free_bytes(path: &Path) -> io::Result<Option<u64>> {
     let disk = rustix::fs::statvfs(path)?;
-    Ok(disk.f_bavail.saturating_mul(disk.f_frsize))
+    let writable = !disk.f_flag.contains(rustix::fs::StatVfsMountFlags::RDONLY);
+    Ok(writable.then(|| disk.f_bavail.saturating_mul(disk.f_frsize)))
 }
 
 /// Elsewhere a full disk shows only when a write fails.
 #[cfg(not(unix))]
-fn free_bytes(_: &Path) -> io::Result<u64> {
-    Ok(u64::MAX)
+fn free_bytes(path: &Path) -> io::Result<Option<u64>> {
+    path.metadata().map(|_| Some(u64::MAX))
 }
 
 impl Left {
+    /// Whether nothing more can be stored.
+    #[must_use]
+    pub(crate) const fn ends_it(self) -> bool {
+        matches!(self, Self::Full { .. } | Self::Gone | Self::ReadOnly)
+    }
+
     /// What to say about it aloud; empty for nothing.
     #[must_use]
     pub(crate) const fn words(self) -> &'static str {
@@ -95,6 +128,8 @@ impl Left {
             Self::Enough => "",
             Self::Low { .. } => "the disk is nearly full",
             Self::Full { .. } => "the disk is full, not listening",
+            // In words that the bank has.
+            Self::Gone | Self::ReadOnly => "not stored, not listening",
         }
     }
 
@@ -115,6 +150,14 @@ impl Left {
                  back is stored; make room and start again",
                 megabytes(bytes)
             ),
+            Self::Gone => format!(
+                "{folder} is gone (removed, renamed, or its disk was unplugged): no longer listening. \
+                 Bring it back and start again"
+            ),
+            Self::ReadOnly => format!(
+                "the disk of {folder} can no longer be written: no longer listening. What was read \
+                 back is stored; make it writable and start again"
+            ),
         }
     }
 }
@@ -130,7 +173,7 @@ mod tests {
     fn it_warns_once_and_again_after_there_was_room() {
         let left = Arc::new(AtomicU64::new(LOW_BYTES));
         let free = Arc::clone(&left);
-        let measure: Measure = Box::new(move |_| Ok(free.load(Ordering::SeqCst)));
+        let measure: Measure = Box::new(move |_| Ok(Some(free.load(Ordering::SeqCst))));
         let mut watch = DiskSpace::measuring(Path::new("job"), measure);
         let mut at = |bytes: u64| {
             left.store(bytes, Ordering::SeqCst);
@@ -149,8 +192,11 @@ mod tests {
 
     #[cfg(unix)]
     #[test]
-    fn the_disk_of_a_folder_has_some_room_and_that_of_none_is_an_error() {
-        assert!(free_bytes(&std::env::temp_dir()).unwrap() > 0);
-        assert!(DiskSpace::new(Path::new("/nowhere/job")).look().is_err());
+    fn the_disk_of_a_folder_has_some_room_and_a_folder_may_go_away() {
+        assert!(free_bytes(&std::env::temp_dir()).unwrap() > Some(0));
+        let mut gone = DiskSpace::new(Path::new("/nowhere/job"));
+        assert_eq!(gone.look().unwrap(), Left::Gone);
+        let mut read_only = DiskSpace::measuring(Path::new("job"), Box::new(|_| Ok(None)));
+        assert_eq!(read_only.look().unwrap(), Left::ReadOnly);
     }
 }

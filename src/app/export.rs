@@ -2,21 +2,22 @@
 
 use super::job::Job;
 use crate::event::{Event, Fact};
-use crate::store::{make_private_folder, write_private};
+use crate::store::{Error, make_private_folder, write_private};
 use anyhow::{Context, Result};
 use std::collections::BTreeMap;
 use std::fs;
 use std::path::Path;
 
 /// Writes every reviewed clip and `manifest.tsv` (`path<TAB>text<TAB>kind`, as `score` reads it)
-/// into a new or empty folder; gives how many.
+/// into a new or empty folder; gives how many, and which are missing or damaged, each with why. Those
+/// that were removed because somebody asked for that are not among them.
 ///
 /// The text is what the review says was said; empty where nothing was meant for the tool. The kind
 /// is `confirmed` or `put_right` for phrases, `other_talk` for an empty text.
 ///
 /// # Errors
-/// A folder with something in it, a clip that is gone, the disk.
-pub(crate) fn export(job: &Job, folder: &Path) -> Result<usize> {
+/// A folder with something in it, the disk.
+pub(crate) fn export(job: &Job, folder: &Path) -> Result<(usize, Vec<String>)> {
     let at = || folder.display().to_string();
     make_private_folder(folder).with_context(|| format!("cannot make {}", at()))?;
     let mut there = fs::read_dir(folder).with_context(|| format!("cannot read {}", at()))?;
@@ -31,13 +32,20 @@ pub(crate) fn export(job: &Job, folder: &Path) -> Result<usize> {
         }
     }
     let mut manifest = String::new();
-    let mut count = 0;
+    let (mut count, mut lost) = (0, Vec::new());
     for (id, truth) in truths {
         let event: Option<&Event> = events.iter().find(|e| e.id == id);
         let Some((event, sound)) = event.and_then(|e| Some((e, e.sound.as_ref()?))) else {
             continue; // typed: there is no sound
         };
-        let wav = job.clip(&sound.sha256)?;
+        let wav = match job.store.clip(&sound.sha256) {
+            Ok(wav) => wav,
+            Err(Error::ClipForgotten { .. }) => continue,
+            Err(error) => {
+                lost.push(format!("the sound of event {id}: {error}"));
+                continue;
+            }
+        };
         let name = format!("{:05}.wav", event.id);
         let path = folder.join(&name);
         write_private(&path, wav).with_context(|| format!("cannot write {}", path.display()))?;
@@ -51,5 +59,5 @@ pub(crate) fn export(job: &Job, folder: &Path) -> Result<usize> {
     }
     let path = folder.join("manifest.tsv");
     write_private(&path, manifest).with_context(|| format!("cannot write {}", path.display()))?;
-    Ok(count)
+    Ok((count, lost))
 }

@@ -7,7 +7,7 @@ use crate::audio::{Utterance, decode};
 use crate::event::Event;
 use crate::session::{Interpretations, Interpreter, State, means_the_same};
 use crate::understand::recognise;
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -91,9 +91,15 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
     lock(seen).progress.total = events.iter().filter(|e| e.sound.is_some()).count();
     let mut other = recogniser::load(&job.language, Some(model))?;
     let mut state = State::new(&job.setup);
+    let mut lost = Vec::new();
     for event in events {
-        if let Some(sound) = &event.sound {
-            let wav = job.clip(&sound.sha256)?;
+        let wav = event.sound.as_ref().map(|s| (s, job.clip(&s.sha256)));
+        if let Some((_, Err(error))) = &wav {
+            // The others are heard all the same.
+            lost.push(format!("event {}: {error:#}", event.id));
+            lock(seen).progress.done += 1;
+        }
+        if let Some((sound, Ok(wav))) = wav {
             let clip = decode(&wav, &sound.sha256).context("a clip of the job")?;
             let known = Interpretations::default();
             let interpreter = Interpreter::new(&job.setup, &state, &known);
@@ -105,7 +111,10 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
         }
         state.apply(event);
     }
-    Ok(())
+    if lost.is_empty() {
+        return Ok(());
+    }
+    bail!("{} sounds were not heard: {}", lost.len(), lost.join("; "))
 }
 
 /// The words of both, and what they mean in the state the job was in then.

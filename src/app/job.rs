@@ -4,11 +4,13 @@ use super::{assets, now_ms, own_words};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Command, Heard, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Unit};
-use crate::session::{Hearing, Interpretations, Interpreter, JobSetup, State, one_by_one, step};
-use crate::store::{JobFolder, Store};
+use crate::session::{
+    Hearing, Interpretations, Interpreter, JobSetup, LazyGrammar, State, one_by_one, step,
+};
+use crate::store::{Damage, Error, JobFolder, Saved, Store};
 use crate::understand::Conversation;
 use crate::{engine::Profile, grammar::Grammar};
-use anyhow::{Result, bail};
+use anyhow::{Context, Result, bail};
 use std::path::Path;
 
 /// A job that is open.
@@ -19,6 +21,8 @@ pub struct Job {
     pub state: State,
     /// The language that is spoken, by its folder in `grammars`.
     pub language: String,
+    /// What is wrong with it, if not all of it is here: then it can only be looked at.
+    pub(crate) damage: Option<Damage>,
     pub(super) store: Box<dyn Store>,
     known: Interpretations,
 }
@@ -52,7 +56,7 @@ impl From<LengthUnit> for Units {
 }
 
 /// The first event of a job.
-fn begun(
+pub(super) fn begun(
     engine: &str,
     language: &str,
     units: Units,
@@ -119,7 +123,7 @@ impl Job {
         };
         let first = begun(engine, language, units.into(), text, blades, &grammar);
         let store = JobFolder::create(folder, &first)?;
-        Self::of(Box::new(store), Some(grammar), None)
+        Self::of(Box::new(store), Some(grammar.into()), None)
     }
 
     /// Opens a job to add to it.
@@ -133,13 +137,18 @@ impl Job {
     /// Opens a job to look at it.
     ///
     /// # Errors
-    /// As [`Job::open`], except that it may be open elsewhere.
+    /// As [`Job::open`], except that it may be open elsewhere; of a damaged one there is what checks out.
     pub fn look(folder: &Path) -> Result<Self> {
-        Self::of(
-            Box::new(JobFolder::open_read_only(folder)?),
-            None,
-            Some(folder),
-        )
+        match JobFolder::open_read_only(folder) {
+            Err(Error::Damaged { damage }) => {
+                let damage = *damage;
+                let saved = Self::of(Box::new(Saved::open(folder)?), None, Some(folder));
+                let job = saved.with_context(|| damage.to_string())?;
+                let damage = Some(damage);
+                Ok(Self { damage, ..job })
+            }
+            other => Self::of(Box::new(other?), None, Some(folder)),
+        }
     }
 
     /// A job that is kept nowhere: for scoring and for samples.
@@ -152,12 +161,16 @@ impl Job {
         let mut store = crate::store::MemoryStore::new();
         let first = begun(engine, "en", unit.into(), text, blades, &grammar);
         store.append(&first, None)?;
-        Self::of(Box::new(store), Some(grammar), None)
+        Self::of(Box::new(store), Some(grammar.into()), None)
     }
 
     /// A job on its store; its grammar is the one of its language, with the words of the person and
     /// the job, if none is given.
-    fn of(store: Box<dyn Store>, grammar: Option<Grammar>, folder: Option<&Path>) -> Result<Self> {
+    fn of(
+        store: Box<dyn Store>,
+        grammar: Option<LazyGrammar>,
+        folder: Option<&Path>,
+    ) -> Result<Self> {
         let events = store.events()?;
         let begun = events
             .iter()
@@ -174,13 +187,13 @@ impl Job {
             language,
         }) = begun
         else {
-            bail!("the job does not say which engine it is for: its first event is missing");
+            bail!("its first event is missing or damaged, which says what the engine is");
         };
         let profile = Profile::parse(
             &profile,
             &format!("the profile of {engine} kept in the job"),
         )?;
-        let own = || own_words::grammar(&language, &profile, folder);
+        let own = || own_words::lazy_grammar(&language, &profile, folder);
         let grammar = grammar.map_or_else(own, Ok)?;
         let setup = JobSetup {
             grammar,
@@ -195,6 +208,7 @@ impl Job {
             setup,
             state,
             language,
+            damage: None,
             store,
             known: Interpretations::default(),
         })

@@ -11,6 +11,7 @@ pub mod job;
 pub(crate) mod own_words;
 pub(crate) mod phone;
 pub mod recogniser;
+pub(crate) mod recover;
 pub mod report;
 pub mod session_loop;
 pub(crate) mod session_view;

@@ -2,8 +2,10 @@
 //! the grammar, so that they are understood and heard like its own.
 
 use super::assets;
+use crate::audio::read_text;
 use crate::engine::{Called, Profile};
 use crate::grammar::{Addition, Grammar};
+use crate::session::LazyGrammar;
 use anyhow::{Context, Result};
 use std::path::{Path, PathBuf};
 
@@ -15,14 +17,33 @@ const FILE: &str = "words.toml";
 /// # Errors
 /// An unknown language, a file that cannot be read, or what is wrong in it with line and column.
 pub(crate) fn grammar(language: &str, profile: &Profile, job: Option<&Path>) -> Result<Grammar> {
+    with(language, &files(job), &additions(profile))
+}
+
+/// The same, read when it is first asked for if nothing can be wrong in it: there are no own words.
+///
+/// # Errors
+/// As [`grammar`].
+pub(crate) fn lazy_grammar(
+    language: &str,
+    profile: &Profile,
+    job: Option<&Path>,
+) -> Result<LazyGrammar> {
+    if files(job).is_empty() && additions(profile).is_empty() {
+        return assets::lazy_grammar(language);
+    }
+    Ok(grammar(language, profile, job)?.into())
+}
+
+/// The files of own words that there are.
+fn files(job: Option<&Path>) -> Vec<PathBuf> {
     let folders = settings_folder()
         .into_iter()
         .chain(job.map(Path::to_path_buf));
-    let files: Vec<PathBuf> = folders
+    folders
         .map(|f| f.join(FILE))
         .filter(|f| f.is_file())
-        .collect();
-    with(language, &files, &additions(profile))
+        .collect()
 }
 
 /// Checks a file of own words with the language that it belongs to.
@@ -35,7 +56,7 @@ pub(crate) fn check(language: &str, file: &Path) -> Result<Grammar> {
 
 fn with(language: &str, files: &[PathBuf], additions: &[Addition]) -> Result<Grammar> {
     let read = |file: &PathBuf| {
-        let text = std::fs::read_to_string(file);
+        let text = read_text(file, assets::MOST_BYTES);
         let text = text.with_context(|| format!("cannot read {}", file.display()))?;
         Ok((file.display().to_string(), text))
     };

@@ -2,19 +2,22 @@
 
 use super::job::Job;
 use super::now_ms;
+use crate::audio::read_text;
 use crate::engine::Profile;
 use crate::event::{Event, Fact};
 use crate::measure::{Length, LengthUnit};
 use crate::record::JobView;
 use crate::report::{Report, Sounds, Source, read};
-use crate::store::{self, JobFolder, Store};
+use crate::store;
 use anyhow::{Context, Result, bail};
 use serde_json::Value;
-use std::fs;
 use std::path::Path;
 
 /// Name and version of this program.
 pub const SOFTWARE: &str = concat!("benchcall ", env!("CARGO_PKG_VERSION"));
+
+/// The largest report that is read: the sounds of an evening, as text. Common practice, no source.
+const MOST_BYTES: u64 = 1_000_000_000;
 
 /// The record of a job.
 #[must_use]
@@ -47,13 +50,24 @@ pub fn bodies(events: &[Event]) -> Result<Vec<Value>> {
     events.iter().map(body).collect()
 }
 
-/// Every sound of a job that is still there.
+/// Every sound of a job that is whole, and why others are not: those that were not removed because
+/// somebody asked for that.
 #[must_use]
-pub fn sounds(job: &Job) -> Sounds {
-    let named = job.state.events().iter().filter_map(|e| e.sound.as_ref());
-    named
-        .filter_map(|s| Some((s.sha256.clone(), job.clip(&s.sha256).ok()?)))
-        .collect()
+pub(crate) fn sounds(job: &Job) -> (Sounds, Vec<String>) {
+    let (mut sounds, mut lost) = (Sounds::new(), Vec::new());
+    for event in job.state.events() {
+        let Some(sound) = event.sound.as_ref().map(|s| &s.sha256) else {
+            continue;
+        };
+        match job.store.clip(sound) {
+            Ok(wav) => {
+                sounds.insert(sound.clone(), wav);
+            }
+            Err(store::Error::ClipForgotten { .. }) => {}
+            Err(error) => lost.push(format!("the sound of event {}: {error}", event.id)),
+        }
+    }
+    (sounds, lost)
 }
 
 /// Brings a report back as a job: into a new folder, or a job in which nothing was said yet.
@@ -61,50 +75,15 @@ pub fn sounds(job: &Job) -> Sounds {
 ///
 /// # Errors
 /// A file that is no report, a job that is not empty, the disk.
-pub fn import(folder: &Path, file: &Path) -> Result<(usize, usize)> {
+pub(crate) fn import(folder: &Path, file: &Path) -> Result<(usize, usize)> {
     let (events, sounds) = load(file)?;
-    let (first, rest) = events.split_first().context("the report has no events")?;
-    make_room(folder)?;
-    let mut job = JobFolder::create(folder, first)?;
-    for event in rest {
-        let name = event.sound.as_ref().map(|s| &s.sha256);
-        let clip = name.and_then(|name| sounds.get(name));
-        job.adopt(event, clip.map(Vec::as_slice))
-            .with_context(|| format!("{}: event {}", file.display(), event.id))?;
-    }
+    store::restore(folder, &events, |name| sounds.get(name).cloned())?;
     Ok((events.len(), sounds.len()))
-}
-
-/// A job that only was begun gives way.
-fn make_room(folder: &Path) -> Result<()> {
-    if !folder.join("job.sqlite").exists() {
-        return Ok(());
-    }
-    let job = JobFolder::open(folder)?;
-    let events = job.events()?.len();
-    if events > 1 {
-        bail!(
-            "{} has {events} events: a report can only be brought back into a new folder or an empty job",
-            folder.display()
-        );
-    }
-    drop(job);
-    for name in ["job.sqlite", "job.sqlite-wal", "job.sqlite-shm", "job.lock"] {
-        let path = folder.join(name);
-        if path.exists() {
-            fs::remove_file(&path).with_context(|| format!("cannot remove {}", path.display()))?;
-        }
-    }
-    let clips = folder.join("clips");
-    if clips.exists() {
-        fs::remove_dir(&clips).with_context(|| format!("cannot remove {}", clips.display()))?;
-    }
-    Ok(())
 }
 
 fn load(file: &Path) -> Result<(Vec<Event>, Sounds)> {
     let name = || file.display().to_string();
-    let text = fs::read_to_string(file).with_context(|| format!("cannot read {}", name()))?;
+    let text = read_text(file, MOST_BYTES).with_context(|| format!("cannot read {}", name()))?;
     let imported = read(&text).with_context(name)?;
     let mut events = Vec::new();
     for (body, n) in imported.events.iter().zip(1..) {

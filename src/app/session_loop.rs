@@ -83,6 +83,8 @@ pub struct SessionLoop<F> {
     push_to_talk: bool,
     shut: bool,
     disk: Option<DiskSpace>,
+    /// The last event of the job that was shown and said, or was there before.
+    performed: usize,
 }
 
 impl<F: Faces> SessionLoop<F> {
@@ -90,6 +92,7 @@ impl<F: Faces> SessionLoop<F> {
     pub fn new(job: Job, listener: Option<Listener>, faces: F) -> Self {
         Self {
             faces,
+            performed: job.state.events().len(),
             job: Arc::new(Mutex::new(job)),
             listener,
             half_duplex: false,
@@ -156,18 +159,32 @@ impl<F: Faces> SessionLoop<F> {
             }
             Input::Tick => return Ok(()),
         };
-        let done = done.inspect_err(|_| {
-            // The person looks elsewhere.
-            self.say("not stored, not listening");
-        })?;
+        let done = match done {
+            Ok(done) => done,
+            Err(error) => {
+                self.perform_what_is_stored();
+                // The person looks elsewhere.
+                self.say("not stored, not listening");
+                return Err(error);
+            }
+        };
         let any = !done.is_empty();
         for one in done {
             self.perform(one)?;
         }
-        if any {
+        if any || self.disk.as_ref().is_some_and(DiskSpace::is_due) {
             self.look_at_the_disk()?;
         }
         Ok(())
+    }
+
+    /// After a failure: what was stored before it is shown and said all the same.
+    fn perform_what_is_stored(&mut self) {
+        let events = lock(&self.job).state.events().to_vec();
+        for event in events.into_iter().skip(self.performed) {
+            let recognised = None;
+            let _ = self.perform(Done { event, recognised }); // the failure itself is told
+        }
     }
 
     /// Looks whether the disk has space; says so if it has not.
@@ -184,7 +201,7 @@ impl<F: Faces> SessionLoop<F> {
         }
         let notice = left.notice(disk.folder());
         self.say(left.words());
-        if matches!(left, Left::Full { .. }) {
+        if left.ends_it() {
             bail!("{notice}");
         }
         self.faces.notice(&notice);
@@ -244,11 +261,13 @@ impl<F: Faces> SessionLoop<F> {
         if done.recognised.is_some() {
             self.shut = self.push_to_talk;
         }
-        self.faces.board(&lock(&self.job))?;
+        self.performed = usize::try_from(done.event.id).unwrap_or(self.performed);
         let spoken = done.event.spoken.clone();
-        self.faces.print(done)?;
+        let shown = self.faces.board(&lock(&self.job));
+        let printed = self.faces.print(done);
+        // It is stored, so it is said, whoever can still read it.
         self.say(&spoken);
-        Ok(())
+        shown.and(printed)
     }
 
     fn say(&mut self, words: &str) {

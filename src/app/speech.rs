@@ -15,15 +15,11 @@ pub struct TextToSpeech {
 /// Loads the word bank that ships with the program.
 ///
 /// # Errors
-/// A missing or damaged file.
+/// A missing, truncated or altered file: words that moved in the table would be spoken wrongly.
 pub fn bank() -> Result<Bank> {
-    let folder = assets::models_folder().join("voice");
-    let flac = assets::model("voice")?;
-    let flac = std::fs::read(&flac).with_context(|| format!("cannot read {}", flac.display()))?;
-    let tsv = folder.join("bank.tsv");
-    let tsv =
-        std::fs::read_to_string(&tsv).with_context(|| format!("cannot read {}", tsv.display()))?;
-    Ok(Bank::load(&flac, &tsv)?)
+    let table = String::from_utf8(assets::model_bytes("voice-table")?);
+    let table = table.context("the voice's table is not text")?;
+    Ok(Bank::load(&assets::model_bytes("voice")?, &table)?)
 }
 
 impl TextToSpeech {

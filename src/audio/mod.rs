@@ -17,6 +17,7 @@ pub use decode::decode;
 pub(crate) use detect::FRAME;
 pub use encode::{encode_wav, sha256_hex};
 pub use file::read_clip;
+pub(crate) use file::{open_file, read_file, read_opened, read_text};
 pub use pcm::Clip;
 pub(crate) use pcm::{SILENCE_DBFS, rms_dbfs};
 pub(crate) use resample::Resampler;

@@ -55,8 +55,10 @@ pub(super) enum Command {
     Phrases(Phrases),
     /// Score the recogniser on clips with known words
     Score(Score),
-    /// Check microphone, recogniser, voice and disk, with a fix for each
+    /// Check microphone, recogniser, voice and disk, with a fix for each; or a job
     Check(Check),
+    /// Save what is left of a damaged job into a new one
+    Recover(Recover),
 }
 
 /// The demo needs no microphone: a recording of five invented voices in a noisy workshop goes
@@ -387,8 +389,32 @@ pub(super) struct Phrases {
     pub(super) language: String,
 }
 
+/// Every event that its checksum proves is saved with its sound. One that is damaged keeps its number
+/// and says so. The damaged job stays as it is.
+#[derive(clap::Args, Debug)]
+pub(super) struct Recover {
+    /// The damaged job's folder
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: PathBuf,
+    /// The folder of the new job
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) into: PathBuf,
+    /// Engine, if the event that says it is damaged: its key, or the path of a profile
+    #[arg(long, value_name = "KEY")]
+    pub(super) engine: Option<String>,
+    /// What bare numbers are, with --engine
+    #[arg(long, value_enum, default_value = "mm", requires = "engine")]
+    pub(super) unit: UnitArg,
+    /// As JSON
+    #[arg(long)]
+    pub(super) json: bool,
+}
+
 #[derive(clap::Args, Debug)]
 pub(super) struct Check {
+    /// The whole state of this job instead: its events, what is missing, its sounds
+    #[arg(long, value_name = "FOLDER", conflicts_with_all = ["voice", "microphone", "recording"])]
+    pub(super) job: Option<PathBuf>,
     /// Ask for ten phrases and say how well this voice, microphone and room are heard
     #[arg(long)]
     pub(super) voice: bool,

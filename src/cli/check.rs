@@ -12,8 +12,9 @@ use serde::Serialize;
 use std::process::ExitCode;
 use std::time::Instant;
 
+/// Whether one part is as it should be, and what there is to say of it.
 #[derive(Serialize)]
-struct Finding {
+pub(super) struct Finding {
     part: &'static str,
     good: bool,
     says: String,
@@ -37,6 +38,9 @@ pub(super) fn run(args: &Check) -> Result<ExitCode> {
     if args.voice {
         return voice(args);
     }
+    if let Some(folder) = &args.job {
+        return super::recover::state(folder, args.json);
+    }
     let findings = [
         microphone(args.microphone.as_deref()),
         recogniser(),
@@ -44,10 +48,15 @@ pub(super) fn run(args: &Check) -> Result<ExitCode> {
         speaker(),
         disk(),
     ];
-    if args.json {
-        outln!("{}", serde_json::to_string_pretty(&findings)?);
+    show(&findings, args.json)
+}
+
+/// Prints findings; a failure if any is not good.
+pub(super) fn show(findings: &[Finding], json: bool) -> Result<ExitCode> {
+    if json {
+        outln!("{}", serde_json::to_string_pretty(findings)?);
     } else {
-        for f in &findings {
+        for f in findings {
             outln!(
                 "{:<12} {}  {}",
                 f.part,
@@ -63,7 +72,7 @@ pub(super) fn run(args: &Check) -> Result<ExitCode> {
     })
 }
 
-fn finding(part: &'static str, result: Result<String>) -> Finding {
+pub(super) fn finding(part: &'static str, result: Result<String>) -> Finding {
     match result {
         Ok(says) => Finding {
             part,

@@ -1,6 +1,7 @@
 //! The terminal, the board beside it and the voice: what the session loop shows and says.
 
 use super::pages::{Pages, Place};
+use super::printer::Printer;
 use super::show;
 use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces};
@@ -18,24 +19,30 @@ pub(super) struct Terminal {
     pages: Option<Pages>,
     file: Option<String>,
     printed: usize,
+    printer: Printer,
 }
 
 impl Terminal {
     /// Prints only; `json` is one object a line.
-    pub(super) const fn new(json: bool) -> Self {
+    pub(super) fn new(json: bool) -> Self {
         Self {
             json,
             voice: None,
             pages: None,
             file: None,
             printed: 0,
+            printer: Printer::new(true),
         }
     }
 
     /// Says what is read back.
     pub(super) fn speaking(self, voice: TextToSpeech) -> Self {
-        let voice = Some(voice);
-        Self { voice, ..self }
+        let (voice, printer) = (Some(voice), Printer::new(false));
+        Self {
+            voice,
+            printer,
+            ..self
+        }
     }
 
     /// Shows a board.
@@ -83,7 +90,7 @@ impl Terminal {
         if line.file.is_none() {
             line.file.clone_from(&self.file);
         }
-        show::utterance(&line, self.json)
+        self.printer.print(show::utterance(&line, self.json)?)
     }
 }
 
@@ -105,12 +112,12 @@ impl Faces for Terminal {
         };
         let said = voice.say(words);
         if let Err(error) = &said {
-            eprintln!("benchcall: \"{words}\" is on screen only: {error:#}");
+            show::tell(&format!("\"{words}\" is on screen only: {error:#}"));
         }
         said.is_ok()
     }
 
     fn notice(&mut self, words: &str) {
-        eprintln!("benchcall: {words}");
+        show::tell(words);
     }
 }

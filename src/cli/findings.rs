@@ -1,6 +1,7 @@
 //! `findings` and `cut`: what an inspection comes to, and what a cut would do.
 
 use super::args::{Cut, Findings as FindingsArgs};
+use super::show;
 use crate::app::job::Job;
 use crate::engine::inspect::{Removed, Room, Verdict, after_cut};
 use crate::event::Position;
@@ -20,7 +21,7 @@ const fn word(verdict: Verdict) -> &'static str {
 }
 
 pub(super) fn findings(args: &FindingsArgs) -> Result<ExitCode> {
-    let job = Job::look(&args.job)?;
+    let job = show::job(&args.job)?;
     let found = job.state.view.findings(args.height);
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&found)?);
@@ -52,7 +53,7 @@ pub(super) fn findings(args: &FindingsArgs) -> Result<ExitCode> {
 }
 
 pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
-    let job = Job::look(&args.job)?;
+    let job = show::job(&args.job)?;
     let setup = &job.setup;
     let position = valve(&job, &args.valve)?;
     let by: Decimal = args.by.trim().parse().context("--by")?;

@@ -13,7 +13,7 @@ use crate::grammar::Command;
 use crate::understand::Listener;
 use anyhow::Result;
 use std::process::ExitCode;
-use std::sync::atomic::Ordering;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::{Duration, Instant};
 
 pub(super) fn run(args: &Listen) -> Result<ExitCode> {
@@ -53,6 +53,24 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         sound.source
     );
     let stop = super::end::asked()?;
+    let ended = until_the_end(args, &mut session, &mut sound, &mut keys, &stop);
+    let job = session.job();
+    if let Err(error) = ended {
+        let _ = session.faces.end(&job); // the board too says that nobody listens
+        return Err(error);
+    }
+    session.close(args.keep_talk)?.end(&job)?;
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Takes what comes, until the end is asked for.
+fn until_the_end(
+    args: &Listen,
+    session: &mut SessionLoop<Terminal>,
+    sound: &mut Sound,
+    keys: &mut Option<Keys>,
+    stop: &AtomicBool,
+) -> Result<()> {
     session.look_at_the_disk()?;
     let (begun, mut samples) = (Instant::now(), Vec::new());
     // What came while the recogniser was loaded was not listened to, and none of it marks a clip.
@@ -82,10 +100,7 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         let samples = &samples;
         session.take(Input::Audio { samples, lost })?;
         if over {
-            session.take(Input::Stop)?;
-            let job = session.job();
-            session.close(args.keep_talk)?.end(&job)?;
-            return Ok(ExitCode::SUCCESS);
+            return session.take(Input::Stop);
         }
     }
 }

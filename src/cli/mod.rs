@@ -21,7 +21,9 @@ mod keys;
 mod listen;
 mod pages;
 mod phrases;
+mod printer;
 mod progress;
+mod recover;
 mod report;
 mod review;
 mod score;
@@ -40,7 +42,7 @@ use std::process::ExitCode;
 /// # Errors
 /// Whatever stopped it, in a sentence that says what was expected.
 pub fn run(args: Args) -> Result<ExitCode> {
-    match args.command {
+    let done = match args.command {
         Command::Demo(a) => demo::run(&a),
         Command::New(a) => hear::new(&a),
         Command::Hear(a) => hear::hear(&a),
@@ -58,5 +60,11 @@ pub fn run(args: Args) -> Result<ExitCode> {
         Command::Report(a) => report::run(&a),
         Command::Review(a) => review::run(&a),
         Command::Check(a) => check::run(&a),
-    }
+        Command::Recover(a) => recover::run(&a),
+    }?;
+    Ok(if show::is_incomplete() {
+        ExitCode::FAILURE
+    } else {
+        done
+    })
 }

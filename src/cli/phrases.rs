@@ -3,6 +3,7 @@
 use super::args::Phrases;
 use crate::app::job::Job;
 use crate::app::{assets, own_words};
+use crate::audio::read_text;
 use crate::engine::Profile;
 use crate::event::Outcome;
 use crate::grammar::{Dice, Means};
@@ -148,7 +149,7 @@ fn check(folder: &Path) -> Result<ExitCode> {
             .collect();
         paths.sort();
         for path in paths {
-            let text = std::fs::read_to_string(&path)
+            let text = read_text(&path, assets::MOST_BYTES)
                 .with_context(|| format!("cannot read {}", path.display()))?;
             match Profile::parse(&text, &path.display().to_string()) {
                 Ok(profile) => outln!(

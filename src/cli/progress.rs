@@ -1,6 +1,7 @@
 //! `progress`: where the job stands after a break.
 
 use super::args::Progress as ProgressArgs;
+use super::show;
 use crate::app::job::Job;
 use crate::event::Fact;
 use crate::record::NoteText;
@@ -40,7 +41,7 @@ pub(super) struct Progress {
 }
 
 pub(super) fn run(args: &ProgressArgs) -> Result<ExitCode> {
-    let job = Job::look(&args.job)?;
+    let job = show::job(&args.job)?;
     let progress = of(&job);
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&progress)?);

@@ -1,7 +1,7 @@
 //! `report`: the record of a job as HTML, CSV and JSON, and back.
 
 use super::args::Report as Args;
-use crate::app::job::Job;
+use super::show;
 use crate::app::report;
 use crate::report::{Compared, Sounds, write};
 use crate::store::write_private;
@@ -15,7 +15,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         outln!("{}: {events} events, {sounds} sounds", args.job.display());
         return Ok(ExitCode::SUCCESS);
     }
-    let job = Job::look(&args.job)?;
+    let job = show::job(&args.job)?;
     let record = report::of(&job);
     let before = args.before.as_deref().map(report::earlier).transpose()?;
     let since = before
@@ -30,7 +30,9 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
     }
     if let Some(path) = &args.json {
         let sounds = if args.with_sound {
-            report::sounds(&job)
+            let (sounds, lost) = report::sounds(&job);
+            lost.iter().for_each(|lost| show::incomplete(lost));
+            sounds
         } else {
             Sounds::new()
         };

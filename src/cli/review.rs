@@ -2,6 +2,7 @@
 
 use super::args::Review as Args;
 use super::pages::{Place, address};
+use super::show;
 use crate::app::backend::JobPages;
 use crate::app::export::export;
 use crate::app::job::Job;
@@ -12,7 +13,8 @@ use std::time::{Duration, Instant};
 
 pub(super) fn run(args: &Args) -> Result<ExitCode> {
     if let Some(folder) = &args.export {
-        let count = export(&Job::look(&args.job)?, folder)?;
+        let (count, lost) = export(&show::job(&args.job)?, folder)?;
+        lost.iter().for_each(|lost| show::incomplete(lost));
         outln!(
             "{}: {count} checked clips and manifest.tsv",
             folder.display()

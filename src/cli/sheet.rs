@@ -2,7 +2,7 @@
 
 use super::args::Sheet as SheetArgs;
 use super::args_shims::{AimArg, CamArg, Shims};
-use crate::app::job::Job;
+use super::show;
 use crate::engine::{Aim, Options, Remeasure, Row, Sheet, ShimPlan, Tariff, Verdict, WhatIf};
 use crate::event::Side;
 use crate::measure::{Length, LengthUnit};
@@ -10,7 +10,7 @@ use anyhow::{Context, Result};
 use std::process::ExitCode;
 
 pub(super) fn sheet(args: &SheetArgs) -> Result<ExitCode> {
-    let job = Job::look(&args.job)?;
+    let job = show::job(&args.job)?;
     let view = &job.state.view;
     if args.json {
         outln!("{}", serde_json::to_string_pretty(view.sheet())?);
@@ -22,7 +22,7 @@ pub(super) fn sheet(args: &SheetArgs) -> Result<ExitCode> {
 }
 
 pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
-    let job = Job::look(&args.job)?;
+    let job = show::job(&args.job)?;
     let mut what_if = WhatIf::default();
     for change in &args.what_if {
         what_if

@@ -1,16 +1,44 @@
 //! What a person sees of an utterance on the terminal.
 
+use crate::app::job::Job;
 use crate::event::Outcome;
 use crate::report::Line;
 use anyhow::Result;
 use std::fmt::Arguments;
-use std::io::{ErrorKind, Write};
+use std::io::{self, ErrorKind, Write};
+use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Shows one utterance: as JSON, or in two lines.
-pub(super) fn utterance(line: &Line, json: bool) -> Result<()> {
+/// Something that was to be shown or written is not there: the program then ends with a failure, so
+/// that a script notices too.
+static INCOMPLETE: AtomicBool = AtomicBool::new(false);
+
+/// Opens a job to look at it; of a damaged one what checks out, with a warning.
+pub(super) fn job(folder: &Path) -> Result<Job> {
+    let job = Job::look(folder)?;
+    if let Some(damage) = &job.damage {
+        incomplete(&format!(
+            "{damage}. Only what checks out is shown. `benchcall recover` saves it into a new job"
+        ));
+    }
+    Ok(job)
+}
+
+/// Says what is not there.
+pub(super) fn incomplete(what: &str) {
+    tell(what);
+    INCOMPLETE.store(true, Ordering::Relaxed);
+}
+
+/// Whether anything was not there.
+pub(super) fn is_incomplete() -> bool {
+    INCOMPLETE.load(Ordering::Relaxed)
+}
+
+/// One utterance: as JSON, or in two lines.
+pub(super) fn utterance(line: &Line, json: bool) -> Result<String> {
     if json {
-        outln!("{}", serde_json::to_string(line)?);
-        return Ok(());
+        return Ok(serde_json::to_string(line)?);
     }
     let at = line.speech_end_ms.map(|ms| {
         format!(
@@ -26,15 +54,15 @@ pub(super) fn utterance(line: &Line, json: bool) -> Result<()> {
     } else {
         &line.said
     };
-    outln!("{at}{:<8} {said}", word(line.outcome));
+    let mut text = format!("{at}{:<8} {said}", word(line.outcome));
     let indent = " ".repeat(at.len() + 9);
     if !line.read_back.is_empty() {
-        outln!("{indent}» {}", line.read_back);
+        text.push_str(&format!("\n{indent}» {}", line.read_back));
     }
     if matches!(line.outcome, Outcome::Asked | Outcome::Refused) {
-        outln!("{indent}  ({})", line.why);
+        text.push_str(&format!("\n{indent}  ({})", line.why));
     }
-    Ok(())
+    Ok(text)
 }
 
 /// An outcome in a word.
@@ -49,15 +77,23 @@ pub(super) const fn word(outcome: Outcome) -> &'static str {
 
 /// Writes one line; see `outln!`.
 pub(super) fn line(text: Arguments<'_>) {
-    let mut out = std::io::stdout().lock();
-    let written = out
-        .write_fmt(text)
-        .and_then(|()| out.write_all(b"\n"))
-        .and_then(|()| out.flush());
-    if let Err(error) = written {
+    if let Err(error) = write(text) {
         if error.kind() != ErrorKind::BrokenPipe {
-            eprintln!("benchcall: cannot write to standard output: {error}");
+            tell(&format!("cannot write to standard output: {error}"));
         }
         std::process::exit(i32::from(error.kind() != ErrorKind::BrokenPipe));
     }
+}
+
+/// Writes a line to standard output, all of it.
+pub(super) fn write(text: Arguments<'_>) -> io::Result<()> {
+    let mut out = io::stdout().lock();
+    out.write_fmt(text)?;
+    out.write_all(b"\n")?;
+    out.flush()
+}
+
+/// Tells of something beside the output, if anybody can still read it.
+pub(super) fn tell(what: &str) {
+    let _ = writeln!(io::stderr(), "benchcall: {what}");
 }

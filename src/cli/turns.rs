@@ -1,13 +1,14 @@
 //! `turns`: where to turn the crank next.
 
 use super::args::Turns;
+use super::show;
 use crate::app::job::Job;
 use crate::engine::turns::{Places, TurnError, TurnPlan, turn_plan};
 use anyhow::Result;
 use std::process::ExitCode;
 
 pub(super) fn run(args: &Turns) -> Result<ExitCode> {
-    let job = Job::look(&args.job)?;
+    let job = show::job(&args.job)?;
     let plan = plan(&job, args.all, args.marks)?;
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&plan)?);

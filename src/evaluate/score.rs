@@ -5,7 +5,7 @@ use super::class::{Class, classify};
 use super::mixture::{Noises, longest_pause_ms};
 use super::statistics::{differences, peak_memory_bytes, percentile, wilson};
 use super::voiced::Voiced;
-use crate::audio::read_clip;
+use crate::audio::{read_clip, read_text};
 use crate::event::{Event, Outcome};
 use crate::recognise::Recogniser;
 use crate::report::Timing;
@@ -15,6 +15,9 @@ use anyhow::{Context, Result};
 use serde::Serialize;
 use std::collections::BTreeMap;
 use std::path::{Path, PathBuf};
+
+/// The largest manifest that is read: far more lines than anybody scores.
+const MOST_BYTES: u64 = 100_000_000;
 
 /// One line of a manifest: `path<TAB>text as said[<TAB>kind]`.
 #[derive(Clone, Debug)]
@@ -157,7 +160,7 @@ pub struct Setting {
 /// # Errors
 /// An unreadable file, or a line without a path.
 pub fn manifest(path: &Path) -> Result<Vec<Item>> {
-    let text = std::fs::read_to_string(path)
+    let text = read_text(path, MOST_BYTES)
         .with_context(|| format!("cannot read the manifest {}", path.display()))?;
     let folder = path.parent().unwrap_or(Path::new("."));
     let mut items = Vec::new();

@@ -5,6 +5,7 @@ mod verify;
 
 pub(crate) use manifest::Entry;
 pub use manifest::{Manifest, Window};
+pub(crate) use verify::read;
 pub use verify::{sha256, verify};
 
 use std::path::PathBuf;

@@ -1,12 +1,12 @@
 //! Is a model file there, whole and unaltered?
 
-use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
 
 use super::{Entry, Error};
+use crate::audio::{open_file, read_file, sha256_hex};
 
 /// Checks that the file of `entry` in `dir` is there with its size. Takes microseconds.
 ///
@@ -54,12 +54,34 @@ pub fn verify(dir: &Path, entry: &Entry) -> Result<PathBuf, Error> {
     Ok(path)
 }
 
+/// The bytes of the file of `entry` in `dir`, checked as by [`verify`]: what is used is what was checked.
+///
+/// # Errors
+/// As [`verify`].
+pub(crate) fn read(dir: &Path, entry: &Entry) -> Result<Vec<u8>, Error> {
+    let path = check_size(dir, entry)?;
+    let bytes = match read_file(&path, entry.bytes) {
+        Ok(bytes) => bytes,
+        Err(source) => return Err(Error::Io { path, source }),
+    };
+    let found = sha256_hex(&bytes);
+    if found == entry.sha256 {
+        return Ok(bytes);
+    }
+    let expected = entry.sha256.clone();
+    Err(Error::Altered {
+        path,
+        expected,
+        found,
+    })
+}
+
 /// SHA-256 of a file, in hex.
 ///
 /// # Errors
 /// What the system says of reading it.
 pub fn sha256(path: &Path) -> io::Result<String> {
-    let mut file = File::open(path)?;
+    let mut file = open_file(path)?;
     let mut hasher = Sha256::new();
     let mut block = vec![0; 1 << 16];
     loop {

@@ -8,6 +8,7 @@ mod dictation;
 mod doubt;
 mod errands;
 mod interpreter;
+mod lazy;
 mod place;
 mod reading;
 mod review;
@@ -29,20 +30,21 @@ mod tests_shims;
 pub use breath::one_by_one;
 pub(crate) use interpreter::means_the_same;
 pub use interpreter::{Interpretations, Interpreter};
+pub use lazy::LazyGrammar;
 pub(crate) use review::Review;
 pub use review::review;
 pub use state::State;
 
 use crate::engine::Profile;
 use crate::event::{Event, Fact, Outcome, Position, Rival, Sound};
-use crate::grammar::{Grammar, Heard};
+use crate::grammar::Heard;
 use crate::measure::{Length, LengthUnit, Unit};
 
 /// What stays the same through a job.
 #[derive(Clone, Debug)]
 pub struct JobSetup {
     /// The language.
-    pub grammar: Grammar,
+    pub grammar: LazyGrammar,
     /// The engine.
     pub profile: Profile,
     /// The unit of bare numbers.

@@ -7,8 +7,8 @@ use crate::event::{Gap, Reading, Side, Value, Valve};
 use crate::measure::{Quantity, Unit};
 use proptest::prelude::*;
 
-static ENGLISH: std::sync::LazyLock<Grammar> =
-    std::sync::LazyLock::new(crate::grammar::tests::english);
+static ENGLISH: std::sync::LazyLock<LazyGrammar> =
+    std::sync::LazyLock::new(|| crate::grammar::tests::english().into());
 
 pub(super) fn setup(engine: &str, unit: LengthUnit) -> JobSetup {
     let (_, text) = SHIPPED.iter().find(|(key, _)| *key == engine).unwrap();

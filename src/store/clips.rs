@@ -1,7 +1,7 @@
 //! Clips on disk: one WAV file each, named by the SHA-256 of its bytes.
 
 use super::Error;
-use super::disk::Disk;
+use super::disk::{Disk, read_own};
 use crate::audio::sha256_hex;
 use crate::event::Event;
 use std::fs;
@@ -10,6 +10,8 @@ use std::path::{Path, PathBuf};
 
 /// The folder of the clips in a job.
 pub(super) const FOLDER: &str = "clips";
+/// No utterance is longer: half an hour of sound at 32 kB a second.
+const MOST_BYTES: u64 = 60_000_000;
 
 /// Refuses a name that is no hash, so that no name can lead out of the folder.
 pub(super) fn check_name(name: &str) -> Result<(), Error> {
@@ -71,10 +73,7 @@ pub(super) fn keep(
     bytes: &[u8],
 ) -> Result<(), Error> {
     let clip = file(folder, sha256);
-    if !clip
-        .metadata()
-        .is_ok_and(|m| m.is_file() && m.len() == bytes.len() as u64)
-    {
+    if read(folder, sha256).is_err() {
         let part = folder.join(format!("{sha256}.part"));
         if let Err(error) = write_part(disk, &part, bytes).and_then(|()| {
             disk.rename(&part, &clip)
@@ -112,7 +111,7 @@ fn write_part(disk: &dyn Disk, part: &Path, bytes: &[u8]) -> Result<(), Error> {
 pub(super) fn read(folder: &Path, sha256: &str) -> Result<Vec<u8>, Error> {
     check_name(sha256)?;
     let path = file(folder, sha256);
-    let bytes = match fs::read(&path) {
+    let bytes = match read_own(&path, MOST_BYTES) {
         Ok(bytes) => bytes,
         Err(e) if e.kind() == io::ErrorKind::NotFound => {
             return Err(Error::ClipMissing {
@@ -133,6 +132,16 @@ pub(super) fn read(folder: &Path, sha256: &str) -> Result<Vec<u8>, Error> {
 /// Whether there is anything in the folder.
 pub(super) fn any(folder: &Path) -> bool {
     fs::read_dir(folder).is_ok_and(|mut entries| entries.next().is_some())
+}
+
+/// How many clips of a job are whole, whatever events name them.
+pub(super) fn whole(job: &Path) -> usize {
+    let folder = job.join(FOLDER);
+    let entries = fs::read_dir(&folder).into_iter().flatten().flatten();
+    entries
+        .filter_map(|entry| entry.path().file_stem()?.to_str().map(str::to_owned))
+        .filter(|name| read(&folder, name).is_ok())
+        .count()
 }
 
 /// Removes what a crash left half written. Only for the holder of the lock.

@@ -1,5 +1,6 @@
 //! The few file operations that durability hangs on, behind a trait so that each can be made to fail.
 
+use crate::audio::read_opened;
 use std::fs::{self, File, OpenOptions};
 use std::io::{self, Write};
 use std::path::Path;
@@ -21,7 +22,9 @@ pub(super) struct RealDisk;
 
 impl Disk for RealDisk {
     fn write(&self, path: &Path, bytes: &[u8]) -> io::Result<File> {
-        let mut file = private_file().create(true).truncate(true).open(path)?;
+        let mut options = private_file();
+        options.create(true).truncate(true);
+        let mut file = no_link(options).open(path)?;
         file.write_all(bytes)?;
         Ok(file)
     }
@@ -51,6 +54,26 @@ pub(super) fn private_file() -> OpenOptions {
     #[cfg(unix)]
     std::os::unix::fs::OpenOptionsExt::mode(&mut options, 0o600);
     options
+}
+
+/// The same, but a link in the file's place is not followed.
+pub(super) fn no_link(mut options: OpenOptions) -> OpenOptions {
+    #[cfg(unix)]
+    std::os::unix::fs::OpenOptionsExt::custom_flags(
+        &mut options,
+        // Nor is a pipe waited for: it is no file of ours either.
+        (rustix::fs::OFlags::NOFOLLOW | rustix::fs::OFlags::NONBLOCK)
+            .bits()
+            .cast_signed(),
+    );
+    options
+}
+
+/// Reads a file of a job, never through a link.
+pub(super) fn read_own(path: &Path, most: u64) -> io::Result<Vec<u8>> {
+    let mut options = OpenOptions::new();
+    options.read(true);
+    read_opened(no_link(options).open(path)?, most)
 }
 
 /// Makes one folder that only its owner may enter.

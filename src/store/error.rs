@@ -1,6 +1,7 @@
 //! What can go wrong with a job's folder, sorted by what the person can do about it.
 
 use super::codec::CodecError;
+use super::damage::Damage;
 use std::io;
 use std::path::{Path, PathBuf};
 
@@ -42,6 +43,52 @@ pub enum Error {
     #[error("{}: making this job was cut off before anything was stored; remove the folder and make the job again", path.display())]
     Unfinished {
         /// The folder.
+        path: PathBuf,
+    },
+    /// The database is gone or destroyed, and only sounds are left.
+    #[error("{}: no event can be read here any more (job.sqlite is gone or was overwritten), but {sounds} sounds are whole in its folder \"clips\"; bring job.sqlite back from a copy of the job, and leave the rest as it is", path.display())]
+    SoundsOnly {
+        /// The folder.
+        path: PathBuf,
+        /// How many sounds are whole.
+        sounds: usize,
+    },
+    /// Nothing of a job is left to be saved.
+    #[error("{}: nothing of a job can be read here", path.display())]
+    NothingLeft {
+        /// The folder.
+        path: PathBuf,
+    },
+    /// Something is not what was stored, or is gone. What checks out can be read and saved.
+    #[error("{damage}. Nothing is added to a damaged job; save what checks out into a new one: benchcall recover --job {} --into FOLDER", damage.folder.display())]
+    Damaged {
+        /// What is wrong, and what is left.
+        damage: Box<Damage>,
+    },
+    /// A link or something else stands in the place of one of the job's own files.
+    #[error("{}: this is {what}, which no job has; it was not followed: put the file itself in its place", path.display())]
+    NotItsOwn {
+        /// What stands there.
+        path: PathBuf,
+        /// What it is.
+        what: &'static str,
+    },
+    /// The folder, or a file of the job, went away while it was open.
+    #[error("{}: no longer there (removed, renamed, or its disk was unplugged); bring the folder back and start again", path.display())]
+    Gone {
+        /// The folder or file.
+        path: PathBuf,
+    },
+    /// The disk fails.
+    #[error("{}: the disk failed (unplugged, worn out or full?); what was read back before is stored: copy the job to another disk", path.display())]
+    DiskFailed {
+        /// The folder or file.
+        path: PathBuf,
+    },
+    /// Another program has the database open.
+    #[error("{}: another program has this file locked (a backup, or a browser of databases); close it and try again", path.display())]
+    Locked {
+        /// The database.
         path: PathBuf,
     },
     /// Another process has it open for writing.
@@ -93,7 +140,7 @@ pub enum Error {
         path: PathBuf,
     },
     /// Damaged.
-    #[error("{}: damaged ({what}); nothing was changed: work on from a copy of the job, and keep this one for rescue", path.display())]
+    #[error("{}: damaged ({what}); left as it is: bring it back from a copy of the job", path.display())]
     Corrupt {
         /// The database.
         path: PathBuf,
@@ -123,15 +170,15 @@ pub enum Error {
         expected: u64,
     },
     /// The event cannot be written as JSON. A fault of the caller.
-    #[error("event cannot be stored: {0}")]
+    #[error("the event cannot be stored")]
     Encode(#[source] CodecError),
     /// A stored event cannot be read.
-    #[error("{}: event {id} cannot be read: {source}", path.display())]
+    #[error("{}: event {id} cannot be read", path.display())]
     Body {
         /// The database.
         path: PathBuf,
         /// The event.
-        id: i64,
+        id: u64,
         /// Why.
         source: CodecError,
     },
@@ -176,7 +223,7 @@ pub enum Error {
         named: Option<String>,
     },
     /// Any other failure of the disk.
-    #[error("{}: {doing} failed: {source}", path.display())]
+    #[error("{}: {doing} failed", path.display())]
     Io {
         /// The folder or file.
         path: PathBuf,
@@ -186,7 +233,7 @@ pub enum Error {
         source: io::Error,
     },
     /// Any other failure of the database.
-    #[error("{}: the database failed: {source}", path.display())]
+    #[error("{}: the database failed", path.display())]
     Sql {
         /// The database.
         path: PathBuf,
@@ -194,6 +241,11 @@ pub enum Error {
         source: rusqlite::Error,
     },
 }
+
+// The system's numbers (errno): a failing disk, one that went away, and none at all.
+const EIO: i32 = 5;
+const ENXIO: i32 = 6;
+const ENODEV: i32 = 19;
 
 fn process(holder: Option<u32>) -> String {
     holder.map_or(String::new(), |id| format!(" (process {id})"))
@@ -214,6 +266,10 @@ impl Error {
         match source.kind() {
             io::ErrorKind::StorageFull | io::ErrorKind::QuotaExceeded => Self::DiskFull { path },
             io::ErrorKind::ReadOnlyFilesystem => Self::ReadOnly { path },
+            io::ErrorKind::NotFound | io::ErrorKind::NotADirectory => Self::Gone { path },
+            _ if matches!(source.raw_os_error(), Some(EIO | ENXIO | ENODEV)) => {
+                Self::DiskFailed { path }
+            }
             io::ErrorKind::PermissionDenied if is_read_only(&path) => Self::ReadOnly { path },
             io::ErrorKind::PermissionDenied => Self::Denied { path },
             _ => Self::Io {
@@ -233,7 +289,14 @@ impl Error {
         match code {
             Some(Code::DiskFull) => Self::DiskFull { path },
             Some(Code::ReadOnly) => Self::ReadOnly { path },
+            Some(Code::CannotOpen) if !path.exists() => Self::Gone { path },
             Some(Code::CannotOpen) if is_read_only(&path) => Self::ReadOnly { path },
+            Some(Code::CannotOpen) => Self::Denied { path },
+            Some(Code::SystemIoFailure) if !path.exists() => Self::Gone { path },
+            Some(Code::SystemIoFailure) => Self::DiskFailed { path },
+            Some(Code::DatabaseBusy | Code::DatabaseLocked | Code::FileLockingProtocolFailed) => {
+                Self::Locked { path }
+            }
             Some(Code::PermissionDenied) => Self::Denied { path },
             Some(Code::NotADatabase) => Self::NotADatabase { path },
             Some(Code::DatabaseCorrupt) => Self::Corrupt { path, what },
@@ -273,10 +336,7 @@ mod tests {
             Error::Denied { .. }
         ));
         let other = io(io::ErrorKind::BrokenPipe).to_string();
-        assert!(
-            other.starts_with("/nowhere/job: writing failed:"),
-            "{other}"
-        );
+        assert_eq!(other, "/nowhere/job: writing failed");
     }
 
     #[test]

@@ -39,6 +39,17 @@ pub(super) fn forgotten(events: &[Event]) -> BTreeSet<String> {
     &gone - &needed
 }
 
+/// Reads a clip of a job's folder; one that these events give up says so.
+pub(super) fn read_clip(job: &Path, sha256: &str, events: &[Event]) -> Result<Vec<u8>, Error> {
+    match clips::read(&job.join(clips::FOLDER), sha256) {
+        Err(Error::ClipMissing { .. }) if forgotten(events).contains(sha256) => {
+            let sha256 = sha256.to_owned();
+            Err(Error::ClipForgotten { sha256 })
+        }
+        other => other,
+    }
+}
+
 /// Removes those that are there; how many.
 pub(super) fn remove(
     disk: &dyn Disk,

@@ -1,19 +1,22 @@
 //! A job on disk: a folder that can be copied.
 //!
 //! ```text
-//! job.sqlite           the events (and job.sqlite-wal, -shm while it is open)
+//! job.sqlite           the events, each with its checksum; closing it folds its log in
+//! job.sqlite-wal       its log: the newest events, while it is open and after a kill
+//! job.last             number and checksum of the last event
 //! clips/<sha256>.wav   the sounds
 //! job.lock             whose lock the one writer holds
 //! ```
 //! One append: clip to `clips/<sha256>.part`, fsync, rename, fsync of the folder, then one
-//! transaction with the event. To forget a clip: one transaction with the event that says so, then
+//! transaction with the event and its checksum, then `job.last`. To forget a clip: one transaction with the event that says so, then
 //! the removal. A crash leaves at most a `.part` (removed at the next opening) or a
 //! clip that no event names (kept: it is sound, and a retry takes it up).
 
+use super::chain::{self, Last, Row};
 use super::disk::{Disk, RealDisk, private_folder};
-use super::{Error, Store, clips, codec, forget, lock, schema};
+use super::{Error, Store, clips, forget, last, lock, saved, schema};
 use crate::event::Event;
-use rusqlite::{Connection, TransactionBehavior, params};
+use rusqlite::{Connection, TransactionBehavior};
 use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -24,7 +27,15 @@ pub struct JobFolder {
     connection: Connection,
     disk: Box<dyn Disk>,
     /// Held as long as the connection; `None` where it was opened to be read.
-    lock: Option<File>,
+    held: Option<Held>,
+}
+
+/// What the one writer of a job has open.
+struct Held {
+    /// The lock.
+    _lock: File,
+    /// Where the last event is named.
+    last: File,
 }
 
 impl JobFolder {
@@ -51,11 +62,11 @@ impl JobFolder {
             }
         })?;
         match make_job(disk.as_ref(), path, first) {
-            Ok(connection) => Ok(Self {
+            Ok((connection, last)) => Ok(Self {
                 folder: path.to_path_buf(),
                 connection,
                 disk,
-                lock: Some(lock),
+                held: Some(Held { _lock: lock, last }),
             }),
             Err(error) => {
                 drop(lock);
@@ -70,8 +81,8 @@ impl JobFolder {
     /// # Errors
     /// [`Error::InUse`] where another process has it; [`Error::Missing`], [`Error::NoJob`],
     /// [`Error::Unfinished`] where there is none; [`Error::ReadOnly`], [`Error::Denied`];
-    /// [`Error::TooNew`], [`Error::Foreign`], [`Error::NotADatabase`], [`Error::Corrupt`] for what
-    /// is there instead.
+    /// [`Error::TooNew`], [`Error::Foreign`], [`Error::NotADatabase`], [`Error::NotItsOwn`] for what
+    /// is there instead; [`Error::Damaged`] where anything is not as it was stored.
     pub fn open(path: &Path) -> Result<Self, Error> {
         Self::open_on(Box::new(RealDisk), path)
     }
@@ -82,17 +93,21 @@ impl JobFolder {
             if matches!(error, Error::Unfinished { .. }) {
                 lock::take(path)?; // unless it is being made just now
             }
-            return Err(error);
+            return Err(explained(path, error));
         }
         let lock = lock::take(path)?;
+        let (connection, end) = schema::open(path, last::read(path).as_ref())
+            .map_err(|error| explained(path, error))?;
         let folder = path.join(clips::FOLDER);
         make_clips(&folder)?;
         clips::sweep(&folder)?;
+        let last = last::open(path)?;
+        last::write(&last, &end);
         let job = Self {
             folder: path.to_path_buf(),
-            connection: schema::open(path)?,
+            connection,
             disk,
-            lock: Some(lock),
+            held: Some(Held { _lock: lock, last }),
         };
         // What the record gives up and a crash left; that must not bar the job.
         if let Ok(true) = job.gives_up_any()
@@ -110,12 +125,14 @@ impl JobFolder {
     /// As [`JobFolder::open`], but never [`Error::InUse`].
     pub fn open_read_only(path: &Path) -> Result<Self, Error> {
         find(path)?;
-        schema::look(path)?;
+        // Before the database: it may only be later than this.
+        let last = last::read(path);
+        let opened = schema::look(path).and_then(|()| schema::open_read_only(path, last.as_ref()));
         Ok(Self {
             folder: path.to_path_buf(),
-            connection: schema::open_read_only(path)?,
+            connection: opened.map_err(|error| explained(path, error))?,
             disk: Box::new(RealDisk),
-            lock: None,
+            held: None,
         })
     }
 
@@ -141,31 +158,59 @@ impl JobFolder {
     }
 
     fn put(&mut self, event: &Event, clip: Option<&[u8]>, adopted: bool) -> Result<(), Error> {
-        if self.lock.is_none() {
-            return Err(Error::OpenedToRead {
-                path: self.folder.clone(),
-            });
-        }
         let path = self.database();
         let failed = |e| Error::sql(&path, e);
         let folder = self.folder.join(clips::FOLDER);
-        let last: i64 = self
-            .connection
-            .query_row("SELECT coalesce(max(id), 0) FROM event", [], |r| r.get(0))
-            .map_err(failed)?;
-        clips::check_append(event, clip, last.unsigned_abs() + 1, |name| {
+        let Some(held) = &self.held else {
+            return Err(Error::OpenedToRead {
+                path: self.folder.clone(),
+            });
+        };
+        let before = chain::end(&path, &self.connection)?;
+        clips::check_append(event, clip, before.id + 1, |name| {
             adopted || clips::file(&folder, name).is_file()
         })?;
-        let body = codec::encode(event).map_err(Error::Encode)?;
+        let row = Row::of(event)?;
         if let (Some(sound), Some(clip)) = (&event.sound, clip) {
+            // Only the folder of the sounds may come back by itself: without the rest there is no job.
+            if !folder.exists() && path.exists() {
+                make_clips(&folder)?;
+            }
             clips::keep(self.disk.as_ref(), &folder, &sound.sha256, clip)?;
+        }
+        if !path.exists() {
+            return Err(Error::Gone { path });
         }
         let transaction = self
             .connection
             .transaction_with_behavior(TransactionBehavior::Immediate)
             .map_err(failed)?;
-        insert(&path, &transaction, event, &body)?;
-        transaction.commit().map_err(failed)
+        let end = chain::insert(&path, &transaction, &row, &before)?;
+        transaction.commit().map_err(failed)?;
+        last::write(&held.last, &end);
+        Ok(())
+    }
+
+    /// What its events come to, checksum and all, in words.
+    ///
+    /// # Errors
+    /// [`Error::Corrupt`] or [`Error::Body`] where one of them cannot be read.
+    pub(crate) fn state(&self) -> Result<String, Error> {
+        let path = self.database();
+        let events = self.events()?.len();
+        if !chain::has_checksums(&path, &self.connection)? {
+            return Ok(format!(
+                "{events} can be read; they have no checksums yet (the next `listen` or `say` gives them)"
+            ));
+        }
+        Ok(match last::read(&self.folder) {
+            Some(_) => format!("{events} check out, and none is missing"),
+            None => format!(
+                "{events} check out; whether newer ones are missing cannot be told, because {} is not \
+                 there",
+                last::NAME
+            ),
+        })
     }
 
     #[cfg(test)]
@@ -190,29 +235,11 @@ impl Store for JobFolder {
 
     fn events(&self) -> Result<Vec<Event>, Error> {
         let path = self.database();
-        let failed = |e| Error::sql(&path, e);
-        let mut statement = self
-            .connection
-            .prepare_cached("SELECT id, body FROM event ORDER BY id")
-            .map_err(failed)?;
-        let rows = statement
-            .query_map([], |row| Ok((row.get(0)?, row.get(1)?)))
-            .map_err(failed)?;
         let mut events = Vec::new();
-        for row in rows {
-            let (id, body): (i64, String) = row.map_err(failed)?;
-            let event = codec::decode(&body).map_err(|source| Error::Body {
-                path: path.clone(),
-                id,
-                source,
-            })?;
-            let expected = events.len() as u64 + 1;
-            if id.unsigned_abs() != expected || event.id != expected {
-                let what = format!("event {expected} is missing or has another's number");
-                return Err(Error::Corrupt { path, what });
-            }
-            events.push(event);
-        }
+        chain::walk(&path, &self.connection, None, |row| {
+            events.push(chain::event_of(&path, &row)?);
+            Ok(())
+        })?;
         Ok(events)
     }
 
@@ -223,36 +250,21 @@ impl Store for JobFolder {
     }
 
     fn clip(&self, sha256: &str) -> Result<Vec<u8>, Error> {
-        let missing = |e: &Error| matches!(e, Error::ClipMissing { .. });
-        clips::read(&self.folder.join(clips::FOLDER), sha256).map_err(|error| {
-            if missing(&error)
-                && let Ok(events) = self.events()
-                && forget::forgotten(&events).contains(sha256)
-            {
-                let sha256 = sha256.to_owned();
-                return Error::ClipForgotten { sha256 };
+        match clips::read(&self.folder.join(clips::FOLDER), sha256) {
+            Err(Error::ClipMissing { .. }) => {
+                forget::read_clip(&self.folder, sha256, &self.events()?)
             }
-            error
-        })
+            other => other,
+        }
     }
 }
 
-/// Puts the event in its row. The columns beside `body` are for reading with other tools.
-fn insert(path: &Path, to: &Connection, event: &Event, body: &str) -> Result<(), Error> {
-    let failed = |e| Error::sql(path, e);
-    let id = i64::try_from(event.id).map_err(|_| Error::WrongId {
-        given: event.id,
-        expected: 1,
-    })?;
-    let outcome = serde_json::to_value(event.outcome).map_err(|e| Error::Encode(e.into()))?;
-    let clip = event.sound.as_ref().map(|sound| &sound.sha256);
-    let row = params![id, event.at_ms, event.said, outcome.as_str(), clip, body];
-    to.prepare_cached(
-        "INSERT INTO event(id, at_ms, said, outcome, clip_sha256, body) VALUES(?,?,?,?,?,?)",
-    )
-    .and_then(|mut statement| statement.execute(row))
-    .map_err(failed)?;
-    Ok(())
+/// What can be said of a job that does not open.
+fn explained(path: &Path, error: Error) -> Error {
+    match error {
+        Error::Corrupt { .. } | Error::NotADatabase { .. } => saved::damage(path, error),
+        other => other,
+    }
 }
 
 /// Makes the folder of a new job; whether it was new.
@@ -288,12 +300,18 @@ fn make_folder(path: &Path) -> Result<bool, Error> {
     }
 }
 
-fn make_job(disk: &dyn Disk, path: &Path, first: &Event) -> Result<Connection, Error> {
-    let body = codec::encode(first).map_err(Error::Encode)?;
+fn make_job(disk: &dyn Disk, path: &Path, first: &Event) -> Result<(Connection, File), Error> {
+    let row = Row::of(first)?;
     make_clips(&path.join(clips::FOLDER))?;
     let database = path.join(schema::NAME);
     schema::make_file(&database).map_err(|e| Error::io(&database, "making", e))?;
-    let connection = schema::fill(&database, |to| insert(&database, to, first, &body))?;
+    let mut end = Last::none();
+    let connection = schema::fill(&database, |to| {
+        end = chain::insert(&database, to, &row, &end)?;
+        Ok(())
+    })?;
+    let last = last::open(path)?;
+    last::write(&last, &end);
     let above = match path.parent() {
         Some(above) if !above.as_os_str().is_empty() => above,
         _ => Path::new("."),
@@ -302,7 +320,7 @@ fn make_job(disk: &dyn Disk, path: &Path, first: &Event) -> Result<Connection, E
         disk.sync_dir(folder)
             .map_err(|e| Error::io(folder, "syncing the folder", e))?;
     }
-    Ok(connection)
+    Ok((connection, last))
 }
 
 /// Makes the folder of the clips where it is not there: a copy of a job without sounds lacks it.
@@ -315,11 +333,10 @@ fn make_clips(folder: &Path) -> Result<(), Error> {
 
 /// Takes back what `make_job` made, and nothing else.
 fn unmake(path: &Path, made: bool) {
-    for suffix in ["", "-wal", "-shm", "-journal"] {
-        let _ = fs::remove_file(path.join(format!("{}{suffix}", schema::NAME)));
+    for name in schema::FILES.iter().chain(&[last::NAME, lock::NAME]) {
+        let _ = fs::remove_file(path.join(name));
     }
     let _ = fs::remove_dir(path.join(clips::FOLDER));
-    let _ = fs::remove_file(path.join(lock::NAME));
     if made {
         let _ = fs::remove_dir(path);
     }
@@ -329,14 +346,41 @@ fn unmake(path: &Path, made: bool) {
 fn find(path: &Path) -> Result<(), Error> {
     let owned = path.to_path_buf();
     match path.metadata() {
-        Err(e) if e.kind() == io::ErrorKind::NotFound => Err(Error::Missing { path: owned }),
-        Err(e) => Err(Error::io(path, "looking", e)),
-        Ok(meta) if !meta.is_dir() => Err(Error::NotAFolder { path: owned }),
-        Ok(_) => match path.join(schema::NAME).try_exists() {
-            Ok(true) => Ok(()),
-            Ok(false) if path.join(lock::NAME).exists() => Err(Error::Unfinished { path: owned }),
-            Ok(false) => Err(Error::NoJob { path: owned }),
-            Err(e) => Err(Error::io(path, "looking", e)),
-        },
+        Err(e) if e.kind() == io::ErrorKind::NotFound => {
+            return Err(Error::Missing { path: owned });
+        }
+        Err(e) => return Err(Error::io(path, "looking", e)),
+        Ok(meta) if !meta.is_dir() => return Err(Error::NotAFolder { path: owned }),
+        Ok(_) => {}
     }
+    only_its_own(path)?;
+    match path.join(schema::NAME).try_exists() {
+        Ok(true) => Ok(()),
+        Ok(false) if schema::left_of_a_job(path) => {
+            Err(saved::damage(path, Error::NoJob { path: owned }))
+        }
+        Ok(false) if path.join(lock::NAME).exists() => Err(Error::Unfinished { path: owned }),
+        Ok(false) => Err(Error::NoJob { path: owned }),
+        Err(e) => Err(Error::io(path, "looking", e)),
+    }
+}
+
+/// Refuses links, pipes and the like in the places of a job's files: a job that came from elsewhere
+/// must not reach out of its folder.
+fn only_its_own(path: &Path) -> Result<(), Error> {
+    let files = schema::FILES.iter().chain(&[last::NAME, lock::NAME]);
+    for (name, folder) in files.map(|n| (*n, false)).chain([(clips::FOLDER, true)]) {
+        let path = path.join(name);
+        let Ok(about) = path.symlink_metadata() else {
+            continue;
+        };
+        let what = match about.file_type() {
+            kind if kind.is_symlink() => "a symbolic link",
+            kind if kind.is_dir() == folder && kind.is_file() != folder => continue,
+            _ if folder => "no folder",
+            _ => "no plain file",
+        };
+        return Err(Error::NotItsOwn { path, what });
+    }
+    Ok(())
 }

@@ -196,7 +196,7 @@ fn a_job_that_cannot_be_made_leaves_nothing() {
     let path = dir.path().join("job");
     let disk = FailingDisk::new(Fault::SyncDir);
     let made = JobFolder::create_on(Box::new(disk), &path, &event(1));
-    assert!(matches!(made.err().unwrap(), Error::Io { .. }));
+    assert!(matches!(made.err().unwrap(), Error::DiskFailed { .. }));
     assert!(!path.exists());
     assert!(matches!(
         JobFolder::create(&path, &event(2)).err().unwrap(),

@@ -212,8 +212,10 @@ fn what_is_no_job_is_named_and_left_alone() {
         (&[b'x'; 4096], |e| matches!(e, Error::NotADatabase { .. })),
         (&version, |e| matches!(e, Error::TooNew { found: 9, .. })),
         (&foreign, |e| matches!(e, Error::Foreign { .. })),
-        (&broken, |e| matches!(e, Error::Corrupt { .. })),
-        (&whole[..5000], |e| matches!(e, Error::Corrupt { .. })),
+        (&broken, |e| matches!(e, Error::Damaged { .. })),
+        (&whole[..5000], |e| {
+            matches!(e, Error::Corrupt { .. } | Error::Damaged { .. })
+        }),
     ];
     for (i, (bytes, is)) in cases.into_iter().enumerate() {
         let there = at(&format!("case {i}"));
@@ -240,7 +242,7 @@ fn a_job_with_sounds_whose_database_was_emptied_is_not_called_unfinished() {
     fs::write(path.join("job.sqlite"), b"").unwrap();
     assert!(matches!(
         refused(JobFolder::open(&path)),
-        Error::NotADatabase { .. }
+        Error::SoundsOnly { sounds: 1, .. }
     ));
 }
 
@@ -275,10 +277,14 @@ fn an_event_of_another_version_or_number_is_named() {
     };
     put(2, &encode(&event(7)).unwrap());
     assert!(matches!(job.events(), Err(Error::Corrupt { .. })));
-    let (_dir, _path, job) = new_job();
-    let sql = "INSERT INTO event VALUES(2,0,'','stored',NULL,'{\"v\":5}')";
-    job.connection().execute_batch(sql).unwrap();
-    let text = job.events().err().unwrap().to_string();
+    let (_dir, path, job) = new_job();
+    let row = chain::Row {
+        body: "{\"v\":5}".to_owned(),
+        ..chain::Row::of(&event(2)).unwrap()
+    };
+    let end = chain::end(&path, job.connection()).unwrap();
+    chain::insert(&path, job.connection(), &row, &end).unwrap();
+    let text = format!("{:#}", anyhow::Error::from(job.events().err().unwrap()));
     assert!(
         text.contains("event 2 cannot be read: its format 5 is newer"),
         "{text}"

@@ -3,7 +3,7 @@
 //! The system drops the lock when the process ends, however it ends; the file itself means nothing.
 
 use super::Error;
-use super::disk::private_file;
+use super::disk::{no_link, private_file};
 use std::fs::{self, File, TryLockError};
 use std::io::{self, Write};
 use std::path::Path;
@@ -19,9 +19,9 @@ const PATIENCE: Duration = Duration::from_millis(250);
 /// Locks the job in `folder`, making the lock file where a copy lost it.
 pub(super) fn take(folder: &Path) -> Result<File, Error> {
     let path = folder.join(NAME);
-    let file = private_file()
-        .create(true)
-        .truncate(false)
+    let mut options = private_file();
+    options.create(true).truncate(false);
+    let file = no_link(options)
         .open(&path)
         .map_err(|e| Error::io(&path, "opening", e))?;
     hold(folder, file)

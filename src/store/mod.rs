@@ -3,12 +3,14 @@
 //! [`JobFolder`] keeps them on disk; [`MemoryStore`] is the fake that can be told to fail.
 //! An event is appended once and never changed; what `append` returned `Ok` for is on disk.
 
+mod chain;
 mod clips;
 mod codec;
 #[cfg(test)]
 mod codec_tests;
 #[cfg(test)]
 mod crash_tests;
+mod damage;
 mod disk;
 mod error;
 mod forget;
@@ -17,20 +19,27 @@ mod job;
 mod job_faults;
 #[cfg(test)]
 mod job_tests;
+mod last;
 mod lock;
 mod memory;
+mod pages;
 #[cfg(test)]
 mod power_tests;
+mod restore;
+mod saved;
 mod schema;
 
 pub use crate::audio::sha256_hex;
 #[cfg(test)]
 pub(crate) use codec::{BODY_VERSION, CodecError};
 pub use codec::{decode, encode};
+pub use damage::Damage;
 pub(crate) use disk::{make_private_folder, write_private};
 pub use error::Error;
 pub use job::JobFolder;
 pub(crate) use memory::MemoryStore;
+pub(crate) use restore::restore;
+pub use saved::Saved;
 
 use crate::event::Event;
 

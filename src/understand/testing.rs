@@ -19,7 +19,7 @@ impl Bench {
         let (_, text) = SHIPPED.iter().find(|(key, _)| *key == "triple").unwrap();
         let profile = Profile::parse(text, "triple").unwrap();
         let setup = JobSetup {
-            grammar: english(),
+            grammar: english().into(),
             blades: profile.blades.clone(),
             profile,
             unit: LengthUnit::Millimetre,

@@ -1,0 +1,215 @@
+//! What happens around the program while it works: output that nobody reads, files that never end, a
+//! folder that goes away, a voice that was tampered with.
+
+use benchcall::app::job::Job;
+use benchcall::event::{Event, Sound};
+use benchcall::measure::LengthUnit;
+use benchcall::session::Hearing;
+use benchcall::store::sha256_hex;
+use std::fs;
+use std::io::{BufRead, BufReader};
+use std::path::{Path, PathBuf};
+use std::process::{Command, Output, Stdio};
+use std::time::{Duration, Instant};
+
+fn benchcall(args: &[&str]) -> Command {
+    let mut command = Command::new(env!("CARGO_BIN_EXE_benchcall"));
+    command.args(args);
+    command
+}
+
+fn err(output: &Output) -> String {
+    String::from_utf8_lossy(&output.stderr).into_owned()
+}
+
+fn root() -> &'static Path {
+    Path::new(env!("CARGO_MANIFEST_DIR"))
+}
+
+fn job() -> (tempfile::TempDir, PathBuf, Job) {
+    let dir = tempfile::TempDir::new().unwrap();
+    let path = dir.path().join("job");
+    let job = Job::create(&path, "triple", LengthUnit::Millimetre, Vec::new()).unwrap();
+    (dir, path, job)
+}
+
+fn events(path: &Path) -> Vec<Event> {
+    Job::look(path).unwrap().state.events().to_vec()
+}
+
+#[test]
+fn what_nobody_can_read_is_stored_and_ends_with_a_sentence() {
+    let (_dir, path, open) = job();
+    drop(open);
+    let texts = ["one inlet left fifteen"; 40];
+    let args = [&["say", "--job", path.to_str().unwrap()][..], &texts].concat();
+    let mut child = benchcall(&args)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    drop(child.stdout.take()); // whoever read it is gone
+    let ended = child.wait_with_output().unwrap();
+    assert!(!ended.status.success());
+    let says = err(&ended);
+    assert!(says.contains("standard output is closed"), "{says}");
+    assert!(says.contains("is stored but cannot be printed"), "{says}");
+    let stored = events(&path).len();
+    assert!((2..10).contains(&stored), "{stored}: no more is taken");
+}
+
+/// A recording is heard in one go; each line is there as soon as it is stored.
+#[test]
+fn what_is_stored_of_a_recording_is_shown_at_once() {
+    let (_dir, path, open) = job();
+    drop(open);
+    let recording = root().join("fixtures/session/session.flac");
+    let args = [
+        "hear",
+        "--json",
+        "--job",
+        path.to_str().unwrap(),
+        recording.to_str().unwrap(),
+    ];
+    let mut child = benchcall(&args).stdout(Stdio::piped()).spawn().unwrap();
+    let mut lines = BufReader::new(child.stdout.take().unwrap()).lines();
+    for _ in 0..3 {
+        lines.next().unwrap().unwrap();
+    }
+    child.kill().unwrap();
+    child.wait().unwrap();
+    let shown = 3 + lines.map_while(Result::ok).count();
+    let stored = events(&path).len() - 1;
+    assert!(stored <= shown + 1, "{stored} stored, {shown} shown");
+}
+
+#[cfg(unix)]
+#[test]
+fn a_pipe_in_place_of_a_file_is_refused_at_once() {
+    let (dir, path, open) = job();
+    drop(open);
+    let pipe = dir.path().join("pipe.toml");
+    assert!(
+        Command::new("mkfifo")
+            .arg(&pipe)
+            .status()
+            .unwrap()
+            .success()
+    );
+    let (job, pipe) = (path.to_str().unwrap(), pipe.to_str().unwrap());
+    let new = dir.path().join("new");
+    let new = new.to_str().unwrap();
+    for args in [
+        &["hear", "--job", job, pipe][..],
+        &["report", "--job", new, "--import", pipe],
+        &["new", new, "--engine", pipe],
+        &["score", pipe],
+        &["hear", "--job", job, "--model", pipe, pipe],
+    ] {
+        let mut child = benchcall(args)
+            .stdout(Stdio::null())
+            .stderr(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let begun = Instant::now();
+        while child.try_wait().unwrap().is_none() {
+            if begun.elapsed() > Duration::from_secs(20) {
+                child.kill().unwrap();
+                panic!("{args:?} waits for ever");
+            }
+            std::thread::sleep(Duration::from_millis(20));
+        }
+        let ended = child.wait_with_output().unwrap();
+        assert!(!ended.status.success(), "{args:?}");
+        let says = err(&ended);
+        assert!(
+            says.contains("a folder, a pipe or a device"),
+            "{args:?}: {says}"
+        );
+    }
+}
+
+/// Two lines of the voice's table that changed places would speak one number for another.
+#[cfg(unix)]
+#[test]
+fn a_voice_that_was_tampered_with_is_refused_and_the_current_folder_brings_none() {
+    let (dir, path, open) = job();
+    drop(open);
+    let models = dir.path().join("models");
+    fs::create_dir_all(models.join("voice")).unwrap();
+    for name in [
+        "manifest.toml",
+        "ggml-tiny.en-bench-q8_0.bin",
+        "voice/bank.flac",
+    ] {
+        let whole = root().join("models").join(name);
+        std::os::unix::fs::symlink(whole, models.join(name)).unwrap();
+    }
+    let table = fs::read_to_string(root().join("models/voice/bank.tsv")).unwrap();
+    let mut rows: Vec<&str> = table.lines().collect();
+    rows.swap(0, 1);
+    let (a, b) = (
+        rows[0].split_once('\t').unwrap(),
+        rows[1].split_once('\t').unwrap(),
+    );
+    let (first, second) = (format!("{}\t{}", a.0, b.1), format!("{}\t{}", b.0, a.1));
+    (rows[0], rows[1]) = (&first, &second);
+    fs::write(models.join("voice/bank.tsv"), rows.join("\n") + "\n").unwrap();
+    let clip = root().join("fixtures/ear/yes.wav");
+    let args = [
+        "listen",
+        "--silent",
+        "--job",
+        path.to_str().unwrap(),
+        "--recording",
+        clip.to_str().unwrap(),
+    ];
+    let listens = |models: Option<&Path>| {
+        let mut command = benchcall(&args);
+        command.current_dir(dir.path());
+        command.env_remove("BENCHCALL_MODELS");
+        command.envs(models.map(|m| ("BENCHCALL_MODELS", m)));
+        command.output().unwrap()
+    };
+    let refused = listens(Some(&models));
+    assert!(!refused.status.success());
+    assert!(err(&refused).contains("bank.tsv"), "{}", err(&refused));
+    let whole = listens(None);
+    assert!(whole.status.success(), "{}", err(&whole));
+}
+
+/// Says a phrase with a sound; an error is as a person reads it.
+fn say(job: &mut Job) -> Result<Event, String> {
+    let clip = format!("sound {}", job.state.next_id());
+    let sound = Some(Sound {
+        sha256: sha256_hex(clip.as_bytes()),
+        length_ms: 10,
+        overruns: 0,
+        model: String::new(),
+    });
+    let hearing = Hearing {
+        sound,
+        ..job.typed("note the bucket is scuffed")
+    };
+    job.take(hearing, Some(clip.as_bytes()))
+        .map_err(|e| format!("{e:#}"))
+}
+
+#[test]
+fn sounds_find_a_new_folder_and_a_job_that_went_away_says_so() {
+    let (dir, path, mut job) = job();
+    say(&mut job).unwrap();
+    fs::remove_dir_all(path.join("clips")).unwrap();
+    let event = say(&mut job).unwrap();
+    let sound = event.sound.unwrap().sha256;
+    assert!(job.clip(&sound).is_ok(), "listening goes on");
+    let before = job.state.events().to_vec();
+    let elsewhere = dir.path().join("elsewhere");
+    fs::rename(&path, &elsewhere).unwrap();
+    let says = say(&mut job).unwrap_err();
+    assert!(says.contains("no longer there"), "{says}");
+    assert!(!says.contains("os error"), "{says}");
+    assert_eq!(job.state.events(), before);
+    drop(job);
+    assert_eq!(events(&elsewhere), before, "what was read back is stored");
+}
