@@ -61,7 +61,10 @@ impl Printer {
         while self.waiting > 0 {
             match self.written.recv_timeout(patience) {
                 Ok(Ok(())) => self.waiting -= 1,
-                Ok(Err(error)) => bail!("{CLOSED} ({error})"),
+                Ok(Err(error)) => {
+                    self.waiting = 0; // nothing more will be written
+                    bail!("{CLOSED} ({error})");
+                }
                 Err(_) => break,
             }
         }

@@ -44,7 +44,7 @@ impl fmt::Display for Left {
         let Self(left) = self;
         let (kept, damaged) = (left.kept, named(&left.damaged));
         match (&left.damaged[..], left.proven) {
-            ([], true) => write!(f, "all {kept} events that are left check out")?,
+            ([], true) => write!(f, "All {kept} events that are left check out")?,
             ([], false) => write!(f, "{kept} events can be read")?,
             (_, true) => write!(f, "{kept} events check out, {damaged} not")?,
             (_, false) => write!(f, "{kept} events can be read, {damaged} not")?,
@@ -75,7 +75,7 @@ impl fmt::Display for Left {
 fn named(ids: &[u64]) -> String {
     let mut words: Vec<String> = ids.iter().take(5).map(u64::to_string).collect();
     if ids.len() > 5 {
-        words.push(format!("{} others", ids.len() - 5));
+        words.push(format!("{} more", ids.len() - 5));
     }
     match words.split_last() {
         Some((last, [])) => format!("event {last}"),
