@@ -36,6 +36,9 @@ const HEADERS: [(HeaderName, &str); 7] = [
     ),
 ];
 
+/// Never again without TLS, for a year (RFC 6797; it forbids the header on answers without TLS).
+const OVER_TLS: (HeaderName, &str) = (header::STRICT_TRANSPORT_SECURITY, "max-age=31536000");
+
 /// Turns away what does not belong here, before anything else looks at it.
 pub(super) async fn guard(
     State(shared): State<Arc<Shared>>,
@@ -46,7 +49,8 @@ pub(super) async fn guard(
         Some(refusal) => refusal,
         None => next.run(request).await,
     };
-    for (name, value) in HEADERS {
+    let tls = shared.is_on_lan().then_some(OVER_TLS);
+    for (name, value) in HEADERS.into_iter().chain(tls) {
         let headers = response.headers_mut();
         if !headers.contains_key(&name) {
             headers.insert(name, HeaderValue::from_static(value));

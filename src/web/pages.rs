@@ -1,6 +1,7 @@
 //! The pages and what belongs to them, inside the program.
 
 use super::gate::no;
+use askama::Template;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 
@@ -8,37 +9,53 @@ const HTML: &str = "text/html; charset=utf-8";
 const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 
-/// Name, kind, content.
-pub(super) const FILES: [(&str, &str, &str); 13] = [
-    ("board.html", HTML, include_str!("pages/board.html")),
+/// Name, kind, content of what the pages load.
+pub(super) const FILES: [(&str, &str, &str); 10] = [
     ("board.css", CSS, include_str!("pages/board.css")),
     ("board.js", JS, include_str!("pages/board.js")),
     ("head.js", JS, include_str!("pages/head.js")),
     ("phone.js", JS, include_str!("pages/phone.js")),
     ("microphone.js", JS, include_str!("pages/microphone.js")),
-    ("review.html", HTML, include_str!("pages/review.html")),
     ("review.css", CSS, include_str!("pages/review.css")),
     ("review.js", JS, include_str!("pages/review.js")),
-    ("pair.html", HTML, include_str!("pages/pair.html")),
     ("pair.js", JS, include_str!("pages/pair.js")),
     ("common.css", CSS, include_str!("pages/common.css")),
     ("icon.svg", "image/svg+xml", include_str!("pages/icon.svg")),
 ];
 
-/// A page by its name.
-pub(super) fn page(name: &str) -> Response {
-    file(name)
+/// The board.
+#[derive(Template)]
+#[template(path = "board.html")]
+pub(super) struct Board {
+    /// On the local network, where devices are paired.
+    pub(super) lan: bool,
+    /// This device may be the microphone.
+    pub(super) phone: bool,
+}
+
+/// The review.
+#[derive(Template)]
+#[template(path = "review.html")]
+pub(super) struct Review;
+
+/// Pairing, and the devices that are paired.
+#[derive(Template)]
+#[template(path = "pair.html")]
+pub(super) struct Pair {
+    /// On the local network a code is typed; on this machine it is a part of the address.
+    pub(super) lan: bool,
+}
+
+/// A page that is filled in.
+pub(super) fn page(page: &impl Template) -> Response {
+    match page.render() {
+        Ok(text) => ([(header::CONTENT_TYPE, HTML)], text).into_response(),
+        Err(_) => no(StatusCode::INTERNAL_SERVER_ERROR, "that broke"),
+    }
 }
 
 /// A script, style or picture by its name.
 pub(super) fn asset(name: &str) -> Response {
-    if name.ends_with(".html") {
-        return no(StatusCode::NOT_FOUND, "there is no such page");
-    }
-    file(name)
-}
-
-fn file(name: &str) -> Response {
     match FILES.iter().find(|(known, ..)| *known == name) {
         Some((_, kind, content)) => ([(header::CONTENT_TYPE, *kind)], *content).into_response(),
         None => no(StatusCode::NOT_FOUND, "there is no such page"),

@@ -38,6 +38,11 @@ impl Shared {
         self.pairing.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    /// On the local network, and so over TLS; else on this machine alone.
+    pub(super) fn is_on_lan(&self) -> bool {
+        self.scheme == "https"
+    }
+
     /// The paired device that asks.
     pub(super) fn device(&self, headers: &HeaderMap) -> Option<u64> {
         self.door().holds(gate::token(headers, &self.cookie.0)?)
@@ -55,8 +60,8 @@ impl Shared {
 pub(super) fn router(shared: Arc<Shared>) -> Router {
     Router::new()
         .route("/", get(home))
-        .route("/review", get(async || pages::page("review.html")))
-        .route("/pair", get(async || pages::page("pair.html")).post(pair))
+        .route("/review", get(async || pages::page(&pages::Review)))
+        .route("/pair", get(pairing).post(pair))
         .route("/devices", get(devices))
         .route("/devices/remove", post(remove))
         .route("/devices/code", post(code))
@@ -93,12 +98,18 @@ async fn in_time(request: axum::extract::Request, next: middleware::Next) -> Res
 type App = State<Arc<Shared>>;
 
 async fn home(State(shared): App) -> Response {
-    let name = if shared.live.is_some() {
-        "board.html"
-    } else {
-        "review.html"
-    };
-    pages::page(name)
+    if shared.live.is_none() {
+        return pages::page(&pages::Review);
+    }
+    pages::page(&pages::Board {
+        lan: shared.is_on_lan(),
+        phone: shared.phone.is_some(),
+    })
+}
+
+async fn pairing(State(shared): App) -> Response {
+    let lan = shared.is_on_lan();
+    pages::page(&pages::Pair { lan })
 }
 
 /// Asks the backend, off the server's own threads.
@@ -219,8 +230,7 @@ async fn devices(State(shared): App, headers: HeaderMap) -> Response {
     let device = |d: &super::pair::Device| serde_json::json!({ "id": d.id, "name": d.name, "me": Some(d.id) == me });
     let list: Vec<serde_json::Value> = shared.door().devices().iter().map(device).collect();
     let kind = [(header::CONTENT_TYPE, "application/json")];
-    let all = serde_json::json!({ "devices": list, "phone": shared.phone.is_some() });
-    (kind, all.to_string()).into_response()
+    (kind, serde_json::Value::from(list).to_string()).into_response()
 }
 
 #[derive(Deserialize)]

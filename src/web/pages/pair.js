@@ -11,7 +11,7 @@ async function pair() {
 async function list() {
   const answer = await fetch("/devices");
   if (!answer.ok) return;
-  const { devices } = await answer.json();
+  const devices = await answer.json();
   $("list").hidden = devices.length === 0;
   $("devices").replaceChildren(...devices.map((device) => {
     const item = document.createElement("li");
@@ -34,12 +34,6 @@ async function scanned() {
   if ((await fetch("/devices")).ok) { location.replace("/"); return; }
   $("code").value = code;
   pair();
-}
-// On this machine alone the code is a part of the address; there is none to type.
-if (!location.protocol.startsWith("https")) {
-  $("form").hidden = true;
-  $("here").hidden = false;
-  $("name").value = "browser";
 }
 addEventListener("hashchange", scanned);
 scanned();

@@ -2,7 +2,6 @@
 const MOST_WAITING = 256 * 1024;
 
 export function microphone(button) {
-  button.hidden = false;
   button.addEventListener("click", () => start(button).catch((error) => {
     button.disabled = false;
     button.textContent = `Microphone: ${error.message}. Try again`;

@@ -13,7 +13,7 @@ use std::time::{Duration, Instant};
 fn every_page_loads_and_none_names_another_place() {
     let bench = paired();
     let mut weight = 0;
-    for (name, kind, content) in pages::FILES {
+    let mut at_home = |name: &str, content: &str| {
         weight += content.len();
         let outside = [
             "http:", "https:", "//cdn", "@import", " style=", "<script>", "onclick=",
@@ -22,13 +22,24 @@ fn every_page_loads_and_none_names_another_place() {
         for outside in outside {
             assert!(!content.contains(outside), "{name}: {outside}");
         }
-        if name.ends_with(".html") {
-            continue;
-        }
+    };
+    for (name, kind, content) in pages::FILES {
+        at_home(name, content);
         let (status, head, body) = bench.get(&format!("/a/{name}"), "");
         assert_eq!(status, 200, "{name}");
         assert!(head.contains(kind), "{name}: {head}");
         assert!(!body.is_empty());
+    }
+    for path in ["/", "/review", "/pair"] {
+        let (status, head, body) = bench.get(path, "");
+        assert_eq!(status, 200, "{path}");
+        assert!(head.contains("text/html; charset=utf-8"), "{path}: {head}");
+        assert!(
+            body.starts_with("<!doctype html>\n<html lang=\"en\">"),
+            "{path}: {body}"
+        );
+        assert!(body.ends_with("</html>"), "{path}");
+        at_home(path, &body);
     }
     println!("all pages with their scripts and styles: {weight} bytes");
     assert!(weight < 150_000);
@@ -58,6 +69,16 @@ fn every_answer_is_closed_to_other_places() {
     }
     let (_, head, _) = bench.get("/", "");
     assert!(!head.contains("unsafe"));
+}
+
+/// RFC 6797, section 7.2: never on an answer without TLS.
+#[test]
+fn over_tls_a_browser_is_told_to_stay_there() {
+    let hsts = "strict-transport-security: max-age=31536000";
+    let (_, head, _) = bench(true).get("/pair", "");
+    assert!(head.contains(hsts), "{head}");
+    let (_, head, _) = bench(false).get("/pair", "");
+    assert!(!head.contains("strict-transport-security"), "{head}");
 }
 
 #[test]
