@@ -4,11 +4,5 @@ use clap::Parser;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
-    match benchcall::cli::run(benchcall::cli::Args::parse()) {
-        Ok(code) => code,
-        Err(error) => {
-            eprintln!("benchcall: {error:#}");
-            ExitCode::FAILURE
-        }
-    }
+    benchcall::cli::run(benchcall::cli::Args::parse())
 }

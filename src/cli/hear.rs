@@ -71,7 +71,7 @@ pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
         let clip = match read_clip(file) {
             Ok(clip) => clip,
             Err(error) => {
-                eprintln!("benchcall: {error:#}");
+                super::show::tell(&format!("{error:#}"));
                 broken += 1;
                 continue;
             }

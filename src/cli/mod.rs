@@ -33,15 +33,12 @@ mod turns;
 
 pub use args::Args;
 
-use anyhow::Result;
 use args::Command;
 use std::process::ExitCode;
 
-/// Does what was asked.
-///
-/// # Errors
-/// Whatever stopped it, in a sentence that says what was expected.
-pub fn run(args: Args) -> Result<ExitCode> {
+/// Does what was asked. Whatever stopped it is told in a sentence, with what was expected.
+#[must_use]
+pub fn run(args: Args) -> ExitCode {
     let done = match args.command {
         Command::Demo(a) => demo::run(&a),
         Command::New(a) => hear::new(&a),
@@ -61,10 +58,13 @@ pub fn run(args: Args) -> Result<ExitCode> {
         Command::Review(a) => review::run(&a),
         Command::Check(a) => check::run(&a),
         Command::Recover(a) => recover::run(&a),
-    }?;
-    Ok(if show::is_incomplete() {
-        ExitCode::FAILURE
-    } else {
-        done
-    })
+    };
+    match done {
+        Ok(_) if show::is_incomplete() => ExitCode::FAILURE,
+        Ok(code) => code,
+        Err(error) => {
+            show::tell(&format!("{error:#}"));
+            ExitCode::FAILURE
+        }
+    }
 }
