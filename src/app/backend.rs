@@ -4,7 +4,6 @@ use super::hear_again::{Again, Progress};
 use super::job::Job;
 use super::session_view::session;
 use super::{now_ms, report};
-use crate::report::Compared;
 use crate::session::{Review, review};
 use crate::web::{Backend, Edit, Fault};
 use std::path::Path;
@@ -98,7 +97,8 @@ impl Backend for JobPages {
     }
 
     fn report(&self) -> Result<String, Fault> {
-        Ok(report::of(&self.job()).html(None::<&Compared>))
+        let record = report::of(&self.job());
+        Ok(report::html(&record, None))
     }
 }
 

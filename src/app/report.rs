@@ -7,9 +7,10 @@ use crate::engine::Profile;
 use crate::event::{Event, Fact};
 use crate::measure::{Length, LengthUnit};
 use crate::record::JobView;
-use crate::report::{Report, Sounds, Source, read};
+use crate::report::{Compared, Report, Sounds, Source, read};
 use crate::store;
 use anyhow::{Context, Result, bail};
+use jiff::tz::TimeZone;
 use serde_json::Value;
 use std::path::Path;
 
@@ -48,6 +49,13 @@ fn gather(profile: &Profile, unit: LengthUnit, blades: &[Length], view: &JobView
 pub fn bodies(events: &[Event]) -> Result<Vec<Value>> {
     let body = |e: &Event| Ok(serde_json::from_str(&store::encode(e)?)?);
     events.iter().map(body).collect()
+}
+
+/// The record as a page, with its times in the zone of this machine; with `since`, how each
+/// clearance moved.
+#[must_use]
+pub fn html(record: &Report, since: Option<&Compared>) -> String {
+    record.html(since, &TimeZone::system())
 }
 
 /// Every sound of a job that is whole, and why others are not: those that were not removed because

@@ -23,7 +23,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         .map(|b| Compared::of(b, &record))
         .transpose()?;
     if let Some(path) = &args.html {
-        put(path, &record.html(since.as_ref()))?;
+        put(path, &report::html(&record, since.as_ref()))?;
     }
     if let Some(path) = &args.csv {
         put(path, &record.csv())?;

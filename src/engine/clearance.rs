@@ -165,6 +165,22 @@ impl Interval {
         self.low.is_some_and(|l| l > band.high)
     }
 
+    /// What it is against a check band, however it was measured.
+    #[must_use]
+    pub fn verdict(self, check: Band) -> Verdict {
+        if self.is_below(check) {
+            Verdict::Tight
+        } else if self.is_above(check) {
+            Verdict::Loose
+        } else if self.fit(check) == Fit::Sure {
+            Verdict::InBand
+        } else if self.low.is_some() && self.high.is_some() {
+            Verdict::OnTheLimit
+        } else {
+            Verdict::Open
+        }
+    }
+
     /// Whether its middle lies in a band (simple acceptance, as the trade does it).
     #[must_use]
     pub fn middle_in(self, band: Band) -> bool {
@@ -216,16 +232,8 @@ impl Verdict {
     pub fn of(gap: Gap, interval: Interval, check: Band) -> Self {
         if gap == Gap::None {
             Self::NoGap
-        } else if interval.is_below(check) {
-            Self::Tight
-        } else if interval.is_above(check) {
-            Self::Loose
-        } else if interval.fit(check) == Fit::Sure {
-            Self::InBand
-        } else if interval.low.is_some() && interval.high.is_some() {
-            Self::OnTheLimit
         } else {
-            Self::Open
+            interval.verdict(check)
         }
     }
 

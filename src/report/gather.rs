@@ -41,14 +41,16 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
         unit: source.unit,
         blades_nm: source.blades.to_vec(),
         valves: valves(profile, bench, sheet),
-        remarks: sheet.room.iter().chain(&sheet.conflicts).cloned().collect(),
+        remarks: remarks(sheet),
         fitted: fitted(bench),
         bought: lots(|count| -count),
         spare: lots(|count| count),
         plan: view.plan().clone(),
         checks: Vec::new(),
         findings: view.findings(0).items,
-        looked_at: Vec::new(),
+        looked_at: [false, true].map(|good| looked_at(source, good)).concat(),
+        faults: looked_at(source, false),
+        stages: stages(source),
         open: open(view),
         notes: Vec::new(),
         corrections: corrections(source),
@@ -63,6 +65,47 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
     }
     report.notes.retain(|n| !n.text.is_empty());
     report
+}
+
+/// The last that was seen of everything that was looked at; whether as it should be, or not.
+fn looked_at(source: &Source<'_>, good: bool) -> Vec<String> {
+    let checks = source.view.counting().checks().into_iter();
+    checks
+        .filter(|f| matches!(f, Fact::Checked { good: g, .. } if *g == good))
+        .map(|f| fact(f, source.unit))
+        .collect()
+}
+
+/// How far each stage is, in the order in which they were first named.
+fn stages(source: &Source<'_>) -> Vec<String> {
+    let mut stages: Vec<(&str, String)> = Vec::new();
+    for fact in source.view.counting().all().flat_map(|(_, facts)| facts) {
+        let Fact::Stage { stage, .. } = fact else {
+            continue;
+        };
+        let words = words::fact(fact, source.unit);
+        match stages.iter_mut().find(|(key, _)| key == stage) {
+            Some((_, known)) => *known = words,
+            None => stages.push((stage, words)),
+        }
+    }
+    stages.into_iter().map(|(_, words)| words).collect()
+}
+
+/// What the room did to the readings, and which of them overturned others: each once, with how often.
+fn remarks(sheet: &Sheet) -> Vec<String> {
+    let mut counted: Vec<(&String, usize)> = Vec::new();
+    for words in sheet.room.iter().chain(&sheet.conflicts) {
+        match counted.iter_mut().find(|(known, _)| *known == words) {
+            Some((_, count)) => *count += 1,
+            None => counted.push((words, 1)),
+        }
+    }
+    let remark = |(words, count): (&String, usize)| match count {
+        1 => words.clone(),
+        n => format!("{words} ({n} times)"),
+    };
+    counted.into_iter().map(remark).collect()
 }
 
 /// What is still to be done.
@@ -113,6 +156,8 @@ fn valves(profile: &Profile, bench: &Bench, sheet: &Sheet) -> Vec<Valve> {
                 .and_then(|v| v.predicted()),
             verdict: row.verdict,
             reason: row.reason.clone(),
+            near_limit: row.near_limit,
+            single: row.single,
         }
     };
     sheet.rows.iter().map(valve).collect()
@@ -164,7 +209,6 @@ fn take(report: &mut Report, source: &Source<'_>, event: &Event, fact: &Fact) {
             value: value(reading, source.unit),
             clip,
         }),
-        Fact::Checked { .. } => report.looked_at.push(words::fact(fact, source.unit)),
         _ => {}
     }
 }

@@ -4,8 +4,8 @@
 
 mod compare;
 mod csv;
+mod front;
 mod gather;
-mod html;
 mod json;
 mod page;
 mod plot;
@@ -27,6 +27,7 @@ use crate::engine::{Band, Interval, Profile, ShimPlan, Verdict};
 use crate::event::Position;
 use crate::measure::{Length, LengthUnit};
 use crate::record::JobView;
+use jiff::tz::TimeZone;
 use serde::Serialize;
 
 /// The version of the JSON that is written.
@@ -132,6 +133,10 @@ pub struct Valve {
     pub verdict: Verdict,
     /// Why.
     pub reason: String,
+    /// In band or out of it by less than the uncertainty of the reading: measure once more.
+    pub near_limit: bool,
+    /// The reading is of one blade alone.
+    pub single: bool,
 }
 
 /// A shim that was changed.
@@ -229,7 +234,7 @@ pub struct Utterances {
 pub struct Versions {
     /// The program that made the report.
     pub software: String,
-    /// Ears: first 16 hex digits of each model file's SHA-256.
+    /// Recognisers: first 16 hex digits of each model file's SHA-256.
     pub models: Vec<String>,
     /// Hashes of the grammars.
     pub grammars: Vec<String>,
@@ -266,8 +271,12 @@ pub struct Report {
     pub checks: Vec<Check>,
     /// What the inspection comes to, each figure with its verdict and the source of its limit.
     pub findings: Vec<crate::engine::Item>,
-    /// What was looked at, in words.
+    /// What was looked at, in words; what is not as it should be comes first.
     pub looked_at: Vec<String>,
+    /// What of it is not as it should be.
+    pub faults: Vec<String>,
+    /// The stages of the job, in words, as they were begun.
+    pub stages: Vec<String>,
     /// What is still to be done, in words.
     pub open: Vec<String>,
     /// Notes.
@@ -298,13 +307,14 @@ impl Report {
         gather::gather(source)
     }
 
-    /// The record as one self-contained HTML page; with `before`, how each clearance moved since.
+    /// The record as one self-contained HTML page with its times in that zone; with `before`, how
+    /// each clearance moved since.
     #[must_use]
-    pub fn html(&self, before: Option<&Compared>) -> String {
-        page::page(self, before)
+    pub fn html(&self, before: Option<&Compared>, zone: &TimeZone) -> String {
+        page::page(self, before, zone)
     }
 
-    /// One line a valve, as CSV (RFC 4180) with a heading.
+    /// One line a valve, as CSV (RFC 4180) with a heading, in the job's unit.
     #[must_use]
     pub fn csv(&self) -> String {
         csv::csv(self)
@@ -316,6 +326,32 @@ impl Valve {
     #[must_use]
     pub fn last(&self) -> Option<Measured> {
         self.after.or(self.before)
+    }
+
+    /// Outside its check band, as it is now.
+    fn is_out(&self) -> bool {
+        matches!(
+            self.verdict,
+            Verdict::Tight | Verdict::Loose | Verdict::NoGap
+        )
+    }
+
+    /// Measured, but not so that it can be left alone.
+    fn is_to_watch(&self) -> bool {
+        let unclear = matches!(
+            self.verdict,
+            Verdict::OnTheLimit | Verdict::Open | Verdict::Contradictory | Verdict::Refitted
+        );
+        unclear || self.verdict == Verdict::InBand && self.near_limit
+    }
+
+    /// Its verdict before another shim was fitted; none if it was not measured then.
+    fn as_found(&self) -> Option<Verdict> {
+        let before = self.before?.clearance;
+        if self.after.is_none() && self.verdict != Verdict::Refitted {
+            return Some(self.verdict);
+        }
+        Some(before.verdict(self.check_nm))
     }
 }
 

@@ -1,130 +1,242 @@
-//! The record as one HTML page: no script, nothing from elsewhere, prints on A4 and Letter.
+//! The record as one HTML page: no script, nothing from elsewhere, prints on A4 and Letter. Page one
+//! is for the customer and the next mechanic; the appendix has the rest.
 
-use super::html::{escape, list, table};
-use super::plot::plot;
-use super::words::{finding_words, interval, place, shim, verdict_words, when};
-use super::{Compared, Measured, Report};
+use super::compare::Moved;
+use super::front::Front;
+use super::plot::Plot;
+use super::words::{self, finding_words, verdict_words};
+use super::{Compared, Lot, Measured, Report, Valve};
+use crate::engine::{Band, Interval, Item, ShimPlan, Verdict, inspect};
+use crate::event::Position;
 use crate::measure::{Length, LengthUnit};
+use askama::Template;
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
 
-const STYLE: &str = include_str!("style.css");
-
-pub(super) fn page(report: &Report, before: Option<&Compared>) -> String {
-    let title = format!("Bench record: {}", report.engine.name);
-    let sections = [
-        head(report),
-        clearances(report),
-        before.map(|b| since(b, report.unit)).unwrap_or_default(),
-        shims(report),
-        findings(report),
-        checks(report),
-        looked_at(report),
-        open(report),
-        notes(report),
-        corrections(report),
-        origin(report),
-    ];
-    format!(
-        "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">\
-         <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\
-         <title>{}</title><style>{STYLE}</style></head><body><main>{}</main></body></html>\n",
-        escape(&title),
-        sections.concat()
-    )
+#[derive(Template)]
+#[template(path = "page.html")]
+struct Page<'a> {
+    report: &'a Report,
+    since: Option<&'a Compared>,
+    front: Front,
+    plot: Option<Plot>,
+    findings: Vec<Found<'a>>,
+    to_do: Vec<String>,
+    words: Words<'a>,
+    unit: &'static str,
 }
 
-fn section(heading: &str, inside: &str) -> String {
-    if inside.is_empty() {
-        return String::new();
-    }
-    format!("<section><h2>{}</h2>{inside}</section>", escape(heading))
-}
-
-fn head(report: &Report) -> String {
-    let blades: Vec<String> = report
-        .blades_nm
-        .iter()
-        .map(|b| super::words::bare(*b, report.unit))
-        .collect();
-    let facts = [
-        (
-            "Worked",
-            format!(
-                "{} to {}",
-                when(report.worked_ms[0]),
-                when(report.worked_ms[1])
-            ),
-        ),
-        ("Numbering", report.engine.numbering.clone()),
-        (
-            "Profile",
-            format!("{} ({})", report.engine.key, report.engine.source),
-        ),
-        (
-            "Blades",
-            format!("{} {}", blades.join(", "), report.unit.sign()),
-        ),
-    ];
-    let facts: String = facts
-        .iter()
-        .map(|(k, v)| format!("<div><dt>{k}</dt><dd>{}</dd></div>", escape(v)))
-        .collect();
-    format!(
-        "<header><p class=\"kind\">Bench record</p><h1>{}</h1><p>{}</p><dl>{facts}</dl></header>",
-        escape(&report.engine.name),
-        escape(&report.engine.note)
-    )
-}
-
-fn clearances(report: &Report) -> String {
-    let rows: Vec<Vec<String>> = report
-        .valves
-        .iter()
-        .map(|v| {
-            let show = |m: Option<Measured>| {
-                m.map_or_else(|| "–".to_owned(), |m| interval(m.clearance, report.unit))
-            };
-            let then = v.before.and_then(|m| m.shim_nm);
-            let check = format!(
-                "{} to {}",
-                super::words::bare(v.check_nm.low, report.unit),
-                super::words::bare(v.check_nm.high, report.unit)
-            );
-            vec![
-                v.position.to_string(),
-                check,
-                show(v.before),
-                shim(then.or(v.shim_nm)),
-                show(v.after),
-                v.after.map_or_else(|| "–".to_owned(), |m| shim(m.shim_nm)),
-                format!("{} {}", sign(v.verdict), verdict_words(v.verdict)),
-            ]
-        })
-        .collect();
-    let drawing = plot(report);
-    let key = if drawing.is_empty() {
-        ""
-    } else {
-        "<p class=\"key\"><span class=\"k check\"></span>check band \
-         <span class=\"k set\"></span>set band <span class=\"k target\"></span>target \
-         <span class=\"k before\"></span>as found <span class=\"k after\"></span>after fitting</p>"
+pub(super) fn page(report: &Report, since: Option<&Compared>, zone: &TimeZone) -> String {
+    let page = Page {
+        report,
+        since,
+        front: Front::of(report),
+        plot: Plot::of(report),
+        findings: findings(report),
+        to_do: to_do(&report.plan, report.unit),
+        words: Words {
+            unit: report.unit,
+            zone,
+        },
+        unit: report.unit.sign(),
     };
-    let heads = [
-        "Valve", "Band", "As found", "Shim", "After", "Shim", "Verdict",
-    ];
-    let inside = format!(
-        "{drawing}{key}{}{}",
-        table(
-            "Clearances, from the blade that goes to the one that does not",
-            &heads,
-            &rows
-        ),
-        list(report.remarks.iter().cloned())
-    );
-    section("Clearances", &inside)
+    page.to_string()
 }
 
-const fn sign(verdict: crate::engine::Verdict) -> &'static str {
-    use crate::engine::Verdict as V;
+/// A result of the inspection.
+struct Found<'a> {
+    what: &'a str,
+    place: &'a str,
+    verdict: &'static str,
+    why: &'a str,
+    source: &'a str,
+    out: bool,
+}
+
+/// What is out of limit first, what is good last.
+fn findings(report: &Report) -> Vec<Found<'_>> {
+    use inspect::Verdict as V;
+    let rank = |item: &Item| match item.finding.as_ref().map(|f| f.verdict) {
+        Some(V::OutOfLimit) => 0,
+        Some(V::Doubtful) => 1,
+        Some(V::Worn) => 2,
+        None => 3,
+        Some(V::NoLimit) => 4,
+        Some(V::Good) => 5,
+    };
+    let mut items: Vec<&Item> = report.findings.iter().collect();
+    items.sort_by_key(|item| rank(item));
+    items.into_iter().map(found).collect()
+}
+
+fn found(item: &Item) -> Found<'_> {
+    match &item.finding {
+        Some(finding) => Found {
+            what: item.what,
+            place: &item.place,
+            verdict: finding_words(finding.verdict),
+            why: &finding.reason,
+            source: finding.limit_source.as_deref().unwrap_or_default(),
+            out: finding.verdict == inspect::Verdict::OutOfLimit,
+        },
+        None => Found {
+            what: item.what,
+            place: &item.place,
+            verdict: "not worked out",
+            why: item.error.as_deref().unwrap_or_default(),
+            source: "",
+            out: false,
+        },
+    }
+}
+
+/// What is still to be done with the shims.
+fn to_do(plan: &ShimPlan, unit: LengthUnit) -> Vec<String> {
+    let steps = plan.moves.iter().map(|m| m.words.clone());
+    let expected = (plan.fittings.iter())
+        .map(|f| format!("{} should then show {}.", f.position, f.expected.show(unit)));
+    let touched =
+        (plan.disturbed.iter()).map(|p| format!("This touches {p} although it is in band."));
+    let buy = plan.purchases.iter().map(|p| {
+        let size = p.size_nm.show(LengthUnit::Millimetre);
+        format!("Buy {} of {size}.", p.count)
+    });
+    let stuck = (plan.stuck.iter()).map(|s| format!("{}: {} {}", s.position, s.reason, s.next));
+    steps
+        .chain(expected)
+        .chain(touched)
+        .chain(buy)
+        .chain(stuck)
+        .collect()
+}
+
+/// What the templates write out, in the job's unit and the local time.
+struct Words<'a> {
+    unit: LengthUnit,
+    zone: &'a TimeZone,
+}
+
+#[allow(
+    clippy::unused_self,
+    clippy::ref_option,
+    reason = "the templates call them all alike, and hand over what they have by reference"
+)]
+impl Words<'_> {
+    fn bare(&self, length: Length) -> String {
+        words::bare(length, self.unit)
+    }
+
+    fn band(&self, band: &Band) -> String {
+        format!("{} to {}", self.bare(band.low), self.bare(band.high))
+    }
+
+    fn interval(&self, interval: &Interval) -> String {
+        words::interval(*interval, self.unit)
+    }
+
+    fn measured(&self, measured: &Option<Measured>) -> String {
+        measured.map_or_else(nothing, |m| self.interval(&m.clearance))
+    }
+
+    /// The shims of a valve: the one that is in, or the one that went out and the one that came in.
+    fn shims(&self, valve: &Valve) -> String {
+        let out = valve.before.and_then(|m| m.shim_nm);
+        match (out, valve.shim_nm) {
+            (Some(out), Some(now)) if out != now => {
+                format!("{} → {}", self.shim(&out), self.shim(&now))
+            }
+            (shim, now) => now.or(shim).map_or_else(nothing, |s| self.shim(&s)),
+        }
+    }
+
+    /// A shim's thickness in millimetres, as it is marked.
+    fn shim(&self, size: &Length) -> String {
+        words::bare(*size, LengthUnit::Millimetre)
+    }
+
+    fn now(&self, valve: &Valve) -> String {
+        let near = if valve.near_limit { ", near" } else { "" };
+        let single = if valve.single { ", one blade" } else { "" };
+        let words = verdict_words(valve.verdict);
+        format!("{} {words}{near}{single}", sign(valve.verdict))
+    }
+
+    fn lots(&self, lots: &[Lot]) -> String {
+        let lot = |l: &Lot| format!("{} of {}", l.count, l.size_nm.show(LengthUnit::Millimetre));
+        lots.iter().map(lot).collect::<Vec<_>>().join(", ")
+    }
+
+    fn blades(&self, blades: &[Length]) -> String {
+        let blades = blades.iter().map(|b| self.bare(*b));
+        blades.collect::<Vec<_>>().join(", ")
+    }
+
+    fn moved(&self, moved: &Moved) -> String {
+        let signed = |l: Length| {
+            let plus = if l > Length::ZERO { "+" } else { "" };
+            format!("{plus}{}", self.bare(l))
+        };
+        let by = match (moved.from_nm, moved.to_nm) {
+            (Some(from), Some(to)) => format!("{} to {}", signed(from), signed(to)),
+            _ => "not known".to_owned(),
+        };
+        let shim = if moved.other_shim {
+            " (another shim)"
+        } else {
+            ""
+        };
+        format!("{by}{shim}")
+    }
+
+    fn place(&self, position: &Option<Position>) -> String {
+        words::place(*position)
+    }
+
+    /// A sentence in which no line ends between a figure and its unit.
+    fn tied(&self, text: &str) -> String {
+        words::tied(text)
+    }
+
+    /// Date and time to the minute.
+    fn when(&self, at_ms: &i64) -> String {
+        self.time(*at_ms, "%Y-%m-%d %H:%M")
+    }
+
+    /// From one time to another; the date once if it is the same.
+    fn span(&self, [from, to]: &[i64; 2]) -> String {
+        let day = |at: i64| self.time(at, "%Y-%m-%d");
+        let end = if day(*from) == day(*to) {
+            "%H:%M"
+        } else {
+            "%Y-%m-%d %H:%M"
+        };
+        format!("{} to {}", self.when(from), self.time(*to, end))
+    }
+
+    /// The zone of all times, as it was then.
+    fn zone(&self, at_ms: &i64) -> String {
+        self.time(*at_ms, "local time, %:z from UTC when this was made")
+    }
+
+    fn time(&self, at_ms: i64, format: &str) -> String {
+        Timestamp::from_millisecond(at_ms).map_or_else(
+            |_| nothing(),
+            |t| {
+                t.to_zoned_datetime(self.zone.clone())
+                    .strftime(format)
+                    .to_string()
+            },
+        )
+    }
+}
+
+fn nothing() -> String {
+    "–".to_owned()
+}
+
+/// A verdict that a copy without colour still shows.
+const fn sign(verdict: Verdict) -> &'static str {
+    use Verdict as V;
     match verdict {
         V::InBand => "=",
         V::Tight => "<",
@@ -133,226 +245,4 @@ const fn sign(verdict: crate::engine::Verdict) -> &'static str {
         V::NoGap | V::Contradictory => "!",
         V::Open | V::Refitted | V::Unmeasured => "?",
     }
-}
-
-fn since(before: &Compared, unit: LengthUnit) -> String {
-    let rows: Vec<Vec<String>> = before
-        .valves
-        .iter()
-        .map(|m| {
-            let show = |m: Option<Measured>| {
-                m.map_or_else(|| "–".to_owned(), |m| interval(m.clearance, unit))
-            };
-            let signed = |l: Length| {
-                let plus = if l > Length::ZERO { "+" } else { "" };
-                format!("{plus}{}", super::words::bare(l, unit))
-            };
-            let mut moved = match (m.from_nm, m.to_nm) {
-                (Some(a), Some(b)) => format!("{} to {} {}", signed(a), signed(b), unit.sign()),
-                _ => "not known".to_owned(),
-            };
-            if m.other_shim {
-                moved.push_str(" (another shim)");
-            }
-            vec![m.position.to_string(), show(m.then), show(m.now), moved]
-        })
-        .collect();
-    let caption = format!(
-        "From {} to {}; less than zero: closed up",
-        when(before.then_ms),
-        when(before.now_ms)
-    );
-    let heads = ["Valve", "Left last time", "Found now", "Moved by"];
-    section("Since last time", &table(&caption, &heads, &rows))
-}
-
-fn shims(report: &Report) -> String {
-    let fitted: Vec<Vec<String>> = report
-        .fitted
-        .iter()
-        .map(|f| {
-            vec![
-                f.position.to_string(),
-                shim(Some(f.old_nm)),
-                shim(Some(f.new_nm)),
-            ]
-        })
-        .collect();
-    let lots = |lots: &[super::Lot]| {
-        let lots: Vec<Vec<String>> = lots
-            .iter()
-            .map(|l| vec![shim(Some(l.size_nm)), l.count.to_string()])
-            .collect();
-        lots
-    };
-    let steps = report.plan.moves.iter().map(|m| m.words.clone());
-    let buy = report.plan.purchases.iter().map(|p| {
-        format!(
-            "Buy {} of {}.",
-            p.count,
-            p.size_nm.show(LengthUnit::Millimetre)
-        )
-    });
-    let stuck = report
-        .plan
-        .stuck
-        .iter()
-        .map(|s| format!("{}: {} {}", s.position, s.reason, s.next));
-    let to_do = list(steps.chain(buy).chain(stuck));
-    let to_do = if to_do.is_empty() {
-        "<p>No shim is left to change.</p>".to_owned()
-    } else {
-        format!("<h3>Still to do</h3>{to_do}")
-    };
-    let inside = [
-        table("Changed", &["Valve", "Out", "In"], &fitted),
-        table("From outside", &["Size", "Count"], &lots(&report.bought)),
-        table("In the box", &["Size", "Count"], &lots(&report.spare)),
-        to_do,
-    ];
-    section("Shims", &inside.concat())
-}
-
-fn clip_name(clip: Option<&String>) -> String {
-    clip.map_or_else(
-        || "typed".to_owned(),
-        |c| format!("clips/{}….wav", c.get(..12).unwrap_or(c)),
-    )
-}
-
-fn checks(report: &Report) -> String {
-    let rows: Vec<Vec<String>> = report
-        .checks
-        .iter()
-        .map(|c| {
-            vec![
-                c.quantity.replace('_', " "),
-                format!(
-                    "{} {}",
-                    place(c.position),
-                    c.part.as_deref().unwrap_or_default()
-                ),
-                c.value.clone(),
-                when(c.at_ms),
-                format!("{}, {}", c.event, clip_name(c.clip.as_ref())),
-            ]
-        })
-        .collect();
-    let heads = ["What", "Where", "Value", "When", "Event, clip"];
-    let inside = table("As called", &heads, &rows);
-    section(
-        "Torque, timing and other checks",
-        if inside.is_empty() {
-            "<p>None was called.</p>"
-        } else {
-            &inside
-        },
-    )
-}
-
-/// What the readings come to, each figure with its verdict and the source of its limit.
-fn findings(report: &Report) -> String {
-    let rows: Vec<Vec<String>> = report
-        .findings
-        .iter()
-        .map(|item| {
-            let (verdict, reason, source) = match &item.finding {
-                Some(finding) => (
-                    finding_words(finding.verdict),
-                    finding.reason.clone(),
-                    finding.limit_source.clone().unwrap_or_default(),
-                ),
-                None => (
-                    "cannot be",
-                    item.error.clone().unwrap_or_default(),
-                    String::new(),
-                ),
-            };
-            vec![
-                item.what.to_owned(),
-                item.place.clone(),
-                verdict.to_owned(),
-                reason,
-                source,
-            ]
-        })
-        .collect();
-    let heads = ["What", "Where", "Verdict", "Why", "Limit from"];
-    section(
-        "Inspection",
-        &table("Worked out from the checks", &heads, &rows),
-    )
-}
-
-fn looked_at(report: &Report) -> String {
-    section("Looked at", &list(report.looked_at.iter().cloned()))
-}
-
-fn open(report: &Report) -> String {
-    section("Still to be done", &list(report.open.iter().cloned()))
-}
-
-fn notes(report: &Report) -> String {
-    let rows: Vec<Vec<String>> = report
-        .notes
-        .iter()
-        .map(|n| {
-            vec![
-                when(n.at_ms),
-                place(n.position),
-                n.text.clone(),
-                format!("{}, {}", n.event, clip_name(n.clip.as_ref())),
-            ]
-        })
-        .collect();
-    let heads = ["When", "Where", "As heard", "Event, clip"];
-    section("Notes", &table("Notes", &heads, &rows))
-}
-
-fn corrections(report: &Report) -> String {
-    let rows: Vec<Vec<String>> = report
-        .corrections
-        .iter()
-        .map(|c| {
-            let now = if c.now.is_empty() { "nothing" } else { &c.now };
-            vec![
-                format!("{} by {}", c.of, c.event),
-                c.was.clone(),
-                now.to_owned(),
-                c.how.to_owned(),
-                when(c.at_ms),
-            ]
-        })
-        .collect();
-    let heads = ["Event", "Was", "Now", "How", "When"];
-    section(
-        "Corrections",
-        &table("Nothing is ever changed in place", &heads, &rows),
-    )
-}
-
-fn origin(report: &Report) -> String {
-    let u = &report.utterances;
-    let counts = format!(
-        "{} utterances: {} stored or done, {} asked, {} refused, {} ignored; {} with lost sound.",
-        u.total, u.stored, u.asked, u.refused, u.ignored, u.with_lost_sound
-    );
-    let made = format!(
-        "Made {} by {}; recogniser {}; grammar {}.",
-        when(report.made_at_ms),
-        report.versions.software,
-        report.versions.models.join(", "),
-        report.versions.grammars.join(", ")
-    );
-    format!(
-        "{}{}",
-        section(
-            "Cautions",
-            &list(report.cautions.iter().map(|c| (*c).to_owned()))
-        ),
-        section(
-            "How this record came about",
-            &format!("<p>{}</p><p>{}</p>", escape(&counts), escape(&made))
-        )
-    )
 }

@@ -1,11 +1,9 @@
 //! The clearances as a drawing: one row a valve, its bands, and what was measured.
 
-use super::html::escape;
 use super::words::{bare, verdict_words};
 use super::{Measured, Report, Valve};
 use crate::engine::Interval;
 use crate::measure::Length;
-use std::fmt::Write;
 
 const LEFT: i64 = 150;
 const WIDTH: i64 = 440;
@@ -13,33 +11,74 @@ const RIGHT: i64 = 120;
 const ROW: i64 = 30;
 const TOP: i64 = 26;
 
-/// An SVG of all valves; empty where nothing was measured.
-pub(super) fn plot(report: &Report) -> String {
-    let scale = Scale::of(report);
-    if !report.valves.iter().any(|v| v.last().is_some()) {
-        return String::new();
+/// What the template draws.
+pub(super) struct Plot {
+    pub(super) width: i64,
+    pub(super) height: i64,
+    pub(super) top: i64,
+    pub(super) left: i64,
+    /// Where the verdicts stand.
+    pub(super) right: i64,
+    pub(super) ticks: Vec<Tick>,
+    pub(super) rows: Vec<Row>,
+}
+
+pub(super) struct Tick {
+    pub(super) x: i64,
+    pub(super) label: String,
+}
+
+pub(super) struct Row {
+    pub(super) name: String,
+    pub(super) verdict: &'static str,
+    pub(super) top: i64,
+    pub(super) bottom: i64,
+    /// Of its text.
+    pub(super) base: i64,
+    pub(super) target: i64,
+    pub(super) bars: Vec<Bar>,
+    /// Ends that nobody measured, as open arrows.
+    pub(super) arrows: Vec<Arrow>,
+}
+
+pub(super) struct Bar {
+    pub(super) class: &'static str,
+    pub(super) x: i64,
+    pub(super) y: i64,
+    pub(super) width: i64,
+    pub(super) height: i64,
+}
+
+pub(super) struct Arrow {
+    pub(super) x: i64,
+    pub(super) y: i64,
+    pub(super) tip: i64,
+}
+
+impl Plot {
+    /// A drawing of all valves; none if nothing was measured.
+    pub(super) fn of(report: &Report) -> Option<Self> {
+        if !report.valves.iter().any(|v| v.last().is_some()) {
+            return None;
+        }
+        let scale = Scale::of(report);
+        let rows = i64::try_from(report.valves.len()).unwrap_or(0);
+        let tick = |at: Length| Tick {
+            x: scale.x(at),
+            label: bare(at, report.unit),
+        };
+        Some(Self {
+            width: LEFT + WIDTH + RIGHT,
+            height: TOP + rows * ROW + 10,
+            top: TOP,
+            left: LEFT,
+            right: LEFT + WIDTH,
+            ticks: scale.ticks().map(tick).collect(),
+            rows: (report.valves.iter().zip(0..))
+                .map(|(valve, i)| row(&scale, valve, TOP + i * ROW))
+                .collect(),
+        })
     }
-    let rows = i64::try_from(report.valves.len()).unwrap_or(0);
-    let (width, height) = (LEFT + WIDTH + RIGHT, TOP + rows * ROW + 10);
-    let mut out = format!(
-        "<svg class=\"plot\" viewBox=\"0 0 {width} {height}\" role=\"img\" \
-         aria-label=\"Clearance of every valve against its band; the table below has the numbers\">"
-    );
-    for tick in scale.ticks() {
-        let x = scale.x(tick);
-        let _ = write!(
-            out,
-            "<line class=\"grid\" x1=\"{x}\" x2=\"{x}\" y1=\"{TOP}\" y2=\"{}\"/>\
-             <text class=\"tick\" x=\"{x}\" y=\"16\">{}</text>",
-            height - 8,
-            bare(tick, report.unit)
-        );
-    }
-    for (valve, i) in report.valves.iter().zip(0..) {
-        row(&mut out, &scale, valve, TOP + i * ROW);
-    }
-    out.push_str("</svg>");
-    out
 }
 
 struct Scale {
@@ -80,64 +119,54 @@ impl Scale {
     }
 }
 
-fn row(out: &mut String, scale: &Scale, valve: &Valve, top: i64) {
-    let middle = top + ROW / 2;
-    let name = escape(&valve.position.to_string());
-    let bar = |class: &str, low: Length, high: Length, y: i64, height: i64| {
+fn row(scale: &Scale, valve: &Valve, top: i64) -> Row {
+    let bar = |class: &'static str, low: Length, high: Length, y: i64, height: i64| {
         let (x, end) = (scale.x(low), scale.x(high));
-        format!(
-            "<rect class=\"{class}\" x=\"{x}\" y=\"{y}\" width=\"{}\" height=\"{height}\"/>",
-            (end - x).max(3)
-        )
+        Bar {
+            class,
+            x,
+            y,
+            width: (end - x).max(3),
+            height,
+        }
     };
-    let _ = write!(
-        out,
-        "<text class=\"name\" x=\"{}\" y=\"{}\">{name}</text>",
-        LEFT - 10,
-        middle + 4
-    );
     let (check, set) = (valve.check_nm, valve.set_nm);
-    out.push_str(&bar("check", check.low, check.high, top + 3, ROW - 6));
-    out.push_str(&bar("set", set.low, set.high, top + 3, ROW - 6));
-    let target = scale.x(valve.target_nm);
-    let _ = write!(
-        out,
-        "<line class=\"target\" x1=\"{target}\" x2=\"{target}\" y1=\"{}\" y2=\"{}\"/>",
-        top + 3,
-        top + ROW - 3
-    );
-    let two = valve.after.is_some();
-    let lane = |upper: bool| if upper { top + 6 } else { top + 16 };
-    let mut draw = |measured: Option<Measured>, class: &str, y: i64| {
+    let mut row = Row {
+        name: valve.position.to_string(),
+        verdict: verdict_words(valve.verdict),
+        top: top + 3,
+        bottom: top + ROW - 3,
+        base: top + ROW / 2 + 4,
+        target: scale.x(valve.target_nm),
+        bars: vec![
+            bar("check", check.low, check.high, top + 3, ROW - 6),
+            bar("set", set.low, set.high, top + 3, ROW - 6),
+        ],
+        arrows: Vec::new(),
+    };
+    let mut draw = |measured: Option<Measured>, class: &'static str, y: i64| {
         let Some(Interval { low, high }) = measured.map(|m| m.clearance) else {
             return;
         };
         let (from, to) = (low.unwrap_or(Length::ZERO), high.unwrap_or(scale.most));
-        out.push_str(&bar(class, from, to, y, 8));
-        // An end that nobody measured is drawn as an open arrow.
+        row.bars.push(bar(class, from, to, y, 8));
         for (open, x, way) in [
             (low.is_none(), scale.x(from), -8),
             (high.is_none(), scale.x(to), 8),
         ] {
             if open {
                 let tip = x + way;
-                let _ = write!(
-                    out,
-                    "<path class=\"open\" d=\"M{x} {y} L{tip} {} L{x} {}\"/>",
-                    y + 4,
-                    y + 8
-                );
+                row.arrows.push(Arrow { x, y, tip });
             }
         }
     };
-    let before = if two { lane(true) } else { middle - 4 };
+    // One reading stands in the middle of its row, two stand below each other.
+    let before = if valve.after.is_some() {
+        top + 6
+    } else {
+        top + ROW / 2 - 4
+    };
     draw(valve.before, "before", before);
-    draw(valve.after, "after", lane(false));
-    let _ = write!(
-        out,
-        "<text class=\"verdict\" x=\"{}\" y=\"{}\">{}</text>",
-        LEFT + WIDTH + 14,
-        middle + 4,
-        escape(verdict_words(valve.verdict))
-    );
+    draw(valve.after, "after", top + 16);
+    row
 }

@@ -105,6 +105,10 @@ fn report(events: &[Event]) -> Report {
     })
 }
 
+fn html(report: &Report) -> String {
+    report.html(None, &TimeZone::UTC)
+}
+
 #[test]
 fn before_and_after_stand_apart() {
     let report = report(&job());
@@ -159,28 +163,29 @@ fn corrections_lost_sound_and_versions_are_listed() {
 #[test]
 fn the_page_is_whole_and_nothing_spoken_becomes_markup() {
     let report = report(&job());
-    let page = report.html(None);
-    assert!(page.contains("score mark &lt;here&gt;"));
+    let page = html(&report);
+    assert!(page.contains("score mark &#60;here&#62;"));
     assert!(!page.contains("<here>") && !page.contains("<b>line"));
     for outside in ["http:", "https:", "<script", "src=", "url(", "@import"] {
         assert!(!page.contains(outside), "{outside}");
     }
     for part in [
         "<svg",
-        "0.06 to 0.08 mm",
-        "0.15 to 0.18 mm",
+        "As found, mm",
+        ">0.06 to 0.08<",
+        ">0.15 to 0.18<",
+        "2.70 → 2.60",
         "Cautions",
-        "maker's manual",
+        "maker&#39;s manual",
     ] {
-        let escaped = part.replace('\'', "&#39;");
-        assert!(page.contains(part) || page.contains(&escaped), "{part}");
+        assert!(page.contains(part), "{part}");
     }
     assert!(page.len() < 150_000, "{} bytes", page.len());
 }
 
 #[test]
 fn an_empty_job_has_a_report_too() {
-    let page = report(&[]).html(None);
+    let page = html(&report(&[]));
     assert!(page.contains("not measured") && !page.contains("<svg"));
 }
 
@@ -191,11 +196,128 @@ fn csv_has_a_line_for_each_valve_and_as_many_cells_as_heads() {
     assert_eq!(lines.len(), 13);
     let cells = lines[0].split(',').count();
     assert!(lines.iter().all(|l| l.split(',').count() == cells), "{csv}");
-    assert!(lines[1].starts_with("1,inlet,left,100000,200000,160000,"));
+    assert!(lines[0].contains(",check_low_mm,") && lines[0].contains(",after_shim_mm,"));
+    assert_eq!(
+        lines[1],
+        "1,inlet,left,0.10,0.20,0.16,0.06,0.08,2.70,0.15,0.18,2.60,,,in_band,\"score mark <here>\""
+    );
+}
+
+/// What a spreadsheet would run is told from text by an apostrophe (OWASP, "CSV Injection").
+#[test]
+fn no_cell_is_a_formula() {
+    let cell = |text: &str| {
+        let note = Fact::Note {
+            position: Some(left()),
+            text: text.to_owned(),
+        };
+        let csv = report(&[event(1, vec![note])]).csv();
+        let line = csv.split_terminator("\r\n").nth(1).unwrap().to_owned();
+        line.split_once(",unmeasured,").unwrap().1.to_owned()
+    };
+    for begins in ["=", "+", "-", "@", "\t=", "\r=", " =", "＝"] {
+        let text = format!("{begins}cmd|' /C calc'!A0");
+        assert_eq!(cell(&text), format!("\"'{text}\""), "{begins:?}");
+    }
+    assert_eq!(cell("worn, 3 mm"), "\"worn, 3 mm\"");
+    assert_eq!(cell("a \"click\""), "\"a \"\"click\"\"\"");
+}
+
+#[test]
+fn a_thou_job_has_thou_in_its_csv_and_page() {
+    let mut report = report(&job());
+    report.unit = LengthUnit::Thou;
+    let csv = report.csv();
     assert!(
-        lines[1].contains(",60000,80000,2700000,150000,180000,2600000,"),
-        "{}",
-        lines[1]
+        csv.starts_with("cylinder,side,valve,check_low_thou,"),
+        "{csv}"
+    );
+    // 0.10 mm is 3.937 thou; shims stay as they are marked.
+    assert!(csv.contains("1,inlet,left,3.9,7.9,6.3,"), "{csv}");
+    assert!(csv.contains(",2.70,") && csv.contains(",2.60,"), "{csv}");
+    assert!(html(&report).contains("Band, thou"));
+}
+
+/// Page one ends with the signature; only then comes the appendix.
+#[test]
+fn the_first_page_has_what_the_customer_needs() {
+    let mut events = job();
+    let mut other = left();
+    other.cylinder = 2;
+    let loose = Value::Gap(Gap::Between {
+        goes_nm: Length::from_um(300),
+        stops_nm: Length::from_um(350),
+    });
+    events.push(event(
+        9,
+        vec![reading_of(Quantity::Clearance, loose, Some(other))],
+    ));
+    let check = |good| Fact::Checked {
+        item: "dowels".to_owned(),
+        count: None,
+        good,
+        position: None,
+    };
+    events.push(event(10, vec![check(false)]));
+    let page = html(&report(&events));
+    let (first, rest) = page.split_once("class=\"appendix\"").unwrap();
+    for part in [
+        "2 of 12 valves",
+        "1 tight, 1 loose",
+        "1 shim changed",
+        "2 inlet left: loose",
+        "dowels: not as it should be",
+        "Not measured: 1 inlet right",
+        "Signature",
+    ] {
+        assert!(first.contains(part), "{part}: {first}");
+    }
+    assert!(rest.contains("Corrections") && rest.contains("In the box"));
+    // What was put right since is no fault.
+    events.push(event(11, vec![check(true)]));
+    let (first, _) = html(&report(&events))
+        .split_once("class=\"appendix\"")
+        .map(|(a, b)| (a.to_owned(), b.to_owned()))
+        .unwrap();
+    assert!(!first.contains("dowels"), "{first}");
+}
+
+#[test]
+fn times_are_local() {
+    let report = report(&job());
+    let zone = TimeZone::fixed(jiff::tz::offset(5));
+    let page = report.html(None, &zone);
+    // 1 700 000 060 s after 1970 is 2023-11-14 22:14:20 UTC.
+    assert!(page.contains("2023-11-15 03:14 to 03:21"), "{page}");
+    assert!(page.contains("+05:00 from UTC") && !page.contains("UTC<"));
+}
+
+#[test]
+fn a_shim_not_measured_yet_shows_what_it_should_give() {
+    let events = &job()[..4];
+    let report = report(events);
+    assert_eq!(report.valves[0].verdict, Verdict::Refitted);
+    let page = html(&report);
+    assert!(page.contains("0.16 to 0.18 expected"), "{page}");
+    assert!(page.contains("1 inlet left: measure again"));
+}
+
+#[test]
+fn one_remark_is_listed_once() {
+    let mut events = vec![event(1, vec![gap(60, 80)])];
+    for id in 2..12 {
+        let um = if id % 2 == 0 { 150 } else { 60 };
+        events.push(event(id, vec![gap(um, um + 20)]));
+    }
+    let report = report(&events);
+    let mut remarks = report.remarks.clone();
+    remarks.sort();
+    remarks.dedup();
+    assert_eq!(remarks.len(), report.remarks.len(), "{:?}", report.remarks);
+    assert!(
+        report.remarks.iter().any(|r| r.ends_with(" times)")),
+        "{:?}",
+        report.remarks
     );
 }
 
@@ -233,7 +355,10 @@ fn two_reports_side_by_side() {
     assert_eq!(valve.from_nm, Some(Length::from_um(-50)));
     assert_eq!(valve.to_nm, Some(Length::ZERO));
     assert!(!valve.other_shim);
-    assert!(now.html(Some(&compared)).contains("-0.05 to 0.00 mm"));
+    assert!(
+        now.html(Some(&compared), &TimeZone::UTC)
+            .contains(">-0.05 to 0.00<")
+    );
     let other = Profile::parse(SHIPPED[2].1, "six").unwrap();
     let mut six = now.clone();
     six.engine.key = other.key;

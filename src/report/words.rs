@@ -4,6 +4,12 @@ use crate::engine::{Interval, Verdict, inspect};
 use crate::event::{Fact, Gap, Position, Reading, Value};
 use crate::measure::{Length, LengthUnit};
 
+/// Units that stand behind a figure. Not the inch, whose sign is a word as well.
+const UNITS: [&str; 14] = [
+    "mm", "thou", "µm", "N", "lbf", "N·m", "lbf·ft", "lbf·in", "kgf·m", "bar", "kPa", "psi", "%",
+    "degrees",
+];
+
 /// A verdict in a word or two.
 #[must_use]
 pub(crate) const fn verdict_words(verdict: Verdict) -> &'static str {
@@ -31,14 +37,33 @@ pub(super) const fn finding_words(verdict: inspect::Verdict) -> &'static str {
     }
 }
 
-/// An interval without saying its unit twice.
+/// An interval without its unit.
 pub(super) fn interval(interval: Interval, unit: LengthUnit) -> String {
+    let bare = |length| bare(length, unit);
     match (interval.low, interval.high) {
-        (Some(low), Some(high)) if low != high => {
-            format!("{} to {}", bare(low, unit), high.show(unit))
-        }
-        _ => interval.show(unit),
+        (Some(low), Some(high)) if low == high => bare(low),
+        (Some(low), Some(high)) => format!("{} to {}", bare(low), bare(high)),
+        (Some(low), None) => format!("{} or more", bare(low)),
+        (None, Some(high)) => format!("less than {}", bare(high)),
+        (None, None) => "not known".to_owned(),
     }
+}
+
+/// A sentence in which no line ends between a figure and its unit.
+pub(super) fn tied(text: &str) -> String {
+    let mut tied = String::with_capacity(text.len());
+    for word in text.split_inclusive(' ') {
+        let unit = word.trim_end_matches([' ', '.', ',', ':', ';']);
+        if UNITS.contains(&unit) && tied.ends_with(' ') {
+            let figure = tied.trim_end().ends_with(|c: char| c.is_ascii_digit());
+            if figure {
+                tied.pop();
+                tied.push('\u{a0}');
+            }
+        }
+        tied.push_str(word);
+    }
+    tied
 }
 
 /// A length without its unit.
@@ -46,11 +71,6 @@ pub(super) fn bare(length: Length, unit: LengthUnit) -> String {
     let shown = length.show(unit);
     let sign = format!(" {}", unit.sign());
     shown.strip_suffix(&sign).unwrap_or(&shown).to_owned()
-}
-
-/// A shim: always in millimetres, as marked.
-pub(super) fn shim(size: Option<Length>) -> String {
-    size.map_or_else(|| "–".to_owned(), |s| s.show(LengthUnit::Millimetre))
 }
 
 /// The value of a reading.
@@ -154,12 +174,4 @@ pub(crate) fn facts(facts: &[Fact], unit: LengthUnit) -> String {
 
 pub(super) fn place(position: Option<Position>) -> String {
     position.map(|p| p.to_string()).unwrap_or_default()
-}
-
-/// Date and time in UTC to the minute.
-pub(super) fn when(at_ms: i64) -> String {
-    jiff::Timestamp::from_millisecond(at_ms).map_or_else(
-        |_| "–".to_owned(),
-        |t| t.strftime("%Y-%m-%d %H:%M UTC").to_string(),
-    )
 }
