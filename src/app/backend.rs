@@ -2,18 +2,50 @@
 
 use super::hear_again::{Again, Progress};
 use super::job::Job;
+use super::report;
+use super::session_loop::{Faces, SessionLoop};
 use super::session_view::session;
-use super::{now_ms, report};
-use crate::session::{Review, review};
+use crate::session::{Review, ReviewError};
 use crate::web::{Backend, Edit, Fault};
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, channel, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::time::Duration;
+
+/// How long an edit waits for the session loop, which may be speaking; the page waits 10 s.
+const PATIENCE: Duration = Duration::from_secs(8);
 
 /// The pages of one open job; a session loop may be at work on the same job.
 pub(crate) struct JobPages {
     job: Arc<Mutex<Job>>,
     again: Option<Again>,
-    listening: bool,
+    /// The session loop that makes the edits, if there is one.
+    bench: Option<Sender<PageEdit>>,
+}
+
+/// An edit on its way from a page to the session loop.
+pub(crate) struct PageEdit {
+    event: u64,
+    what: Review,
+    /// By the loop, which makes it, or by the page, which no longer waits for it.
+    claimed: Arc<AtomicBool>,
+    answer: SyncSender<Result<(), ReviewError>>,
+}
+
+impl PageEdit {
+    /// Makes it, and tells the page. One for which the page no longer waits is left.
+    ///
+    /// # Errors
+    /// As [`SessionLoop::review`].
+    pub(crate) fn made_by<F: Faces>(self, session: &mut SessionLoop<F>) -> anyhow::Result<()> {
+        if self.claimed.swap(true, Ordering::SeqCst) {
+            return Ok(());
+        }
+        let made = session.review(self.event, &self.what)?;
+        let _ = self.answer.send(made); // it is stored, whoever still looks
+        Ok(())
+    }
 }
 
 impl JobPages {
@@ -24,18 +56,21 @@ impl JobPages {
         Self {
             job: Arc::new(Mutex::new(job)),
             again: model.map(|m| Again::new(folder, m)),
-            listening: false,
+            bench: None,
         }
     }
 
-    /// The pages of a job that is being listened to: they read it, and change nothing.
+    /// The pages of a job that is being listened to, and the edits that they ask of its session
+    /// loop.
     #[must_use]
-    pub(crate) const fn listening(job: Arc<Mutex<Job>>) -> Self {
-        Self {
+    pub(crate) fn listening(job: Arc<Mutex<Job>>) -> (Self, Receiver<PageEdit>) {
+        let (bench, edits) = channel();
+        let pages = Self {
             job,
             again: None,
-            listening: true,
-        }
+            bench: Some(bench),
+        };
+        (pages, edits)
     }
 
     fn job(&self) -> MutexGuard<'_, Job> {
@@ -45,7 +80,39 @@ impl JobPages {
     fn view(&self, job: &Job) -> Result<String, Fault> {
         let found = self.again.as_ref().map(Again::found).unwrap_or_default();
         let name = self.again.as_ref().map(Again::name);
-        session(job, !self.listening, name, &found).map_err(broken)
+        session(job, name, &found).map_err(broken)
+    }
+
+    /// Asks the session loop for an edit, and waits until it is stored.
+    fn ask(
+        bench: &Sender<PageEdit>,
+        event: u64,
+        what: Review,
+    ) -> Result<Result<(), ReviewError>, Fault> {
+        let ended = || {
+            Fault::Broken(
+                "the bench has stopped listening: open the review again to see what is stored"
+                    .to_owned(),
+            )
+        };
+        let (answer, answers) = sync_channel(1);
+        let claimed = Arc::new(AtomicBool::new(false));
+        let edit = PageEdit {
+            event,
+            what,
+            claimed: claimed.clone(),
+            answer,
+        };
+        bench.send(edit).map_err(|_| ended())?;
+        match answers.recv_timeout(PATIENCE) {
+            Ok(made) => Ok(made),
+            Err(RecvTimeoutError::Timeout) if !claimed.swap(true, Ordering::SeqCst) => {
+                let why = "the bench is busy; nothing was stored, try again";
+                Err(Fault::Refused(why.to_owned()))
+            }
+            // It is being made now, or the loop has ended.
+            Err(_) => answers.recv().map_err(|_| ended()),
+        }
     }
 }
 
@@ -66,21 +133,17 @@ impl Backend for JobPages {
     }
 
     fn edit(&self, edit: &Edit) -> Result<String, Fault> {
-        if self.listening {
-            let why =
-                "end listening first, then open the review: nothing may change what is being said";
-            return Err(Fault::Refused(why.to_owned()));
-        }
-        let mut job = self.job();
         let (id, what) = match edit {
             Edit::Confirm(id) => (*id, Review::Confirm),
             Edit::Reject(id) => (*id, Review::Reject),
             Edit::Correct(id, text) => (*id, Review::Correct(text.clone())),
         };
-        let event = review(&job.setup, &job.state, id, &what, now_ms())
-            .map_err(|e| Fault::Refused(e.to_string()))?;
-        job.add(&event).map_err(broken)?;
-        self.view(&job)
+        let made = match &self.bench {
+            Some(bench) => Self::ask(bench, id, what)?,
+            None => self.job().review(id, &what).map_err(broken)?.map(|_| ()),
+        };
+        made.map_err(|refused| Fault::Refused(refused.to_string()))?;
+        self.session()
     }
 
     fn hear_again(&self) -> Result<String, Fault> {

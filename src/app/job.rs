@@ -5,7 +5,8 @@ use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Command, Heard, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Unit};
 use crate::session::{
-    Hearing, Interpretations, Interpreter, JobSetup, LazyGrammar, State, one_by_one, step,
+    Hearing, Interpretations, Interpreter, JobSetup, LazyGrammar, Review, ReviewError, State,
+    one_by_one, review, step,
 };
 use crate::store::{Damage, Error, JobFolder, Saved, Store};
 use crate::understand::Conversation;
@@ -251,6 +252,23 @@ impl Job {
         self.state.apply(event);
         self.known.forget();
         Ok(())
+    }
+
+    /// Looks at an earlier utterance again, as a page says; the event that says so.
+    ///
+    /// # Errors
+    /// As [`Job::add`]; a review that cannot be is told inside.
+    pub(crate) fn review(
+        &mut self,
+        id: u64,
+        what: &Review,
+    ) -> Result<std::result::Result<Event, ReviewError>> {
+        let event = match review(&self.setup, &self.state, id, what, now_ms()) {
+            Ok(event) => event,
+            Err(refused) => return Ok(Err(refused)),
+        };
+        self.add(&event)?;
+        Ok(Ok(event))
     }
 
     /// The sound of that hash, a WAV file.

@@ -7,6 +7,7 @@ use super::job::Job;
 use crate::event::Event;
 use crate::grammar::Command;
 use crate::report::{Line, Timing};
+use crate::session::{Review, ReviewError};
 use crate::understand::{Listener, Recognised};
 use anyhow::{Result, bail};
 use std::path::Path;
@@ -159,15 +160,7 @@ impl<F: Faces> SessionLoop<F> {
             }
             Input::Tick => return Ok(()),
         };
-        let done = match done {
-            Ok(done) => done,
-            Err(error) => {
-                self.perform_what_is_stored();
-                // The person looks elsewhere.
-                self.say("not stored, not listening");
-                return Err(error);
-            }
-        };
+        let done = self.stored(done)?;
         let any = !done.is_empty();
         for one in done {
             self.perform(one)?;
@@ -178,7 +171,37 @@ impl<F: Faces> SessionLoop<F> {
         Ok(())
     }
 
-    /// After a failure: what was stored before it is shown and said all the same.
+    /// Performs what a page says of an earlier utterance. What it may not say is told inside, and
+    /// ends nothing.
+    ///
+    /// # Errors
+    /// As [`SessionLoop::take`].
+    pub(crate) fn review(
+        &mut self,
+        id: u64,
+        what: &Review,
+    ) -> Result<std::result::Result<(), ReviewError>> {
+        let reviewed = lock(&self.job).review(id, what);
+        let event = match self.stored(reviewed)? {
+            Ok(event) => event,
+            Err(refused) => return Ok(Err(refused)),
+        };
+        let recognised = None;
+        self.perform(Done { event, recognised })?;
+        self.look_at_the_disk()?;
+        Ok(Ok(()))
+    }
+
+    /// After a failure: what was stored before it is shown and said all the same, and that the rest
+    /// is not: the person looks elsewhere.
+    fn stored<T>(&mut self, done: Result<T>) -> Result<T> {
+        if done.is_err() {
+            self.perform_what_is_stored();
+            self.say("not stored, not listening");
+        }
+        done
+    }
+
     fn perform_what_is_stored(&mut self) {
         let events = lock(&self.job).state.events().to_vec();
         for event in events.into_iter().skip(self.performed) {

@@ -141,3 +141,27 @@ fn with_a_talk_key_one_utterance_is_heard_for_each_press() {
     audio(&mut session, &spoken());
     assert_eq!(session.faces.events.len(), 1);
 }
+
+/// An edit of a page comes in order with what is said: the question that waits goes on waiting, and
+/// an edit that cannot be ends nothing.
+#[test]
+fn a_page_may_edit_while_one_works() {
+    let mut session = session(&[]);
+    session
+        .take(Input::Typed("two exhaust left twenty five"))
+        .unwrap();
+    session
+        .take(Input::Typed("three exhaust right forty eight"))
+        .unwrap();
+    let read = session.faces.events[0].id;
+    session.faces.lines.clear();
+    session.review(read, &Review::Reject).unwrap().unwrap();
+    assert_eq!(session.faces.lines, ["board: asking", "print: "]);
+    let refused = session.review(99, &Review::Confirm).unwrap();
+    assert_eq!(refused.unwrap_err().to_string(), "the job has no event 99");
+    session.take(Input::Key(Command::Affirm)).unwrap();
+    let job = session.job();
+    let job = lock(&job);
+    let left = job.state.view.remaining().len();
+    assert_eq!(left, 12 - 1, "the one was taken back, the other stored");
+}

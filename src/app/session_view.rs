@@ -23,9 +23,8 @@ pub(crate) struct Other {
 struct Session<'a> {
     engine: &'a str,
     unit: LengthUnit,
-    writable: bool,
     /// The other recogniser's name, where there is one.
-    other_ear: Option<&'a str>,
+    other_recogniser: Option<&'a str>,
     rows: Vec<Row<'a>>,
 }
 
@@ -73,8 +72,7 @@ struct Reviewed<'a> {
 /// None that can be met; serde's type asks for it.
 pub(crate) fn session(
     job: &Job,
-    writable: bool,
-    other_ear: Option<&str>,
+    other_recogniser: Option<&str>,
     others: &BTreeMap<u64, Other>,
 ) -> Result<String> {
     let (counting, events) = (job.state.counting(), job.state.events());
@@ -159,8 +157,7 @@ pub(crate) fn session(
     Ok(serde_json::to_string(&Session {
         engine: &job.setup.profile.name,
         unit,
-        writable,
-        other_ear,
+        other_recogniser,
         rows: rows.collect(),
     })?)
 }
@@ -193,7 +190,7 @@ mod tests {
             let mut event = review(&job.setup, &job.state, id, &what, 0).unwrap();
             event.why = "otherwise worded".to_owned();
             job.add(&event).unwrap();
-            let page = session(&job, true, None, &BTreeMap::new()).unwrap();
+            let page = session(&job, None, &BTreeMap::new()).unwrap();
             let page: serde_json::Value = serde_json::from_str(&page).unwrap();
             let row = page["rows"].as_array().unwrap().last().unwrap().clone();
             row["review"]["how"].as_str().unwrap().to_owned()

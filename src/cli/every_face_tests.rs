@@ -6,10 +6,9 @@ use super::{progress, turns};
 use crate::app::assets::english;
 use crate::app::board::Board;
 use crate::app::job::Job;
-use crate::app::now_ms;
 use crate::event::{Event, Position};
 use crate::measure::LengthUnit::Millimetre;
-use crate::session::{Review, review, step};
+use crate::session::{Review, step};
 use serde_json::Value;
 use std::collections::BTreeSet;
 
@@ -200,8 +199,7 @@ fn every_face_says_the_same_after_every_event() {
         (5, Review::Confirm),
         (31, Review::Reject),
     ] {
-        let event = review(&job.setup, &job.state, id, &what, now_ms()).unwrap();
-        job.add(&event).unwrap();
+        job.review(id, &what).unwrap().unwrap();
         agree(&job, &format!("{what:?} of event {id}"));
     }
 }

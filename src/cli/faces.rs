@@ -3,6 +3,7 @@
 use super::pages::{Pages, Place};
 use super::printer::Printer;
 use super::show;
+use crate::app::backend::PageEdit;
 use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces};
 use crate::app::speech::TextToSpeech;
@@ -68,6 +69,11 @@ impl Terminal {
             Some(pages) => pages.serve(place, job, phone),
             None => Ok(()),
         }
+    }
+
+    /// The next edit that a page asks for.
+    pub(super) fn edit(&self) -> Option<PageEdit> {
+        self.pages.as_ref()?.edit()
     }
 
     /// Shows how loud the microphone is.

@@ -48,7 +48,7 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     };
     let job = session.job();
     session.faces.serve(place, job, sound.phone.take())?;
-    eprintln!(
+    errln!(
         "Listening to {}. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored.",
         sound.source
     );
@@ -92,6 +92,9 @@ fn until_the_end(
                 Press::Disregard => session.take(Input::Key(Command::Disregard))?,
                 Press::End => over = true,
             }
+        }
+        while let Some(edit) = session.faces.edit() {
+            edit.made_by(&mut session)?;
         }
         if session.hears() {
             session.faces.level(&samples);

@@ -1,7 +1,7 @@
 //! The server behind `listen --board` and `review`: its address on standard output, codes and later
 //! addresses on standard error.
 
-use crate::app::backend::JobPages;
+use crate::app::backend::{JobPages, PageEdit};
 use crate::app::board::Board;
 use crate::app::job::Job;
 use crate::understand::OnPartial;
@@ -9,6 +9,7 @@ use crate::web::{Backend, Live, Options, PhoneLink, Server};
 use anyhow::Result;
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
+use std::sync::mpsc::Receiver;
 use std::sync::{Arc, Mutex, OnceLock};
 use std::time::{Duration, Instant};
 
@@ -34,7 +35,7 @@ pub(super) fn address(
     let lan = place.lan;
     let on_code = move |code: &str| match known.get() {
         Some(url) if lan => show_code(url, code),
-        Some(url) => eprintln!("Another browser: open {}", link(url, code)),
+        Some(url) => errln!("Another browser: open {}", link(url, code)),
         None => {
             let _ = early.set(code.to_owned());
         }
@@ -55,7 +56,7 @@ pub(super) fn address(
     }
     outln!("{}", server.url());
     if let Some(print) = server.fingerprint() {
-        eprintln!(
+        errln!(
             "The certificate was made just now, so the browser will warn once. It is this one:\nSHA-256 {print}"
         );
     }
@@ -72,10 +73,10 @@ fn link(url: &str, code: &str) -> String {
 fn show_code(url: &str, code: &str) {
     if let Ok(picture) = QrCode::new(link(url, code)) {
         let picture = picture.render::<Dense1x2>().quiet_zone(true).build();
-        eprintln!("{picture}");
+        errln!("{picture}");
     }
     let (a, b) = code.split_at(code.len() / 2);
-    eprintln!("Pair one device: open {url}pair and type {a} {b} (or scan). The code works once.");
+    errln!("Pair one device: open {url}pair and type {a} {b} (or scan). The code works once.");
 }
 
 /// The pages of a job that is being listened to.
@@ -83,6 +84,7 @@ pub(super) struct Pages {
     live: Live,
     board: Board,
     server: Option<Server>,
+    edits: Option<Receiver<PageEdit>>,
     shown: Instant,
     spoken: Instant,
     floor_dbfs: f32,
@@ -96,6 +98,7 @@ impl Pages {
             live,
             board,
             server: None,
+            edits: None,
             shown: Instant::now(),
             spoken: Instant::now(),
             floor_dbfs: 0.0,
@@ -109,9 +112,16 @@ impl Pages {
         job: Arc<Mutex<Job>>,
         phone: Option<PhoneLink>,
     ) -> Result<()> {
-        let backend = Arc::new(JobPages::listening(job));
-        self.server = Some(address(place, backend, Some(self.live.clone()), phone)?);
+        let (backend, edits) = JobPages::listening(job);
+        let live = Some(self.live.clone());
+        self.server = Some(address(place, Arc::new(backend), live, phone)?);
+        self.edits = Some(edits);
         Ok(())
+    }
+
+    /// The next edit that a page asks for.
+    pub(super) fn edit(&self) -> Option<PageEdit> {
+        self.edits.as_ref()?.try_recv().ok()
     }
 
     /// Shows the job as it is now.

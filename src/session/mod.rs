@@ -31,8 +31,8 @@ pub use breath::one_by_one;
 pub(crate) use interpreter::means_the_same;
 pub use interpreter::{Interpretations, Interpreter};
 pub use lazy::LazyGrammar;
-pub(crate) use review::Review;
 pub use review::review;
+pub(crate) use review::{Review, ReviewError};
 pub use state::State;
 
 use crate::engine::Profile;

@@ -130,7 +130,7 @@ fn what_cannot_be_reviewed_says_why() {
     assert!(text.contains("cannot be taken"), "{text}");
     let next = reviewed(&setup, &state, 1, Review::Reject);
     let error = review(&setup, &next, 2, &Review::Confirm, 0).unwrap_err();
-    assert_eq!(error, review::ReviewError::NoUtterance(2));
+    assert_eq!(error, ReviewError::NoUtterance(2));
 }
 
 #[test]

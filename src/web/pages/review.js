@@ -20,7 +20,7 @@ const FILTERS = {
 
 const time = (ms) => new Date(ms).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hour12: false });
 
-// How much less likely the ear found its second choice; a nat is a factor of e.
+// How much less likely the recogniser found its second choice; a nat is a factor of e.
 function odds(nats) {
   const times = Math.round(Math.exp(nats));
   return times > 1 ? `${times} times less likely` : "about as likely";
@@ -41,7 +41,7 @@ function build(row) {
   if (row.choices.length > 0) line("asked-for", `or: ${row.choices.join("; ")}`);
   if (row.rival) line("rival", `or, ${odds(row.rival.margin_nats)}: ${row.rival.said}`);
   if (row.review && row.review.how === "put right") line("truth", `really said: ${row.review.truth}`);
-  if (row.other && !row.other.same_words) line("other", `other ear: ${row.other.said || "(nothing)"}${row.other.same_meaning ? ", the same meaning" : ", another meaning"}`);
+  if (row.other && !row.other.same_words) line("other", `other recogniser: ${row.other.said || "(nothing)"}${row.other.same_meaning ? ", the same meaning" : ", another meaning"}`);
   const sure = row.clip ? `, ${Math.round(row.confidence * 100)} % sure` : "";
   line("why", `${row.id}: ${row.why}${row.outcome === "ignored" ? "" : sure}`);
   const sound = el("div", { class: "sound" });
@@ -59,7 +59,7 @@ function build(row) {
 
 // Buttons are made for the row that has the focus only.
 function acts(item, row) {
-  if (!session.writable || item.querySelector(".acts")) return;
+  if (item.querySelector(".acts")) return;
   const button = (label, act) => {
     const node = el("button", { type: "button" }, label);
     node.addEventListener("click", act);
@@ -130,7 +130,7 @@ function filter() {
   });
   const checked = rows.filter((r) => r.review).length;
   $("engine").textContent = session.engine;
-  $("counts").textContent = `${count} of ${rows.length} utterances shown; ${checked} checked${session.writable ? "" : "; to read only while the bench listens"}`;
+  $("counts").textContent = `${count} of ${rows.length} utterances shown; ${checked} checked`;
   $("none").hidden = count > 0;
   const here = current === null ? null : item(current);
   // What was checked may go out of sight: the next one takes its place.
@@ -170,9 +170,9 @@ $("rows").addEventListener("keydown", (event) => {
   };
   const acts = {
     ArrowDown: () => step(1), ArrowUp: () => step(-1), " ": () => play(row),
-    c: () => session.writable && edit({ confirm: row.id }),
-    x: () => session.writable && edit({ reject: row.id }),
-    e: () => session.writable && correct(node, row),
+    c: () => edit({ confirm: row.id }),
+    x: () => edit({ reject: row.id }),
+    e: () => correct(node, row),
   };
   if (acts[event.key]) { event.preventDefault(); acts[event.key](); }
 });
@@ -252,9 +252,9 @@ $("again").addEventListener("click", async () => {
 const answer = await fetch("/session.json");
 if (answer.ok) {
   take(await answer.json());
-  if (session.other_ear) {
+  if (session.other_recogniser) {
     $("again").hidden = false;
-    $("again").textContent = `Hear all again with ${session.other_ear}`;
+    $("again").textContent = `Hear all again with ${session.other_recogniser}`;
   }
   requestAnimationFrame(() => { document.body.dataset.ready = Math.round(performance.now()); });
 } else {
