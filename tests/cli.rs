@@ -439,3 +439,72 @@ fn ignored_talk_is_kept_only_where_that_is_asked_for() {
         }
     }
 }
+
+/// A report that somebody else wrote: names and notes may hold anything.
+#[test]
+fn an_imported_report_commands_no_terminal_and_no_spreadsheet() {
+    let (keep, job) = job("triple", "mm");
+    let said = [
+        "one inlet left fifteen goes eighteen wont",
+        "note one inlet left scuffed",
+        "remind me new cover gasket",
+        "dowels two",
+    ];
+    assert!(
+        benchcall(&[&["say", "--job", &job], &said[..]].concat())
+            .status
+            .success()
+    );
+    let json = benchcall(&["report", "--job", &job, "--json", "-"]);
+    let bad = "=1+1 <img src=x onerror=alert(1)> \u{1b}[31m\u{1b}]0;owned\u{7} \u{202e}gnp";
+    let quoted = serde_json::to_string(bad).unwrap();
+    let quoted = quoted.trim_matches('"');
+    let mut report: Value = serde_json::from_str(&out(&json)).unwrap();
+    let text = report["events"].to_string();
+    let profile = "in-line triple, four valves";
+    for word in ["scuffed", "new cover gasket", profile] {
+        assert!(text.contains(word), "{word}");
+    }
+    // The profile is TOML inside JSON: an escape of its own inside one of the other's.
+    let in_toml = quoted.replace('\\', "\\\\");
+    let text = text
+        .replace("\"scuffed", &format!("\"{quoted}"))
+        .replace("new cover gasket", quoted)
+        .replace(profile, &in_toml);
+    report["events"] = serde_json::from_str(&text).unwrap();
+    let file = keep.path().join("bad.json");
+    fs::write(&file, report.to_string()).unwrap();
+    let copy = path(&keep.path().join("copy")).to_owned();
+    let made = benchcall(&["report", "--job", &copy, "--import", path(&file)]);
+    assert!(made.status.success(), "{}", err(&made));
+    for args in [
+        &["sheet"][..],
+        &["shims"],
+        &["findings"],
+        &["progress"],
+        &["turns"],
+        &["say", "read back one inlet left", "whats still open"],
+        &["report", "--html", "-"],
+        &["report", "--csv", "-"],
+        &["report", "--json", "-"],
+    ] {
+        let args = [&args[..1], &["--job", &copy], &args[1..]].concat();
+        let done = benchcall(&args);
+        assert!(done.status.success(), "{args:?}: {}", err(&done));
+        let printed = out(&done) + &err(&done);
+        for command in ['\u{1b}', '\u{7}', '\u{202e}'] {
+            assert!(!printed.contains(command), "{args:?}: {printed:?}");
+        }
+        match args[args.len() - 2] {
+            "--html" => {
+                assert!(
+                    printed.contains("&#60;img src=x onerror=alert(1)&#62;"),
+                    "{printed}"
+                );
+                assert!(!printed.contains("<img"), "{printed}");
+            }
+            "--csv" => assert!(printed.contains(",\"'=1+1 "), "{printed}"),
+            _ => {}
+        }
+    }
+}

@@ -48,7 +48,7 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     };
     let job = session.job();
     session.faces.serve(place, job, sound.phone.take())?;
-    errln!(
+    eprintln!(
         "Listening to {}. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored.",
         sound.source
     );
@@ -94,7 +94,7 @@ fn until_the_end(
             }
         }
         while let Some(edit) = session.faces.edit() {
-            edit.made_by(&mut session)?;
+            edit.made_by(session)?;
         }
         if session.hears() {
             session.faces.level(&samples);

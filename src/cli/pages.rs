@@ -35,7 +35,7 @@ pub(super) fn address(
     let lan = place.lan;
     let on_code = move |code: &str| match known.get() {
         Some(url) if lan => show_code(url, code),
-        Some(url) => errln!("Another browser: open {}", link(url, code)),
+        Some(url) => eprintln!("Another browser: open {}", link(url, code)),
         None => {
             let _ = early.set(code.to_owned());
         }
@@ -56,7 +56,7 @@ pub(super) fn address(
     }
     outln!("{}", server.url());
     if let Some(print) = server.fingerprint() {
-        errln!(
+        eprintln!(
             "The certificate was made just now, so the browser will warn once. It is this one:\nSHA-256 {print}"
         );
     }
@@ -73,10 +73,10 @@ fn link(url: &str, code: &str) -> String {
 fn show_code(url: &str, code: &str) {
     if let Ok(picture) = QrCode::new(link(url, code)) {
         let picture = picture.render::<Dense1x2>().quiet_zone(true).build();
-        errln!("{picture}");
+        eprintln!("{picture}");
     }
     let (a, b) = code.split_at(code.len() / 2);
-    errln!("Pair one device: open {url}pair and type {a} {b} (or scan). The code works once.");
+    eprintln!("Pair one device: open {url}pair and type {a} {b} (or scan). The code works once.");
 }
 
 /// The pages of a job that is being listened to.

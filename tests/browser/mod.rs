@@ -2,7 +2,10 @@
 
 mod bench;
 mod driver;
+mod hostile;
 mod pictures;
+mod printed;
+mod working;
 
 use bench::{Bench, benchcall, fixtures, job, script};
 use benchcall::app::job::Job;

@@ -9,7 +9,7 @@ use std::path::{Path, PathBuf};
 /// Largest picture that belongs in a README.
 const MOST_BYTES: u64 = 150_000;
 
-fn folder() -> PathBuf {
+pub(super) fn folder() -> PathBuf {
     std::env::var_os("BENCHCALL_PICTURES").map_or_else(
         || Path::new(env!("CARGO_MANIFEST_DIR")).join("target/pictures"),
         PathBuf::from,

@@ -104,7 +104,4 @@ setInterval(() => {
 }, 500);
 connect();
 
-fetch("/devices").then((answer) => answer.json()).then((devices) => {
-  $("devices").hidden = !location.protocol.startsWith("https");
-  if (devices.phone) microphone($("mic"));
-});
+if (!$("mic").hidden) microphone($("mic"));

@@ -34,6 +34,12 @@ export function shape(verdict) {
   return svg("svg", { viewBox: "0 0 40 40", class: "shape", "aria-hidden": "true" }, ...parts);
 }
 
+// The shape of a question, as beside the state.
+function question() {
+  return svg("svg", { viewBox: "0 0 40 40", class: "mark", "aria-hidden": "true" },
+    svg("path", { d: "M20 2 38 36H2zM18 13h4v12h-4zm0 15h4v4h-4z" }));
+}
+
 export function head(board) {
   const pots = new Map();
   for (const valve of board.valves) {
@@ -42,21 +48,22 @@ export function head(board) {
   }
   return [...pots].map(([number, sides]) => {
     const row = (side) => el("div", { class: "side" }, ...sides[side].map(cell));
-    return el("div", { class: "pot" },
-      row("exhaust"), el("h2", {}, `cylinder ${number}`), row("inlet"));
+    // The sides are named once, so that a cell has room for what was measured.
+    const title = el("h2", {}, el("span", {}, "↑ exhaust"),
+      el("span", {}, el("span", { class: "long" }, "cylinder "), String(number)), el("span", {}, "inlet ↓"));
+    return el("div", { class: "pot" }, row("exhaust"), title, row("inlet"));
   });
 }
 
 function cell(valve) {
+  // A question about a valve is not yet a reading of it.
+  const [mark, flag] = valve.asked ? ["asked", "ASKED"] : valve.open ? ["open", "OPEN"] : valve.next ? ["next", "NEXT"] : ["", ""];
   const node = el("div", { class: `valve ${valve.verdict}` });
-  if (valve.open) node.dataset.open = "";
-  else if (valve.next) node.dataset.next = "";
-  const flag = valve.open ? "OPEN" : valve.next ? "NEXT" : "";
-  const words = el("div", {}, el("p", { class: "word" }, valve.words));
-  if (valve.value) words.append(el("p", { class: "figure" }, valve.value));
-  node.append(
-    el("p", { class: "name" }, `${valve.side} ${valve.name}`.trim(), el("span", { class: "flag" }, flag)),
-    shape(valve.verdict), words);
+  if (mark) node.dataset[mark] = "";
+  const name = el("p", { class: "name" }, el("span", { class: "out" }, `${valve.side} `), valve.name || valve.side);
+  const flags = el("p", { class: "flag" }, ...(valve.asked ? [question(), flag] : [flag]));
+  node.append(el("div", { class: "cell" }, shape(valve.verdict), name, flags,
+    el("p", { class: "word" }, valve.words.replace("contradictory", "contra\u00addictory")), el("p", { class: "figure" }, valve.value)));
   return node;
 }
 
