@@ -36,10 +36,11 @@ pub fn encode_wav(clip: &Clip) -> Result<Vec<u8>, EncodeError> {
 /// The SHA-256 of `bytes` in 64 lower-case hex digits (FIPS 180-4): the name of a clip.
 #[must_use]
 pub fn sha256_hex(bytes: &[u8]) -> String {
-    Sha256::digest(bytes)
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect()
+    const DIGITS: &[u8; 16] = b"0123456789abcdef";
+    let digit = |half: u8| char::from(DIGITS[usize::from(half)]);
+    let hash = Sha256::digest(bytes);
+    let digits = hash.iter().flat_map(|b| [digit(b >> 4), digit(b & 15)]);
+    digits.collect()
 }
 
 #[cfg(test)]

@@ -1,8 +1,9 @@
-//! `check`: microphone, recogniser, voice and disk, each with a fix; `--voice` tries ten phrases.
+//! `check`: microphone, recogniser, voice and disk, each with a fix; `--voice` tries ten phrases;
+//! `--job` tells the whole state of a job.
 
 use super::args::Check;
 use crate::app::job::Job;
-use crate::app::{assets, recogniser, sound, speech};
+use crate::app::{assets, recogniser, recover, sound, speech};
 use crate::audio::{Clip, RATE_HZ, read_clip};
 use crate::device::{Microphone, Pace, Recording};
 use crate::measure::LengthUnit;
@@ -14,7 +15,7 @@ use std::time::Instant;
 
 /// Whether one part is as it should be, and what there is to say of it.
 #[derive(Serialize)]
-pub(super) struct Finding {
+struct Finding {
     part: &'static str,
     good: bool,
     says: String,
@@ -39,7 +40,9 @@ pub(super) fn run(args: &Check) -> Result<ExitCode> {
         return voice(args);
     }
     if let Some(folder) = &args.job {
-        return super::recover::state(folder, args.json);
+        let parts = recover::state_of(folder);
+        let findings: Vec<Finding> = parts.into_iter().map(|(p, r)| finding(p, r)).collect();
+        return show(&findings, args.json);
     }
     let findings = [
         microphone(args.microphone.as_deref()),
@@ -52,7 +55,7 @@ pub(super) fn run(args: &Check) -> Result<ExitCode> {
 }
 
 /// Prints findings; a failure if any is not good.
-pub(super) fn show(findings: &[Finding], json: bool) -> Result<ExitCode> {
+fn show(findings: &[Finding], json: bool) -> Result<ExitCode> {
     if json {
         outln!("{}", serde_json::to_string_pretty(findings)?);
     } else {
@@ -72,7 +75,7 @@ pub(super) fn show(findings: &[Finding], json: bool) -> Result<ExitCode> {
     })
 }
 
-pub(super) fn finding(part: &'static str, result: Result<String>) -> Finding {
+fn finding(part: &'static str, result: Result<String>) -> Finding {
     match result {
         Ok(says) => Finding {
             part,

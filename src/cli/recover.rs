@@ -1,11 +1,9 @@
-//! `recover`: what is left of a damaged job, saved into a new one; and `check --job`.
+//! `recover`: what is left of a damaged job, saved into a new one.
 
 use super::args::Recover;
-use super::check::{Finding, finding, show};
 use crate::app::job::Units;
 use crate::app::recover;
 use anyhow::Result;
-use std::path::Path;
 use std::process::ExitCode;
 
 pub(super) fn run(args: &Recover) -> Result<ExitCode> {
@@ -42,11 +40,4 @@ pub(super) fn run(args: &Recover) -> Result<ExitCode> {
         args.job.display()
     );
     Ok(ExitCode::SUCCESS)
-}
-
-/// The whole state of a job.
-pub(super) fn state(folder: &Path, json: bool) -> Result<ExitCode> {
-    let parts = recover::state_of(folder);
-    let findings: Vec<Finding> = parts.into_iter().map(|(p, r)| finding(p, r)).collect();
-    show(&findings, json)
 }
