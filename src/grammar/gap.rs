@@ -97,7 +97,7 @@ pub(super) fn blades(
         m.all(slot).map(one).collect()
     };
     let fix = m.slot("fix").is_some();
-    let doubt = ["doubt", "run"].iter().any(|slot| m.slot(slot).is_some()) || may_be_a_figure(m);
+    let doubt = m.slot("run").is_some() || may_be_a_figure(m);
     let reading = |gap, unit, unusual: bool| Meaning::Reading {
         quantity,
         part,

@@ -51,13 +51,25 @@ fn read_mended(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, R
     let mut refused = None;
     for mended in breath::mended(m) {
         match read_one(phrase, &mended, scope) {
-            Ok(said) => all.extend(said),
+            Ok(mut said) => {
+                if mended.slot("doubt").is_some() {
+                    said.iter_mut().for_each(doubt);
+                }
+                all.extend(said);
+            }
             Err(refusal) => refused = refused.or(Some(refusal)),
         }
     }
     match refused {
         Some(refusal) if all.is_empty() => Err(refusal),
         _ => Ok(all),
+    }
+}
+
+/// Something in the phrase is not certain: it is asked.
+fn doubt(said: &mut Said) {
+    if let Meaning::Reading { unusual, .. } | Meaning::Spare { unusual, .. } = &mut said.meaning {
+        *unusual = true;
     }
 }
 

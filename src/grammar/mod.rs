@@ -2,6 +2,7 @@
 
 mod amount;
 mod breath;
+mod fault;
 mod gap;
 mod interpret;
 mod meaning;

@@ -67,7 +67,7 @@ pub(super) fn spare(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
         size: c.length,
         count,
         fix: m.slot("fix").is_some(),
-        unusual: c.zone != Zone::Usual || m.slot("doubt").is_some(),
+        unusual: c.zone != Zone::Usual,
     };
     Ok(values.iter().map(spare).collect())
 }

@@ -1,5 +1,6 @@
 //! Reads the TOML files of a language into a checked grammar; errors name file, line and column.
 
+use super::fault::{At, GrammarError};
 use super::means::Means;
 use super::net::Net;
 use super::pattern::{self, Node};
@@ -10,20 +11,6 @@ use crate::measure::Quantity;
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
-
-/// A grammar file that cannot be used.
-#[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
-#[error("{file}:{line}:{column}: {message}")]
-pub struct GrammarError {
-    /// Which file.
-    pub file: String,
-    /// Line, from 1.
-    pub line: usize,
-    /// Column in characters, from 1.
-    pub column: usize,
-    /// What is wrong and what was expected.
-    pub message: String,
-}
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -114,24 +101,6 @@ pub struct Grammar {
     pub(super) sides: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
     pub hash: String,
-}
-
-pub(super) struct At<'a> {
-    name: &'a str,
-    text: &'a str,
-}
-
-impl At<'_> {
-    pub(super) fn error(&self, offset: usize, message: impl Into<String>) -> GrammarError {
-        let upto = &self.text[..offset.min(self.text.len())];
-        let line_start = upto.rfind('\n').map_or(0, |i| i + 1);
-        GrammarError {
-            file: self.name.to_owned(),
-            line: upto.matches('\n').count() + 1,
-            column: upto[line_start..].chars().count() + 1,
-            message: message.into(),
-        }
-    }
 }
 
 /// What one job adds to a rule of the language: "front" to the numbers of cylinders, for 1.

@@ -1,7 +1,7 @@
 //! A person's own words for words of the phrases: checked, and put into the patterns.
 
+use super::fault::{At, GrammarError};
 use super::pattern::Node;
-use super::source::{At, GrammarError};
 use std::collections::{BTreeMap, BTreeSet};
 use toml::Spanned;
 

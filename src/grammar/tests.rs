@@ -1,7 +1,7 @@
 //! Phrases of the bench and what they mean: one line each.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use super::source::GrammarError;
+use super::fault::GrammarError;
 use super::*;
 use crate::event::{Gap, Side, Value, Valve};
 use crate::measure::{Length, LengthUnit, Place, Quantity};

@@ -3,8 +3,7 @@
 use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::{
-    Acceptance, Decision, Hearing, JobSetup, State, answers, breath, dictation, errands, reading,
-    several,
+    Acceptance, Decision, Hearing, JobSetup, State, answers, dictation, errands, reading, several,
 };
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
@@ -215,7 +214,7 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
     match said.meaning {
         Meaning::Open => opened(setup, said.place).closing(close),
         Meaning::Answer => answered(setup, state, &said.place),
-        Meaning::Several(all) => breath::asked(setup, state, hearing, &all).closing(close),
+        Meaning::Several(all) => several::in_one_breath(setup, state, hearing, &all).closing(close),
         Meaning::Reading { .. } => reading::read(setup, state, hearing, &said),
         Meaning::Spare {
             size,

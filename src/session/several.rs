@@ -2,9 +2,9 @@
 //! Each of them is shown whole and asked before it is stored.
 
 use super::place::{self, Placed};
-use super::{Decision, JobSetup, State, reading};
+use super::{Decision, Hearing, JobSetup, State, reading};
 use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Value};
-use crate::grammar::{Group, Whereabouts};
+use crate::grammar::{Group, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Quantity};
 
 fn ask(doubt: Doubt, words: String, proposed: Vec<Fact>, why: String) -> Decision {
@@ -168,5 +168,59 @@ pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Deci
             unusual: true,
             fresh: false,
         },
+    )
+}
+
+/// Several readings of one breath that cannot each be stored, or a list of spares: all of it is read
+/// back, and only a yes stores it.
+pub(super) fn in_one_breath(
+    setup: &JobSetup,
+    state: &State,
+    hearing: &Hearing,
+    all: &[Said],
+) -> Decision {
+    let mut proposed: Vec<Fact> = Vec::new();
+    let mut unusual = false;
+    for said in all {
+        let decision = match said.meaning {
+            Meaning::Spare { size, count, .. } => {
+                reading::spare(setup, state, (size, count), false, false)
+            }
+            _ => reading::read(setup, state, hearing, said),
+        };
+        if decision.outcome == Outcome::Refused {
+            return decision;
+        }
+        unusual |= decision.outcome == Outcome::Asked;
+        let asked = decision.facts.iter().flat_map(|fact| match fact {
+            Fact::Asked(question) => question.proposed.clone(),
+            Fact::Closed => Vec::new(),
+            fact => vec![fact.clone()],
+        });
+        let asked: Vec<Fact> = asked.collect();
+        if asked.is_empty() {
+            return Decision::new(Outcome::Asked, "one of several readings was not clear")
+                .say(setup.answer("not_understood", &[]));
+        }
+        proposed.extend(asked);
+    }
+    let wording = &setup.grammar.wording;
+    let spoken: Vec<String> = proposed.iter().map(|f| wording.fact(f)).collect();
+    let spoken: Vec<&str> = spoken
+        .iter()
+        .map(String::as_str)
+        .filter(|t| !t.is_empty())
+        .collect();
+    let words = setup.answer("confirm", &[("reading", &spoken.join(". "))]);
+    let doubt = if unusual {
+        Doubt::Unusual
+    } else {
+        Doubt::Several
+    };
+    ask(
+        doubt,
+        words,
+        proposed,
+        format!("{} in one breath", all.len()),
     )
 }

@@ -197,6 +197,14 @@ measure | stem two inlet left, five forty-eight five | 2 in left stem diameter 5
 measure | okay, seat two inlet right is one point two | 2 in right seat width 1.20 mm
 measure | spring two inlet left reads thirty-nine point eight | 2 in left spring free length 39.80 mm
 measure | bucket bore one inlet right, twenty six oh two | 1 in right bucket bore 26.02 mm
+measure | diagonal, oh three in, oh four no | diagonal 30..40
+measure | rear head face diagonal oh three goes oh four doesn't | ? diagonal 30..40
+measure | flatness front head lengthways oh three goes oh four doesn't | ? along 30..40
+measure | head bolt three at twenty | head bolt 3 torque 20 N·m
+measure | head bolt three, eighteen | ? head bolt 3 torque 18 N·m
+measure | end float front inlet cam point one two | ? inlet cam end float 0.12 mm
+measure | sorry, stem one inlet left five point four six | ? 1 in left stem diameter 5.46 mm
+measure | new guide two exhaust left five five oh two | 2 ex left guide bore 5.502 mm
 measure | end float inlet cam is point one two | inlet cam end float 0.12 mm
 measure | head face diagonal oh three goes oh four doesn't | diagonal 30..40
 ";
