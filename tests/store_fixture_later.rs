@@ -1,9 +1,9 @@
 //! Small jobs of the versions after the second: `fixtures/stores/v3` and `v4` hold what the event got
-//! then, `v5` the checksums of its events. They are made once, by `make` below, and opened ever after.
+//! then, `v5` the checksums of its events, `v6` the event of body version 5. They are made once, by `make` below, and opened ever after.
 
 use super::store_fixture::{clip, events as events_of_v1, opens_reads_and_goes_on};
-use benchcall::event::{Event, Fact, Rival, Value};
-use benchcall::measure::{Amount, Length, Quantity};
+use benchcall::event::{Event, Fact, Reading, Rival, Source, Value};
+use benchcall::measure::{Amount, Length, LengthUnit, Quantity};
 use benchcall::store::{JobFolder, Store};
 use std::path::{Path, PathBuf};
 
@@ -24,9 +24,8 @@ fn events(version: u8) -> Vec<Event> {
                 margin_nats: 3.25,
             });
         }
-        // The event is that of version 4.
-        // It reads the clearance of a stem in its guide.
-        _ => {
+        // The event is that of version 4 in version 5 too: it reads the clearance of a stem.
+        4 | 5 => {
             for fact in &mut third.facts {
                 if let Fact::Read(reading) = fact {
                     reading.quantity = Quantity::StemClearance;
@@ -34,13 +33,33 @@ fn events(version: u8) -> Vec<Event> {
                 }
             }
         }
+        // Another shim, and where it came from.
+        _ => {
+            let position = third.subject.unwrap();
+            third.facts = vec![
+                Fact::ShimFrom {
+                    position,
+                    source: Source::Bought,
+                },
+                Fact::Read(Reading {
+                    position: Some(position),
+                    part: None,
+                    quantity: Quantity::ShimFitted,
+                    value: Value::Shim {
+                        marked_nm: Some(Length::from_um(2_650)),
+                        measured_nm: None,
+                    },
+                    unit: LengthUnit::Millimetre,
+                }),
+            ];
+        }
     }
     events
 }
 
 #[test]
-fn jobs_of_versions_3_to_5_open_read_and_go_on() {
-    for version in [3, 4, 5] {
+fn jobs_of_versions_3_to_6_open_read_and_go_on() {
+    for version in [3, 4, 5, 6] {
         opens_reads_and_goes_on(&fixture(version), &events(version));
     }
 }
@@ -79,7 +98,7 @@ fn jobs_of_before_version_5_are_chained_from_their_opening() {
 #[test]
 #[ignore = "makes a fixture"]
 fn make() {
-    let (path, events) = (fixture(5), events(5));
+    let (path, events) = (fixture(6), events(6));
     let mut job = JobFolder::create(&path, &events[0]).unwrap();
     for event in &events[1..] {
         job.append(event, event.sound.is_some().then(clip).as_deref())

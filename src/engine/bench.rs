@@ -6,7 +6,7 @@
 
 use super::clearance::{GapError, Interval};
 use super::profile::Profile;
-use crate::event::{Fact, Gap, Position, Reading, Value, Wish};
+use crate::event::{Fact, Gap, Position, Reading, Source, Value, Wish};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use std::collections::BTreeMap;
 
@@ -39,6 +39,7 @@ impl Log {
         match fact {
             Fact::Begun { .. } => Some(Self::Unit),
             Fact::Spare { .. } => Some(Self::Box),
+            Fact::ShimFrom { position, .. } => Some(Self::Valve(*position)),
             Fact::Checked {
                 item,
                 position: Some(position),
@@ -67,6 +68,8 @@ enum Stock {
         position: Position,
         old: Length,
         new: Length,
+        /// Where the new one comes from, if it was noted.
+        source: Option<Source>,
     },
 }
 
@@ -116,6 +119,8 @@ pub struct ValveState {
     pub before: Option<Pair>,
     /// The person said to leave it: no plan changes or lends its shim.
     pub left: bool,
+    /// Where the shim comes from that an event reads.
+    source: Option<(u64, Source)>,
 }
 
 /// Something in the readings that the person should know of.
@@ -142,9 +147,13 @@ pub struct Bench {
     pub blades: Vec<Length>,
     /// Every valve of the engine.
     pub valves: BTreeMap<Position, ValveState>,
-    /// Loose shims by size. Below zero: fitted before it was ever called, so bought or from a
-    /// valve that is still to be called.
+    /// Loose shims by size. Below zero: fitted before it was ever called, and not known to be
+    /// bought: most likely from a valve that is still to be called.
     pub loose: BTreeMap<Length, i32>,
+    /// Shims that are known to be bought, and are fitted, by size.
+    bought: BTreeMap<Length, u32>,
+    /// Valves whose shim, as far as it was called, another valve has got already.
+    lent: BTreeMap<Position, Length>,
     /// Room temperature in thousandths of a degree Celsius, the last that was said.
     pub room_milli_celsius: Option<i64>,
     /// Conflicts, in order.
@@ -204,6 +213,14 @@ impl ValveState {
         }
     }
 
+    /// Whether a shim of that size would be another than the one that is in, and not the same read
+    /// again: then the old one comes out.
+    #[must_use]
+    pub fn would_change(&self, size: Length) -> bool {
+        let known = self.shim.filter(|old| self.known_with(*old).is_some());
+        known.is_some_and(|old| (size - old.size).abs() > ANOTHER_SHIM)
+    }
+
     /// What the present shim should give, by what was measured with the one before it.
     #[must_use]
     pub fn predicted(&self) -> Option<Interval> {
@@ -240,6 +257,8 @@ impl Bench {
             blades,
             valves: profile.valves().into_iter().map(untouched).collect(),
             loose: BTreeMap::new(),
+            bought: BTreeMap::new(),
+            lent: BTreeMap::new(),
             room_milli_celsius: None,
             conflicts: Vec::new(),
             stock: BTreeMap::new(),
@@ -278,6 +297,11 @@ impl Bench {
                 position: Some(position),
                 ..
             } => self.wish(*position, item),
+            Fact::ShimFrom { position, source } => {
+                if let Some(valve) = self.valves.get_mut(position) {
+                    valve.source = Some((at.0, *source));
+                }
+            }
             _ => {}
         }
     }
@@ -328,6 +352,18 @@ impl Bench {
             .collect()
     }
 
+    /// Shims that were fitted and must have been bought, by size.
+    #[must_use]
+    pub fn bought(&self) -> BTreeMap<Length, u32> {
+        let mut all = self.bought.clone();
+        for (size, count) in &self.loose {
+            if *count < 0 {
+                *all.entry(*size).or_insert(0) += count.unsigned_abs();
+            }
+        }
+        all
+    }
+
     /// "Leave that one", until "that one comes out" or another shim is fitted.
     fn wish(&mut self, position: Position, item: &str) {
         if let Some(valve) = self.valves.get_mut(&position) {
@@ -352,6 +388,8 @@ impl Bench {
     /// The box from all that happened to it.
     fn count_again(&mut self) {
         self.loose.clear();
+        self.bought.clear();
+        self.lent.clear();
         self.conflicts.retain(|c| c.position.is_some());
         let stock = std::mem::take(&mut self.stock);
         for (at, one) in &stock {
@@ -368,11 +406,12 @@ impl Bench {
                 let had = self.loose.get(&size).copied().unwrap_or(0).max(0);
                 (size, had + 1)
             }
-            Stock::Moved { old, new, .. } => {
-                *self.loose.entry(old).or_insert(0) += 1;
-                *self.loose.entry(new).or_insert(0) -= 1;
-                return;
-            }
+            Stock::Moved {
+                position,
+                old,
+                new,
+                source,
+            } => return self.moved(position, old, new, source),
         };
         if size <= Length::ZERO {
             let words = "A spare shim is thicker than zero; left out.".to_owned();
@@ -387,6 +426,21 @@ impl Bench {
                 size.show(self.unit)
             );
             self.note(None, at, None, words);
+        }
+    }
+
+    /// One shim comes out of a valve and another goes in.
+    fn moved(&mut self, position: Position, old: Length, new: Length, source: Option<Source>) {
+        if self.lent.remove(&position) != Some(old) {
+            *self.loose.entry(old).or_insert(0) += 1;
+        }
+        let lies_loose = self.loose.get(&new).is_some_and(|n| *n > 0);
+        match source {
+            Some(Source::Bought) => *self.bought.entry(new).or_insert(0) += 1,
+            Some(Source::Valve(other)) if !lies_loose => {
+                self.lent.insert(other, new);
+            }
+            _ => *self.loose.entry(new).or_insert(0) -= 1,
         }
     }
 
@@ -451,6 +505,7 @@ impl Bench {
             let words = format!("The engine has no {position}; left out.");
             return self.note(Some(position), at, None, words);
         };
+        let source = valve.source.take();
         let Some(old) = valve.shim.replace(new) else {
             return;
         };
@@ -465,7 +520,13 @@ impl Bench {
             });
             valve.earlier.extend(valve.clearance.take());
             let (old, new) = (old.size, new.size);
-            let stock = Stock::Moved { position, old, new };
+            let source = source.filter(|(event, _)| *event == at.0).map(|(_, s)| s);
+            let stock = Stock::Moved {
+                position,
+                old,
+                new,
+                source,
+            };
             self.stock.insert(at, stock);
             self.happen(at, stock);
         } else {

@@ -46,6 +46,6 @@ pub(crate) use profile::{Called, OwnName};
 pub use remeasure::{Comparison, Remeasure, Swap, Swapped};
 pub use sheet::{Row, Sheet};
 pub use shim::{Candidate, Tie, ideal, judge, nearest, predict};
-pub use supply::{Aim, Options, Score, Source};
+pub use supply::{Aim, Options, Score};
 pub use tariff::Tariff;
 pub use whatif::{WhatIf, WhatIfError};

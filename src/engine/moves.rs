@@ -1,7 +1,6 @@
 //! A plan as moves of the hand: every shim is out before it goes in elsewhere.
 
-use super::supply::Source;
-use crate::event::Position;
+use crate::event::{Position, Source};
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;
 use std::collections::BTreeMap;

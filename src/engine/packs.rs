@@ -1,8 +1,9 @@
 //! Prices that are no sum over valves: packs, and the fewest different sizes. Both are a charge
 //! for opening a size, searched by branch and bound over the assignment problem.
 
-use super::supply::{Aim, Choice, Problem, Shop, Source, Total};
+use super::supply::{Aim, Choice, Problem, Shop, Total};
 use super::tariff::{PARTS, Tariff};
+use crate::event::Source;
 use crate::measure::Length;
 use std::collections::{BTreeMap, BTreeSet};
 

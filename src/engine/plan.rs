@@ -5,9 +5,9 @@ use super::clearance::{Fit, Interval, Verdict};
 use super::moves::{Change, Move, order};
 use super::profile::{Profile, ShimKind, SideSpec};
 use super::shim::{Tie, ideal, nearest, predict};
-use super::supply::{Aim, Choice, Options, Problem, Score, Source, Valve};
+use super::supply::{Aim, Choice, Options, Problem, Score, Valve};
 use super::uncertainty::{Known, in_band_permille};
-use crate::event::{Position, Side};
+use crate::event::{Position, Side, Source};
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -145,6 +145,25 @@ impl ShimPlan {
         }
         plan.finish(profile, bench, options);
         plan
+    }
+
+    /// Where a shim comes from that is fitted now: as planned, or as what lies on the bench leaves
+    /// no other way. `None` if it may come from a valve, or is no other shim.
+    #[must_use]
+    pub fn source_of(&self, bench: &Bench, position: Position, size: Length) -> Option<Source> {
+        let valve = bench.valves.get(&position)?;
+        if !valve.would_change(size) {
+            return None;
+        }
+        let planned = self.fittings.iter().find(|f| f.position == position);
+        if let Some(fitting) = planned.filter(|f| f.new_nm == size) {
+            return Some(fitting.source);
+        }
+        if bench.loose.get(&size).is_some_and(|n| *n > 0) {
+            return Some(Source::Box);
+        }
+        let elsewhere = bench.valves.values().any(|v| v.size() == Some(size));
+        (!elsewhere).then_some(Source::Bought)
     }
 
     fn place(

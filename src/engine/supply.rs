@@ -5,7 +5,7 @@ use super::clearance::{Fit, Interval};
 use super::profile::SideSpec;
 use super::shim::judge;
 use super::tariff::Tariff;
-use crate::event::{Position, Side};
+use crate::event::{Position, Side, Source};
 use crate::measure::Length;
 use serde::Serialize;
 
@@ -42,18 +42,6 @@ impl Default for Options {
             cams_out: vec![Side::Inlet, Side::Exhaust],
         }
     }
-}
-
-/// Where a shim comes from.
-#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Source {
-    /// From a valve: its own, where it stays.
-    Valve(Position),
-    /// From the box of spares.
-    Box,
-    /// Bought.
-    Bought,
 }
 
 /// What a plan costs, in the order of [`Aim::FewestPurchases`].

@@ -117,6 +117,18 @@ pub struct Unplaced {
     pub reading: Option<Reading>,
 }
 
+/// Where a shim comes from.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Source {
+    /// From a valve: its own, if it stays.
+    Valve(Position),
+    /// From the box of spares.
+    Box,
+    /// Bought.
+    Bought,
+}
+
 /// A fact that an utterance adds to the job.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -145,6 +157,14 @@ pub enum Fact {
     Opened(Position),
     /// A reading.
     Read(Reading),
+    /// Where the shim comes from that the same event reads at a valve, as far as it is known.
+    /// (Since version 5.)
+    ShimFrom {
+        /// At which valve it is fitted.
+        position: Position,
+        /// Where it comes from.
+        source: Source,
+    },
     /// Spare shims in the box: that many of that size now.
     Spare {
         /// Thickness.

@@ -8,7 +8,7 @@ pub(crate) mod review;
 mod wish;
 
 pub use fact::{
-    Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Unplaced, Value,
+    Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Source, Unplaced, Value,
 };
 pub(crate) use part::Escape;
 pub use part::{Coil, Fastener, Line, Part};

@@ -87,6 +87,7 @@ impl Kind {
             Fact::Opened(_) => vec![Self::Opened],
             Fact::Begun { .. }
             | Fact::Cancelled(_)
+            | Fact::ShimFrom { .. }
             | Fact::Asked(_)
             | Fact::Closed
             | Fact::StandBy

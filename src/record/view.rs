@@ -4,7 +4,7 @@ use super::counting::Counting;
 use super::kind::Kind;
 use crate::engine::turns::{Places, Stop, TurnError, TurnPlan, turn_plan};
 use crate::engine::{Bench, Findings, Log, Options, Profile, Remeasure, Sheet, ShimPlan, Verdict};
-use crate::event::{Event, Position};
+use crate::event::{Event, Position, Source};
 use crate::measure::Length;
 use std::sync::{Arc, OnceLock};
 
@@ -169,6 +169,12 @@ impl JobView {
     pub fn plan(&self) -> &ShimPlan {
         let plan = || ShimPlan::of(&self.profile, &self.bench, &Options::default());
         self.plan.get_or_init(plan)
+    }
+
+    /// Where a shim comes from that is fitted to a valve now, as far as it is known.
+    #[must_use]
+    pub fn source_of(&self, valve: Position, size: Length) -> Option<Source> {
+        self.plan().source_of(&self.bench, valve, size)
     }
 
     /// The sheet; the shims it names are the plan's.

@@ -15,17 +15,11 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
     let Source { profile, view, .. } = *source;
     let (bench, sheet, events) = (view.bench(), view.sheet(), view.counting().events());
     let at = |e: Option<&Event>| e.map_or(source.made_at_ms, |e| e.at_ms);
-    let lots = |wanted: fn(i32) -> i32| {
-        let lots = bench
-            .loose
-            .iter()
-            .map(move |(size, count)| (*size, wanted(*count)));
-        lots.filter_map(|(size_nm, count)| {
-            let count = u32::try_from(count).ok().filter(|c| *c > 0)?;
-            Some(Lot { size_nm, count })
-        })
-        .collect()
-    };
+    let lot = |(size_nm, count)| Lot { size_nm, count };
+    let spare = bench.loose.iter().filter_map(|(size, count)| {
+        let count = u32::try_from(*count).ok().filter(|c| *c > 0)?;
+        Some((*size, count))
+    });
     let mut report = Report {
         report: SCHEMA_VERSION,
         made_at_ms: source.made_at_ms,
@@ -43,8 +37,8 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
         valves: valves(profile, bench, sheet),
         remarks: remarks(sheet),
         fitted: fitted(bench),
-        bought: lots(|count| -count),
-        spare: lots(|count| count),
+        bought: bench.bought().into_iter().map(lot).collect(),
+        spare: spare.map(lot).collect(),
         plan: view.plan().clone(),
         checks: Vec::new(),
         findings: view.findings(0).items,

@@ -274,6 +274,7 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
     if let Some(position) = reading.position.filter(|p| state.open != Some(*p)) {
         facts.push(Fact::Opened(position));
     }
+    facts.extend(shim_from(state, &reading));
     facts.push(Fact::Read(reading));
     let spoken = wording.reading(&reading);
     let ask = |doubt, key, why: &str| {
@@ -403,6 +404,23 @@ fn with_blade(reading: &Reading, missing: Length, blade: Length) -> Reading {
         value => value,
     };
     Reading { value, ..*reading }
+}
+
+/// Where the shim comes from that a reading fits to a valve.
+pub(super) fn shim_from(state: &State, reading: &Reading) -> Option<Fact> {
+    let (
+        Some(position),
+        Value::Shim {
+            marked_nm,
+            measured_nm,
+        },
+    ) = (reading.position, reading.value)
+    else {
+        return None;
+    };
+    let size = measured_nm.or(marked_nm)?;
+    let source = state.view.source_of(position, size)?;
+    Some(Fact::ShimFrom { position, source })
 }
 
 /// Whether a value lies outside the usual range of its place, however it came here.

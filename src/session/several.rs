@@ -133,10 +133,13 @@ pub(super) fn shim_step(
     };
     let spoken = setup.grammar.wording.reading(&reading);
     let words = setup.answer("confirm", &[("reading", &spoken)]);
+    let facts = reading::shim_from(state, &reading)
+        .into_iter()
+        .chain([Fact::Read(reading)]);
     ask(
         Doubt::Several,
         words,
-        vec![Fact::Read(reading)],
+        facts.collect(),
         "another shim, by steps from the one that is in".to_owned(),
     )
     .about(Some(position))

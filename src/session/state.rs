@@ -87,6 +87,7 @@ impl State {
                 Fact::Listening => self.standing_by = false,
                 Fact::Begun { .. }
                 | Fact::Read(_)
+                | Fact::ShimFrom { .. }
                 | Fact::Spare { .. }
                 | Fact::Checked { .. }
                 | Fact::Task { .. }

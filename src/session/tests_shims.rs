@@ -3,7 +3,7 @@
 
 use super::tests::{hear, setup};
 use super::*;
-use crate::event::{Gap, Reading, Value};
+use crate::event::{Gap, Reading, Source, Value};
 use crate::grammar::Dice;
 use crate::measure::{LengthUnit::Millimetre, Quantity};
 
@@ -48,6 +48,43 @@ fn a_valve_with_another_shim_is_to_be_measured_again() {
     assert_eq!(turn.spoken, format!("turn to {degrees} degrees"));
     let rest = asked(&setup, &state, "the rest are fifteen");
     assert!(rest.spoken.starts_with(&place(fitted)), "{}", rest.spoken);
+}
+
+/// Where a fitted shim came from stays with it: the plan's word, while it is followed.
+#[test]
+fn a_fitted_shim_says_where_it_came_from() {
+    let setup = setup("triple", Millimetre);
+    let mut state = State::new(&setup);
+    let mut say = |said: &str| {
+        let (next, event) = hear(&setup, &state, said, Acceptance::Accept);
+        state = next;
+        event
+    };
+    let source = |event: &Event| {
+        event.facts.iter().find_map(|f| match f {
+            Fact::ShimFrom { source, .. } => Some(*source),
+            _ => None,
+        })
+    };
+    // Tight, and nothing lies in the box: 2.70 + 0.09 - 0.16 is 2.63.
+    say("one inlet left shim two seventy");
+    say("eight goes ten wont");
+    say("one inlet left shim two sixty");
+    let bought = say("affirm");
+    assert_eq!(source(&bought), Some(Source::Bought));
+    say("two inlet left shim two eighty");
+    say("eight goes ten wont");
+    // The 2.70 that came out lies in the box.
+    say("two inlet left shim two seventy");
+    assert_eq!(source(&say("affirm")), Some(Source::Box));
+    // Read again by micrometer it is the same shim.
+    assert_eq!(
+        source(&say("two inlet left mikes two six nine eight")),
+        None
+    );
+    let bench = state.view.bench();
+    assert_eq!(bench.spares(), [Length::from_um(2_800)]);
+    assert_eq!(bench.bought().len(), 1);
 }
 
 /// A random reading of a valve, or spares. Invented, no source.

@@ -108,6 +108,41 @@ fn a_swap_of_two_leaves_no_phantom_spare() {
     assert!(bench.spares().is_empty());
 }
 
+/// Two 2.65 are in it: one lies in the box since it came out of 2 inlet left, the other was bought
+/// and is in 1 inlet left. The bought one must not use up the loose one.
+#[test]
+fn a_bought_shim_uses_up_no_spare_of_its_size() {
+    let (a, b) = (inlet(1, Valve::Left), inlet(2, Valve::Left));
+    let from = |position, source| Fact::ShimFrom { position, source };
+    let measured = [
+        vec![between(a, 50, 60), marked(a, 2_750)],
+        vec![between(b, 80, 100), marked(b, 2_650)],
+    ];
+    let fitted = |source, size| {
+        let mut facts: Vec<Event> = events(measured.concat());
+        let mut next = |new: Vec<Fact>| {
+            let mut event = facts[0].clone();
+            event.id = u64::try_from(facts.len()).unwrap() + 1;
+            event.facts = new;
+            facts.push(event);
+        };
+        next(vec![from(a, source), marked(a, 2_650)]);
+        next(vec![from(b, Source::Bought), marked(b, size)]);
+        Bench::fold(&triple(), &[], &facts)
+    };
+    let bench = fitted(Source::Bought, 2_600);
+    assert_eq!(bench.spares(), [um(2_650), um(2_750)]);
+    let bought: Vec<_> = bench.bought().into_iter().collect();
+    assert_eq!(bought, [(um(2_600), 1), (um(2_650), 1)]);
+    // From the other valve: then nothing of that size is left.
+    let bench = fitted(Source::Valve(b), 2_600);
+    assert_eq!(bench.spares(), [um(2_750)]);
+    assert_eq!(
+        bench.bought().into_iter().collect::<Vec<_>>(),
+        [(um(2_600), 1)]
+    );
+}
+
 #[test]
 fn bad_readings_are_named_and_never_panic() {
     let p = inlet(1, Valve::Left);

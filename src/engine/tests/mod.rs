@@ -12,7 +12,7 @@ mod reference;
 mod remeasured;
 
 use super::*;
-use crate::event::{Event, Fact, Gap, Outcome, Position, Reading, Side, Value};
+use crate::event::{Event, Fact, Gap, Outcome, Position, Reading, Side, Source, Value};
 use crate::measure::{Length, LengthUnit, Quantity};
 
 /// A four-cylinder engine of two valves a cylinder with these bands in micrometres:
