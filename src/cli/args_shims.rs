@@ -40,9 +40,10 @@ impl std::str::FromStr for Pack {
         let (pieces, price) = text
             .split_once(':')
             .ok_or("expected PIECES:PRICE, such as 5:12.50")?;
-        let pieces = pieces.trim().parse().ok().filter(|n| *n > 0);
+        let pieces = pieces.trim().parse().ok();
+        let pieces = pieces.filter(|n| (1..=100).contains(n));
         Ok(Self {
-            pieces: pieces.ok_or("the pieces of a pack are a whole number above zero")?,
+            pieces: pieces.ok_or("the pieces of a pack are a whole number from 1 to 100")?,
             cents: cents(price)?,
         })
     }
@@ -79,8 +80,12 @@ pub(super) struct Shims {
     /// Price of a single shim; for --aim lowest-price
     #[arg(long, value_name = "PRICE", value_parser = cents)]
     pub(super) single: Option<u32>,
-    /// Answer for other conditions, without touching the job, in millimetres: `inlet_target=0.15`,
-    /// `exhaust_target=0.25`, series=2.00:3.50:0.025, spares=2.50,2.55 or spares=none
+    /// Only what is to be bought, to take to the counter
+    #[arg(long, conflicts_with = "json")]
+    pub(super) list: bool,
+    /// Answer for other conditions, without touching the job. Targets are in the job's unit:
+    /// `inlet_target=0.15`, `exhaust_target=0.25`; shims in millimetres, as they are marked:
+    /// series=2.00:3.50:0.025, spares=2.50,2.55 or spares=none
     #[arg(long, value_name = "KEY=VALUE")]
     pub(super) what_if: Vec<String>,
 }

@@ -82,15 +82,10 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
     let room = Room {
         shim_nm,
         clearance_nm,
-        target_nm: setup.profile.side(position.side).target,
-        thinnest: setup
-            .profile
-            .shims
-            .series
-            .first()
-            .map(|s| (*s, setup.profile.source.as_str())),
+        side: setup.profile.side(position.side),
+        series: (&setup.profile.shims.series, &setup.profile.source),
     };
-    let effect = after_cut(removed, room, setup.unit)?;
+    let effect = after_cut(removed, room, setup.unit).context("--by")?;
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&effect)?);
         return Ok(ExitCode::SUCCESS);

@@ -3,9 +3,11 @@
 use super::args::Sheet as SheetArgs;
 use super::args_shims::{AimArg, CamArg, Shims};
 use super::show;
-use crate::engine::{Aim, Options, Remeasure, Row, Sheet, ShimPlan, Tariff, Verdict, WhatIf};
+use crate::engine::{
+    Aim, Fit, Options, Remeasure, Row, Sheet, ShimKind, ShimPlan, Tariff, Verdict, WhatIf, shown,
+};
 use crate::event::Side;
-use crate::measure::{Length, LengthUnit};
+use crate::measure::{Decimal, Length, LengthUnit};
 use anyhow::{Context, Result};
 use std::process::ExitCode;
 
@@ -25,9 +27,7 @@ pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
     let job = show::job(&args.job)?;
     let mut what_if = WhatIf::default();
     for change in &args.what_if {
-        what_if
-            .set(change, LengthUnit::Millimetre)
-            .context("--what-if")?;
+        what_if.set(change, job.setup.unit).context("--what-if")?;
     }
     let (profile, bench) = what_if
         .apply(&job.setup.profile, job.state.view.bench())
@@ -36,6 +36,14 @@ pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
     let plan = ShimPlan::of(&profile, &bench, &options);
     if args.json {
         outln!("{}", serde_json::to_string_pretty(&plan)?);
+    } else if args.list {
+        let lie = match profile.shims.kind {
+            ShimKind::OverBucket => "over",
+            ShimKind::UnderBucket => "under",
+        };
+        outln!("Shims that lie {lie} the bucket, for: {}", profile.name);
+        print_purchases(&plan, job.setup.unit);
+        outln!("Take an old shim along: the diameter must be the same.");
     } else {
         print_plan(&plan, job.setup.unit);
         if !plan.disturbed.is_empty() && options.aim == Aim::FewestPurchases {
@@ -105,10 +113,11 @@ pub(super) fn print_sheet(sheet: &Sheet) {
         "verdict"
     );
     for row in &sheet.rows {
-        let fit = row
-            .fit_nm
-            .map(|s| s.show(LengthUnit::Millimetre))
-            .unwrap_or_default();
+        let fit = row.fit_nm.map(|s| shown(s, unit)).unwrap_or_default();
+        let fit = match row.fit_sure {
+            Some(false) => format!("{fit} ?"),
+            _ => fit,
+        };
         outln!(
             "{:<18} {:<18} {:<10} {:<17} {fit}",
             row.position.to_string(),
@@ -134,6 +143,10 @@ pub(super) fn print_sheet(sheet: &Sheet) {
         .any(|r| r.near_limit && r.verdict == Verdict::InBand)
     {
         outln!("near: within the uncertainty of an end of the band; measure it once more.");
+    }
+    for row in sheet.rows.iter().filter(|r| r.fit_sure == Some(false)) {
+        let reason = row.fit_reason.as_deref().unwrap_or_default();
+        outln!("? {}: {reason}", row.position);
     }
     if let Some(room) = &sheet.room {
         outln!("{room}");
@@ -183,34 +196,25 @@ fn clearance(row: &Row, unit: LengthUnit) -> String {
 
 /// Prints a plan.
 pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
-    if plan.fittings.is_empty() {
-        outln!("No shim needs to change.");
-    }
+    outln!("{}", headline(plan));
     for (i, step) in plan.moves.iter().enumerate() {
         outln!("{:>3}. {}", i + 1, step.words);
     }
     for fitting in &plan.fittings {
-        let (low, high) = (fitting.expected.low, fitting.expected.high);
-        let show = |l: Option<Length>| l.map_or_else(|| "open".to_owned(), |l| l.show(unit));
-        outln!(
-            "     {} should then show {} to {}",
-            fitting.position,
-            show(low),
-            show(high)
-        );
+        let expected = fitting.expected.show(unit);
+        if fitting.fit == Fit::Sure {
+            outln!("     {} should then show {expected}", fitting.position);
+        } else {
+            outln!(
+                "     {} may then show {expected}, not surely inside its band. {}",
+                fitting.position,
+                fitting.before_fitting(unit)
+            );
+        }
     }
-    if plan.purchases.is_empty() {
-        outln!("Nothing to buy.");
-    }
-    for purchase in &plan.purchases {
-        outln!(
-            "Buy {} of {}.",
-            purchase.count,
-            purchase.size_nm.show(LengthUnit::Millimetre)
-        );
-    }
+    print_purchases(plan, unit);
     if !plan.proven {
-        outln!("The search was cut short: a cheaper plan may exist.");
+        outln!("The search was cut short: this is the best found, and a cheaper plan may exist.");
     }
     for left in plan.untouched.iter().filter(|u| u.as_said) {
         outln!("{}: {}", left.position, left.reason);
@@ -222,4 +226,48 @@ pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
         outln!("This plan touches {position} although it is in band.");
     }
     outln!("After fitting: two full turns by hand, then measure every valve again.");
+}
+
+/// How much is to be done, and what cannot be planned yet.
+fn headline(plan: &ShimPlan) -> String {
+    let changes = match plan.fittings.len() {
+        0 if plan.stuck.is_empty() => return "No shim needs to change.".to_owned(),
+        0 => "No shim to change so far".to_owned(),
+        1 => "1 shim to change".to_owned(),
+        n => format!("{n} shims to change"),
+    };
+    match plan.stuck.len() {
+        0 => format!("{changes}."),
+        1 => format!("{changes}; 1 valve waits for something else first."),
+        n => format!("{changes}; {n} valves wait for something else first."),
+    }
+}
+
+/// What to buy, as it can be read out at the counter, with prices if they are known.
+pub(super) fn print_purchases(plan: &ShimPlan, unit: LengthUnit) {
+    if plan.purchases.is_empty() {
+        outln!("Nothing to buy.");
+        return;
+    }
+    let money = |cents: i64| Decimal::new(cents, 2);
+    for purchase in &plan.purchases {
+        let size = shown(purchase.size_nm, unit);
+        let packs = match (purchase.packs, purchase.singles) {
+            (0, _) => String::new(),
+            (packs, 0) => format!(", as {packs} pack{}", if packs == 1 { "" } else { "s" }),
+            (packs, singles) => format!(
+                ", as {packs} pack{} and {singles} single",
+                if packs == 1 { "" } else { "s" }
+            ),
+        };
+        let price = purchase.price.map(|p| format!(": {}", money(p)));
+        outln!(
+            "Buy {} of {size}{packs}{}.",
+            purchase.count,
+            price.unwrap_or_default()
+        );
+    }
+    if plan.purchases.iter().all(|p| p.price.is_some()) {
+        outln!("Together {}.", money(plan.score.price));
+    }
 }

@@ -165,14 +165,14 @@ impl Interval {
         self.low.is_some_and(|l| l > band.high)
     }
 
-    /// What it is against a check band, however it was measured.
+    /// What it is against a check band, however it was measured, with the blades owned.
     #[must_use]
-    pub fn verdict(self, check: Band) -> Verdict {
+    pub fn verdict(self, check: Band, blades: &[Length]) -> Verdict {
         if self.is_below(check) {
             Verdict::Tight
         } else if self.is_above(check) {
             Verdict::Loose
-        } else if self.fit(check) == Fit::Sure {
+        } else if self.fit(check) == Fit::Sure || self.is_on_upper_limit(check, blades) {
             Verdict::InBand
         } else if self.low.is_some() && self.high.is_some() {
             Verdict::OnTheLimit
@@ -186,6 +186,30 @@ impl Interval {
     pub fn middle_in(self, band: Band) -> bool {
         self.twice_middle_nm()
             .is_some_and(|twice| 2 * band.low.nm() <= twice && twice <= 2 * band.high.nm())
+    }
+
+    /// Whether a value lies between the ends, and is neither of them.
+    fn is_between(self, value: Length) -> bool {
+        self.low.is_some_and(|low| value > low) && self.high.is_some_and(|high| value < high)
+    }
+
+    /// Whether the largest blade that goes is the upper limit itself, and the next of the set does
+    /// not. Common practice, no source: the clearance is then called by the blade that goes, and on
+    /// the limit is good.
+    #[must_use]
+    pub fn is_on_upper_limit(self, band: Band, blades: &[Length]) -> bool {
+        let next = blades.iter().copied().filter(|b| *b > band.high).min();
+        self.low == Some(band.high)
+            && next
+                .zip(self.high)
+                .is_some_and(|(next, high)| high <= next)
+    }
+
+    /// Whether a valve is left alone with it: its middle lies in the check band, as the trade
+    /// accepts it, or the blade on the upper limit goes.
+    #[must_use]
+    pub fn is_accepted(self, check: Band, blades: &[Length]) -> bool {
+        self.middle_in(check) || self.is_on_upper_limit(check, blades)
     }
 
     /// Written in the job's unit.
@@ -227,13 +251,13 @@ impl Verdict {
         }
     }
 
-    /// Judges one reading by its check band.
+    /// Judges one reading by its check band, with the blades owned.
     #[must_use]
-    pub fn of(gap: Gap, interval: Interval, check: Band) -> Self {
+    pub fn of(gap: Gap, interval: Interval, check: Band, blades: &[Length]) -> Self {
         if gap == Gap::None {
             Self::NoGap
         } else {
-            interval.verdict(check)
+            interval.verdict(check, blades)
         }
     }
 
@@ -243,6 +267,11 @@ impl Verdict {
         let reading = interval.show(unit);
         let (low, high) = (check.low.show(unit), check.high.show(unit));
         match self {
+            Self::InBand if interval.fit(check) != Fit::Sure => {
+                format!(
+                    "{high} goes and the next blade does not: on the upper limit, leave it alone."
+                )
+            }
             Self::InBand => format!("{reading} lies inside {low} to {high}: leave it alone."),
             Self::Tight => format!("{reading} is below {low}: the shim must be thinner."),
             Self::Loose => format!("{reading} is above {high}: the shim must be thicker."),
@@ -258,7 +287,7 @@ impl Verdict {
         }
     }
 
-    /// What to do next, where the reading does not decide.
+    /// What to do next, if the reading does not decide.
     #[must_use]
     pub fn next(
         self,
@@ -297,26 +326,58 @@ impl Verdict {
 
 /// Which blade would decide on which side of the limit the clearance lies.
 fn finer(interval: Interval, check: Band, blades: &[Length], unit: LengthUnit) -> String {
-    let inside = |l: Length| {
-        interval.low.is_some_and(|low| l > low) && interval.high.is_some_and(|high| l < high)
+    let limits = [check.low, check.high];
+    let limit = limits.into_iter().find(|l| interval.is_between(*l));
+    let limit = limit.unwrap_or(check.low);
+    let inside = blades.iter().copied().filter(|b| interval.is_between(*b));
+    let mut nearest: Vec<Length> = inside.collect();
+    nearest.sort_unstable_by_key(|b| ((*b - limit).abs(), *b));
+    // Whether the valve is judged for certain where a blade goes, and where it does not.
+    let decides = |blade: Length| {
+        let sure = |low, high| {
+            let half = Interval { low, high };
+            half.verdict(check, blades) != Verdict::OnTheLimit
+        };
+        [
+            sure(Some(blade), interval.high),
+            sure(interval.low, Some(blade)),
+        ]
     };
-    [check.low, check.high]
-        .into_iter()
-        .filter(|limit| inside(*limit))
-        .find_map(|limit| {
-            blades
-                .iter()
-                .copied()
-                .filter(|b| inside(*b))
-                .min_by_key(move |b| ((*b - limit).abs(), *b))
-        })
-        .map_or_else(
-            || {
-                "No blade of the set lies between; it is left as the middle of the reading says."
-                    .to_owned()
-            },
-            |blade| format!("Try the {} blade: it decides.", blade.show(unit)),
-        )
+    if let Some(blade) = nearest.iter().find(|b| decides(**b) == [true, true]) {
+        return format!("Try the {} blade: it decides.", blade.show(unit));
+    }
+    let mut pairs = blades.iter().zip(1..).flat_map(|(thin, after)| {
+        let thicker = blades.iter().skip(after);
+        thicker.map(move |thick| (*thin, *thick))
+    });
+    if let Some((thin, thick)) = pairs.find(|(a, b)| *a + *b == limit)
+        && interval.is_between(limit)
+        && decides(limit) == [true, true]
+    {
+        return format!(
+            "Try {} and {} together, {}: they decide.",
+            thick.show(unit),
+            thin.show(unit),
+            limit.show(unit)
+        );
+    }
+    for blade in nearest {
+        let blade_shown = blade.show(unit);
+        match decides(blade) {
+            [true, false] => {
+                return format!(
+                    "Try the {blade_shown} blade: if it goes, it decides; if not, try a thinner one."
+                );
+            }
+            [false, true] => {
+                return format!(
+                    "Try the {blade_shown} blade: if it does not go, it decides; if it does, try a thicker one."
+                );
+            }
+            _ => {}
+        }
+    }
+    "No blade of the set tells; it is left as the middle of the reading says.".to_owned()
 }
 
 /// Which blade to try after the one that goes.

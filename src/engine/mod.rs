@@ -45,7 +45,7 @@ pub use profile::{
 pub(crate) use profile::{Called, OwnName};
 pub use remeasure::{Comparison, Remeasure, Swap, Swapped};
 pub use sheet::{Row, Sheet};
-pub use shim::{Candidate, Tie, ideal, judge, nearest, predict};
+pub use shim::{Candidate, Tie, ideal, judge, nearest, predict, shown};
 pub use supply::{Aim, Options, Score};
 pub use tariff::Tariff;
 pub use whatif::{WhatIf, WhatIfError};

@@ -1,5 +1,6 @@
 //! A plan as moves of the hand: every shim is out before it goes in elsewhere.
 
+use super::shim::shown;
 use crate::event::{Position, Source};
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;
@@ -117,7 +118,7 @@ impl Hand<'_> {
         let Some(change) = self.changes.get(&position) else {
             return;
         };
-        let size = change.old.show(self.unit);
+        let size = shown(change.old, self.unit);
         let (action, words) = match self.takers.get(&position) {
             Some(taker) => (
                 Action::TakeOutFor(*taker),
@@ -135,7 +136,7 @@ impl Hand<'_> {
         let Some(change) = self.changes.get(&position) else {
             return;
         };
-        let size = change.old.show(self.unit);
+        let size = shown(change.old, self.unit);
         let words = format!(
             "Take the {size} out of {position} and lay it aside; do not turn the crank while this bucket is without a shim."
         );
@@ -146,7 +147,7 @@ impl Hand<'_> {
         let Some(change) = self.changes.get(&position) else {
             return;
         };
-        let size = change.new.show(self.unit);
+        let size = shown(change.new, self.unit);
         let words = match change.source {
             Source::Valve(from) => format!("Fit the {size} from {from} to {position}."),
             Source::Box => format!("Fit a {size} from the box to {position}."),

@@ -4,7 +4,7 @@ use super::bench::Bench;
 use super::clearance::{Fit, Interval, Verdict};
 use super::moves::{Change, Move, order};
 use super::profile::{Profile, ShimKind, SideSpec};
-use super::shim::{Tie, ideal, nearest, predict};
+use super::shim::{Tie, ideal, nearest, predict, shown};
 use super::supply::{Aim, Choice, Options, Problem, Score, Valve};
 use super::uncertainty::{Known, in_band_permille};
 use crate::event::{Position, Side, Source};
@@ -31,6 +31,9 @@ pub struct Fitting {
     pub in_band_permille: Option<u16>,
     /// The valve was in its check band all the same.
     pub was_in_band: bool,
+    /// If it does not surely land there: the blade owned after which some size surely does,
+    /// whether the blade goes or not.
+    pub finer_nm: Option<Length>,
 }
 
 /// A valve that is left alone.
@@ -70,6 +73,8 @@ pub struct Purchase {
     pub packs: u16,
     /// Single ones to buy for them.
     pub singles: u16,
+    /// What they cost together, in the smallest coin; `None` if no price was given.
+    pub price: Option<i64>,
 }
 
 /// What to do with the shims.
@@ -99,14 +104,24 @@ impl Fitting {
     /// Why that shim, in a sentence.
     #[must_use]
     pub fn reason(&self, spec: &SideSpec, unit: LengthUnit) -> String {
-        let (size, expected) = (self.new_nm.show(unit), self.expected.show(unit));
+        let (size, expected) = (shown(self.new_nm, unit), self.expected.show(unit));
         let (low, high) = (spec.set.low.show(unit), spec.set.high.show(unit));
         match self.fit {
             Fit::Sure => format!("{size} should give {expected}, inside {low} to {high}."),
             _ => format!(
-                "{size} should give {expected}, which may lie inside {low} to {high}: a finer blade would tell."
+                "{size} should give {expected}, which need not lie inside {low} to {high}. {}",
+                self.before_fitting(unit)
             ),
         }
+    }
+
+    /// What to do first with a shim that does not surely land in the set band.
+    #[must_use]
+    pub fn before_fitting(&self, unit: LengthUnit) -> String {
+        self.finer_nm.map_or_else(
+            || "No blade of the set would tell: fit it and measure again.".to_owned(),
+            |blade| format!("Try the {} blade before you fit it.", blade.show(unit)),
+        )
     }
 }
 
@@ -185,7 +200,7 @@ impl ShimPlan {
         } else if choice.source == Source::Valve(position) {
             self.untouched.push(untouched(valve, profile, bench));
         } else {
-            let was_in_band = valve.clearance.middle_in(valve.spec.check);
+            let was_in_band = valve.stays;
             if was_in_band {
                 self.disturbed.push(position);
             }
@@ -204,6 +219,9 @@ impl ShimPlan {
                     &[known, Known::Marked],
                 ),
                 was_in_band,
+                finer_nm: (choice.fit != Fit::Sure)
+                    .then(|| finer(valve, problem.series, &bench.blades))
+                    .flatten(),
             });
         }
     }
@@ -231,18 +249,19 @@ impl ShimPlan {
         self.purchases = bought
             .into_iter()
             .map(|(size_nm, count)| {
-                let (packs, singles) = match options.aim {
+                let (packs, singles, price) = match options.aim {
                     Aim::LowestPrice(tariff) => {
-                        let (packs, singles, _) = tariff.cheapest(count);
-                        (packs, singles)
+                        let (packs, singles, price) = tariff.cheapest(count);
+                        (packs, singles, Some(price))
                     }
-                    _ => (0, count),
+                    _ => (0, count, None),
                 };
                 Purchase {
                     size_nm,
                     count,
                     packs,
                     singles,
+                    price,
                 }
             })
             .collect();
@@ -312,15 +331,18 @@ fn ready<'a>(profile: &'a Profile, bench: &Bench, position: Position) -> Ready<'
                 clearance,
                 shim,
                 spec,
+                stays: clearance.is_accepted(spec.check, &bench.blades),
             })
         }
-        (Some(clearance), None) if clearance.middle_in(spec.check) => Ready::Stays(Untouched {
-            position,
-            as_said: false,
-            verdict,
-            reason,
-            next,
-        }),
+        (Some(clearance), None) if clearance.is_accepted(spec.check, &bench.blades) => {
+            Ready::Stays(Untouched {
+                position,
+                as_said: false,
+                verdict,
+                reason,
+                next,
+            })
+        }
         (Some(clearance), None) if clearance.twice_middle_nm().is_some() => waits(
             format!("{reason} Its shim is not known."),
             Some("Read its shim.".to_owned()),
@@ -347,10 +369,24 @@ fn untouched(valve: &Valve<'_>, profile: &Profile, bench: &Bench) -> Untouched {
     }
 }
 
+/// The blade after which some size on sale surely lands in the set band, whether it goes or not;
+/// of several the one that halves the reading.
+fn finer(valve: &Valve<'_>, series: &[Length], blades: &[Length]) -> Option<Length> {
+    let sure = |half: Interval| {
+        let mut sizes = series.iter();
+        sizes.any(|size| predict(valve.shim, half, *size).fit(valve.spec.set) == Fit::Sure)
+    };
+    let (low, high) = (valve.clearance.low?, valve.clearance.high?);
+    let inside = blades.iter().copied().filter(|b| low < *b && *b < high);
+    inside
+        .filter(|b| sure(Interval::between(low, *b)) && sure(Interval::between(*b, high)))
+        .min_by_key(|b| ((*b - low - (high - *b)).abs(), *b))
+}
+
 /// Why no shim helps a valve, and the nearest thing that would.
 fn stuck(valve: &Valve<'_>, problem: &Problem<'_>, unit: LengthUnit) -> (String, String) {
     let wanted = ideal(valve.shim, valve.clearance, valve.spec.target);
-    let words = wanted.show(unit);
+    let words = wanted.show(LengthUnit::Millimetre);
     let side = valve.position.side;
     if !problem.options.cams_out.contains(&side) {
         return (
@@ -369,7 +405,7 @@ fn stuck(valve: &Valve<'_>, problem: &Problem<'_>, unit: LengthUnit) -> (String,
         );
     };
     let would = predict(valve.shim, valve.clearance, size).show(unit);
-    let near = format!("The nearest, {}, gives {would}.", size.show(unit));
+    let near = format!("The nearest, {}, gives {would}.", shown(size, unit));
     let (thinnest, thickest) = (problem.series.first(), problem.series.last());
     if thinnest.is_some_and(|t| middle < *t) {
         let reason = format!("It needs {words}, thinner than the thinnest shim. {near}");

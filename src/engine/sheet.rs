@@ -49,6 +49,8 @@ pub struct Row {
     pub fit_nm: Option<Length>,
     /// Whether it surely lands in the set band.
     pub fit_sure: Option<bool>,
+    /// The blade to try before it is fitted, if it does not surely land there.
+    pub fit_finer_nm: Option<Length>,
     /// Why that size.
     pub fit_reason: Option<String>,
     /// The clearance to expect with it.
@@ -111,7 +113,10 @@ impl Bench {
         let check = profile.side(position.side).check;
         match (&valve.clearance, valve.predicted()) {
             (Some(reading), _) => match reading.interval {
-                Ok(interval) => (Verdict::of(reading.gap, interval, check), Some(interval)),
+                Ok(interval) => (
+                    Verdict::of(reading.gap, interval, check, &self.blades),
+                    Some(interval),
+                ),
                 Err(_) => (Verdict::Contradictory, None),
             },
             (None, Some(predicted)) => (Verdict::Refitted, Some(predicted)),
@@ -185,6 +190,7 @@ fn row(profile: &Profile, bench: &Bench, plan: &ShimPlan, position: Position) ->
         ideal_high_nm: wanted.and_then(|w| w.high),
         fit_nm: fitting.map(|f| f.new_nm),
         fit_sure: fitting.map(|f| f.fit == Fit::Sure),
+        fit_finer_nm: fitting.and_then(|f| f.finer_nm),
         fit_reason: fitting.map(|f| f.reason(spec, bench.unit)),
         expected: fitting.map(|f| f.expected),
     }

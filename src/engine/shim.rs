@@ -2,7 +2,7 @@
 
 use super::clearance::{Fit, Interval};
 use super::profile::SideSpec;
-use crate::measure::Length;
+use crate::measure::{Length, LengthUnit};
 
 /// One size that could be fitted.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
@@ -49,6 +49,18 @@ pub fn judge(old: Length, clearance: Interval, spec: &SideSpec, size: Length) ->
         result,
         twice_off_nm: off.abs(),
     })
+}
+
+/// A shim's size as it is marked, in millimetres; in a thou job with the thou beside it.
+#[must_use]
+pub fn shown(size: Length, unit: LengthUnit) -> String {
+    let marked = size.show(LengthUnit::Millimetre);
+    match unit {
+        LengthUnit::Thou | LengthUnit::Inch => {
+            format!("{marked} ({} thou)", size.rounded(LengthUnit::Thou, 1))
+        }
+        LengthUnit::Millimetre | LengthUnit::Micron => marked,
+    }
 }
 
 /// The size nearest to an ideal thickness, without any band.

@@ -71,6 +71,8 @@ pub(super) struct Valve<'a> {
     pub(super) clearance: Interval,
     pub(super) shim: Length,
     pub(super) spec: &'a SideSpec,
+    /// Its own shim may stay.
+    pub(super) stays: bool,
 }
 
 /// A shim that a valve can get.
@@ -255,10 +257,9 @@ impl Problem<'_> {
     }
 }
 
-/// The valve's own shim stays: allowed inside the check band, by the middle of the reading as
-/// the trade does it; otherwise the valve is stuck.
+/// The valve's own shim stays; if it may not, the valve is stuck.
 fn keep(valve: &Valve<'_>) -> Choice {
-    let stays = valve.clearance.middle_in(valve.spec.check);
+    let stays = valve.stays;
     let off = valve
         .clearance
         .twice_middle_nm()

@@ -28,8 +28,17 @@ pub enum WhatIfError {
     )]
     Key(String),
     /// Not a length above zero.
-    #[error("\"{0}\" is no size: expected a number above zero in the job's unit, such as 2.55")]
-    Size(String),
+    #[error("\"{text}\" is no {what}: expected a number above zero in {unit}, such as {example}")]
+    Size {
+        /// As asked.
+        text: String,
+        /// Clearance or shim.
+        what: &'static str,
+        /// The unit that it is read in.
+        unit: &'static str,
+        /// What would have been read.
+        example: &'static str,
+    },
     /// Not a range.
     #[error(
         "\"{0}\" is no series: expected FROM:TO:STEP, such as 2.00:3.50:0.025, or sizes with commas"
@@ -53,7 +62,8 @@ pub enum WhatIfError {
 
 impl WhatIf {
     /// Reads one `key=value`: `inlet_target=0.15`, `exhaust_target=0.25`,
-    /// `series=2.00:3.50:0.025`, `spares=2.50,2.55` or `spares=none`; lengths in `unit`.
+    /// `series=2.00:3.50:0.025`, `spares=2.50,2.55` or `spares=none`; targets in the job's unit,
+    /// shims in millimetres, as they are marked.
     ///
     /// # Errors
     /// What is wrong with it and what was expected.
@@ -62,11 +72,11 @@ impl WhatIf {
             return Err(WhatIfError::Key(text.to_owned()));
         };
         match key.trim() {
-            "inlet_target" => self.inlet_target = Some(size(value, unit)?),
-            "exhaust_target" => self.exhaust_target = Some(size(value, unit)?),
-            "series" => self.series = Some(series(value, unit)?),
+            "inlet_target" => self.inlet_target = Some(target(value, unit)?),
+            "exhaust_target" => self.exhaust_target = Some(target(value, unit)?),
+            "series" => self.series = Some(series(value)?),
             "spares" if value.trim() == "none" => self.spares = Some(Vec::new()),
-            "spares" => self.spares = Some(sizes(value, unit)?),
+            "spares" => self.spares = Some(sizes(value)?),
             other => return Err(WhatIfError::Key(other.to_owned())),
         }
         Ok(())
@@ -111,29 +121,44 @@ impl WhatIf {
     }
 }
 
-fn size(text: &str, unit: LengthUnit) -> Result<Length, WhatIfError> {
-    text.trim()
-        .parse::<Decimal>()
-        .ok()
-        .and_then(|d| Length::from_decimal(d, unit))
-        .filter(|l| *l > Length::ZERO)
-        .ok_or_else(|| WhatIfError::Size(text.trim().to_owned()))
+fn positive(text: &str, unit: LengthUnit) -> Option<Length> {
+    let value = text.trim().parse::<Decimal>().ok()?;
+    Length::from_decimal(value, unit).filter(|l| *l > Length::ZERO)
 }
 
-fn sizes(text: &str, unit: LengthUnit) -> Result<Vec<Length>, WhatIfError> {
-    text.split(',').map(|t| size(t, unit)).collect()
+fn target(text: &str, unit: LengthUnit) -> Result<Length, WhatIfError> {
+    positive(text, unit).ok_or_else(|| WhatIfError::Size {
+        text: text.trim().to_owned(),
+        what: "clearance",
+        unit: unit.sign(),
+        example: if unit == LengthUnit::Thou {
+            "6"
+        } else {
+            "0.15"
+        },
+    })
 }
 
-fn series(text: &str, unit: LengthUnit) -> Result<Vec<Length>, WhatIfError> {
+fn size(text: &str) -> Result<Length, WhatIfError> {
+    let mm = LengthUnit::Millimetre;
+    positive(text, mm).ok_or_else(|| WhatIfError::Size {
+        text: text.trim().to_owned(),
+        what: "shim",
+        unit: mm.sign(),
+        example: "2.55",
+    })
+}
+
+fn sizes(text: &str) -> Result<Vec<Length>, WhatIfError> {
+    text.split(',').map(size).collect()
+}
+
+fn series(text: &str) -> Result<Vec<Length>, WhatIfError> {
     let parts: Vec<&str> = text.split(':').collect();
     let mut series = match parts.as_slice() {
-        [_] => sizes(text, unit)?,
+        [_] => sizes(text)?,
         [from, to, step] => {
-            let (from, to, step) = (
-                size(from, unit)?.nm(),
-                size(to, unit)?.nm(),
-                size(step, unit)?.nm(),
-            );
+            let (from, to, step) = (size(from)?.nm(), size(to)?.nm(), size(step)?.nm());
             if to < from || (to - from) % step != 0 || (to - from) / step > 2_000 {
                 return Err(WhatIfError::Series(text.to_owned()));
             }

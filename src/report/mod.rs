@@ -346,12 +346,12 @@ impl Valve {
     }
 
     /// Its verdict before another shim was fitted; none if it was not measured then.
-    fn as_found(&self) -> Option<Verdict> {
+    fn as_found(&self, blades: &[Length]) -> Option<Verdict> {
         let before = self.before?.clearance;
         if self.after.is_none() && self.verdict != Verdict::Refitted {
             return Some(self.verdict);
         }
-        Some(before.verdict(self.check_nm))
+        Some(before.verdict(self.check_nm, blades))
     }
 }
 

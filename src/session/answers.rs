@@ -380,8 +380,19 @@ fn which_shim(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
     let stays = |p: Position| state.view.plan().untouched.iter().any(|u| u.position == p);
     let spoken = match row.and_then(|r| r.fit_nm) {
         Some(size) => {
-            let value = setup.grammar.wording.length(size, LengthUnit::Millimetre);
-            setup.answer("fit", &[("place", &place), ("value", &value)])
+            let wording = &setup.grammar.wording;
+            let value = wording.length(size, LengthUnit::Millimetre);
+            let fit = [("place", place.as_str()), ("value", value.as_str())];
+            let unsure = row.filter(|r| r.fit_sure == Some(false));
+            match (unsure, unsure.and_then(|r| r.fit_finer_nm)) {
+                (None, _) => setup.answer("fit", &fit),
+                (Some(_), None) => setup.answer("fit_on_limit", &fit),
+                (Some(_), Some(blade)) => {
+                    let blade = wording.length(blade, setup.unit);
+                    let with_blade = [fit[0], fit[1], ("blade", blade.as_str())];
+                    setup.answer("fit_blade_first", &with_blade)
+                }
+            }
         }
         None if stays(position) => setup.answer("leave", &[("place", &place)]),
         None => setup.answer("no_plan", &[("place", &place)]),

@@ -4,10 +4,12 @@
 //! much and a thinner shim is needed. The thinnest shim is the end of that road.
 
 use super::error::InspectError;
-use super::finding::{Against, Finding, Verdict, judge};
-use super::limit::{Figure, Limit};
+use super::finding::{Finding, Verdict};
+use super::limit::Figure;
 use super::seat::angle_error;
 use crate::engine::geometry;
+use crate::engine::profile::SideSpec;
+use crate::engine::shim::shown;
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;
 
@@ -24,16 +26,16 @@ impl Removed {
     /// How far the valve moves towards the cam: `t / cos θ`.
     ///
     /// # Errors
-    /// A negative cut, or an angle that cannot be.
+    /// A cut below zero or above a millimetre, or an angle that cannot be.
     pub fn drop_nm(self) -> Result<Length, InspectError> {
         let by = match self {
             Self::Square(by, _) | Self::Axial(by) => by,
         };
-        if by < Length::ZERO {
+        if !(Length::ZERO..=MOST_REMOVED).contains(&by) {
             return Err(InspectError::Impossible {
                 what: "the cut".to_owned(),
                 value: by.to_string(),
-                expected: "expected zero or more",
+                expected: "expected 0 to 1 mm, 0 to 39 thou",
             });
         }
         match self {
@@ -45,6 +47,10 @@ impl Removed {
     }
 }
 
+/// More than this is not taken off a seat, its face and the valve's together. Common practice, no
+/// source; published limits stand at 0.25 to 0.4 mm (TM 5-3805-255-14).
+const MOST_REMOVED: Length = Length::from_um(1_000);
+
 /// The valve as it stands, and the shims that there are.
 #[derive(Clone, Copy, Debug)]
 pub struct Room<'a> {
@@ -52,10 +58,10 @@ pub struct Room<'a> {
     pub shim_nm: Length,
     /// The clearance measured with it.
     pub clearance_nm: Length,
-    /// The clearance wanted.
-    pub target_nm: Length,
-    /// The thinnest shim, and where that is said; `None` where the job has no series.
-    pub thinnest: Option<(Length, &'a str)>,
+    /// What a fitted shim must land in, and what it aims at.
+    pub side: &'a SideSpec,
+    /// The sizes on sale, thinnest first, and where that is said.
+    pub series: (&'a [Length], &'a str),
 }
 
 /// What a cut would do.
@@ -65,16 +71,22 @@ pub struct CutEffect {
     pub drop_nm: Length,
     /// Clearance with the same shim; below zero the valve would be held open.
     pub clearance_after_nm: Length,
-    /// The shim that would be needed: `S + c - drop - T`.
+    /// The shim that would hit the target: `S + c - drop - T`.
     pub shim_needed_nm: Length,
-    /// How far the valve may move at most; `None` without a series. Below zero it is too far
-    /// already.
+    /// The size on sale that comes nearest to the target inside the set band, or nearest at all;
+    /// `None` without a series.
+    pub fit_nm: Option<Length>,
+    /// The clearance that it would give.
+    pub fit_gives_nm: Option<Length>,
+    /// How far the valve may move at most, so that the thinnest shim still lands in the set band;
+    /// `None` without a series. Below zero it is too far already.
     pub most_drop_nm: Option<Length>,
     /// The verdict, a warning to be heard before cutting.
     pub finding: Finding,
 }
 
-/// Works out a cut before it is made, against the thinnest shim.
+/// Works out a cut before it is made: whether a shim on sale still brings the valve into its set
+/// band.
 ///
 /// # Errors
 /// A cut or an angle that cannot be.
@@ -85,38 +97,71 @@ pub fn after_cut(
 ) -> Result<CutEffect, InspectError> {
     let drop_nm = removed.drop_nm()?;
     let clearance_after_nm = room.clearance_nm - drop_nm;
-    let before = room.shim_nm + room.clearance_nm - room.target_nm;
-    let needed = before - drop_nm;
-    let limit = room
-        .thinnest
-        .map(|(thinnest, source)| Limit::at_least(Figure::length(thinnest), source));
-    let against = Against {
-        limit: limit.as_ref(),
-        unit,
+    let without_shim = room.shim_nm + clearance_after_nm;
+    let (series, source) = room.series;
+    let set = room.side.set;
+    let shim_needed_nm = without_shim - room.side.target;
+    let gives = |size: Length| without_shim - size;
+    let rank = |size: &Length| {
+        let off = (*size - shim_needed_nm).abs();
+        (!set.holds(gives(*size)), off, *size)
     };
-    let mut finding = judge("shim needed after cutting", Figure::length(needed), against)?;
-    let most_drop_nm = room.thinnest.map(|(thinnest, _)| before - thinnest);
-    match (finding.verdict, most_drop_nm) {
-        (Verdict::OutOfLimit, Some(most)) if most < Length::ZERO => finding.reason.push_str(
-            ". Stop: the valve stands too high already, no shim is thin enough even without cutting",
+    let fit_nm = series.iter().copied().min_by_key(rank);
+    let most_drop_nm = series
+        .first()
+        .map(|thinnest| room.shim_nm + room.clearance_nm - *thinnest - set.low);
+    let (low, high) = (set.low.show(unit), set.high.show(unit));
+    let needed = shown(shim_needed_nm, unit);
+    let (verdict, mut reason) = match (fit_nm, most_drop_nm) {
+        (Some(size), _) if set.holds(gives(size)) => {
+            let (size, gives) = (shown(size, unit), gives(size).show(unit));
+            let reason = format!(
+                "{needed} would hit the target: {size} gives {gives}, inside {low} to {high}"
+            );
+            (Verdict::Good, reason)
+        }
+        (Some(size), Some(most)) => {
+            let (size, gives) = (shown(size, unit), gives(size).show(unit));
+            let nearest = format!(
+                "{needed} would hit the target; the nearest, {size}, gives {gives}, outside {low} to {high}"
+            );
+            if most < Length::ZERO {
+                let words = "Stop: the valve stands too high already, no shim is thin enough even without cutting";
+                (Verdict::OutOfLimit, format!("{nearest}. {words}"))
+            } else if most < drop_nm {
+                let words = format!(
+                    "Stop before cutting: no shim is thin enough; the valve may move {} at most. Replace the seat, or grind the tip only where the manual allows it",
+                    most.show(unit)
+                );
+                (Verdict::OutOfLimit, format!("{nearest}. {words}"))
+            } else {
+                (
+                    Verdict::Doubtful,
+                    format!("{nearest}: no size on sale fits"),
+                )
+            }
+        }
+        _ => (
+            Verdict::NoLimit,
+            format!("{needed} would hit the target; the job names no shims on sale"),
         ),
-        (Verdict::OutOfLimit, Some(most)) => finding.reason.push_str(&format!(
-            ". Stop before cutting: no shim is thin enough; the valve may move {} at most. Replace the seat, or grind the tip only where the manual allows it",
-            most.show(unit)
-        )),
-        _ => {}
-    }
+    };
     if clearance_after_nm < Length::ZERO {
-        finding
-            .reason
-            .push_str("; with the shim now fitted the valve would be held open");
+        reason.push_str("; with the shim now fitted the valve would be held open");
     }
     Ok(CutEffect {
         drop_nm,
         clearance_after_nm,
-        shim_needed_nm: needed,
+        shim_needed_nm,
+        fit_nm,
+        fit_gives_nm: fit_nm.map(gives),
         most_drop_nm,
-        finding,
+        finding: Finding {
+            verdict,
+            value: Figure::length(shim_needed_nm),
+            reason,
+            limit_source: (!series.is_empty()).then(|| source.to_owned()),
+        },
     })
 }
 
@@ -126,31 +171,11 @@ pub fn tip_ground(clearance: Length, removed: Length) -> Length {
     clearance + removed
 }
 
-/// How far a valve sank, by its depth before and after: `D_after - D_before`, the direct measure
-/// of what cutting did. Its clearance falls by the same.
-///
-/// # Errors
-/// A limit that cannot be, or a valve that came out of its seat.
-pub fn depth_change(
-    before: Length,
-    after: Length,
-    against: Against,
-) -> Result<Finding, InspectError> {
-    let change = after - before;
-    if change < Length::ZERO {
-        return Err(InspectError::Impossible {
-            what: "valve depth gained".to_owned(),
-            value: change.show(against.unit),
-            expected: "expected zero or more; before and after swapped?",
-        });
-    }
-    judge("valve depth gained", Figure::length(change), against)
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use crate::engine::profile::Band;
 
     const fn um(um: i64) -> Length {
         Length::from_um(um)
@@ -171,14 +196,31 @@ mod tests {
         assert!(Removed::Axial(um(-1)).drop_nm().is_err());
     }
 
-    fn effect(axial: i64, thinnest: Option<i64>) -> CutEffect {
+    /// Set band 0.13 to 0.22, target 0.17.
+    fn effect(by: i64, thinnest: Option<i64>) -> CutEffect {
+        let band = Band {
+            low: um(130),
+            high: um(220),
+        };
+        let side = SideSpec {
+            valves: vec![],
+            check: band,
+            set: band,
+            target: um(170),
+            opens_deg: None,
+            closes_deg: None,
+        };
+        let series: Vec<Length> = thinnest
+            .into_iter()
+            .flat_map(|t| (0..30).map(move |k| um(t + 50 * k)))
+            .collect();
         let room = Room {
             shim_nm: um(2_100),
             clearance_nm: um(120),
-            target_nm: um(170),
-            thinnest: thinnest.map(|t| (um(t), "shim series of the profile")),
+            side: &side,
+            series: (&series, "shim series of the profile"),
         };
-        after_cut(Removed::Axial(um(axial)), room, LengthUnit::Millimetre).unwrap()
+        after_cut(Removed::Axial(um(by)), room, LengthUnit::Millimetre).unwrap()
     }
 
     /// S 2.10, c 0.12, cut 0.15 axial, T 0.17: 1.90, not in a series from 2.00 (arithmetic).
@@ -187,41 +229,48 @@ mod tests {
         let found = effect(150, Some(2_000));
         assert_eq!(found.shim_needed_nm, um(1_900));
         assert_eq!(found.clearance_after_nm, um(-30));
-        assert_eq!(found.most_drop_nm, Some(um(50)));
+        assert_eq!(found.most_drop_nm, Some(um(90)));
+        assert_eq!(found.fit_gives_nm, Some(um(70)));
         assert_eq!(found.finding.verdict, Verdict::OutOfLimit);
         let reason = &found.finding.reason;
         assert!(reason.contains("Stop before cutting"), "{reason}");
-        assert!(reason.contains("0.05 mm at most"), "{reason}");
+        assert!(reason.contains("0.09 mm at most"), "{reason}");
         assert!(reason.contains("held open"), "{reason}");
     }
 
+    /// The band decides, not the target: 1.999 would hit 0.17, and 2.00 gives 0.169.
     #[test]
     fn the_last_cut_that_goes() {
-        assert_eq!(effect(50, Some(2_000)).finding.verdict, Verdict::Good);
-        assert_eq!(effect(51, Some(2_000)).finding.verdict, Verdict::OutOfLimit);
-        let hopeless = effect(0, Some(2_060));
+        let near = effect(51, Some(2_000));
+        assert_eq!(near.finding.verdict, Verdict::Good);
+        assert_eq!(
+            (near.fit_nm, near.fit_gives_nm),
+            (Some(um(2_000)), Some(um(169)))
+        );
+        let reason = &near.finding.reason;
+        assert!(
+            reason.contains("2.00 mm gives 0.169 mm, inside 0.13 mm to 0.22 mm"),
+            "{reason}"
+        );
+        assert_eq!(effect(90, Some(2_000)).finding.verdict, Verdict::Good);
+        assert_eq!(effect(91, Some(2_000)).finding.verdict, Verdict::OutOfLimit);
+        let hopeless = effect(0, Some(2_100));
         assert!(hopeless.finding.reason.contains("even without cutting"));
         let unknown = effect(150, None);
         assert_eq!(unknown.finding.verdict, Verdict::NoLimit);
         assert_eq!(unknown.most_drop_nm, None);
     }
 
-    /// 0.010 in is the most of one manual (TM 10-3930-664-24).
     #[test]
-    fn depth_and_tip() {
-        let limit = Limit::at_most(Figure::length(Length::from_thou(10)), "TM 10-3930-664-24");
-        let against = Against {
-            limit: Some(&limit),
-            unit: LengthUnit::Thou,
-        };
-        let verdict = |after| {
-            depth_change(Length::from_thou(30), Length::from_thou(after), against)
-                .unwrap()
-                .verdict
-        };
-        assert_eq!(verdict(40), Verdict::Good);
-        assert_eq!(verdict(41), Verdict::OutOfLimit);
-        assert!(depth_change(um(2), um(1), against).is_err());
+    fn a_cut_that_nobody_makes_is_refused() {
+        for by in [-1, 1_001, 5_000] {
+            let error = Removed::Axial(um(by)).drop_nm().unwrap_err().to_string();
+            assert!(error.contains("expected 0 to 1 mm"), "{error}");
+        }
+    }
+
+    #[test]
+    fn tip() {
         assert_eq!(tip_ground(um(120), um(50)), um(170));
     }
 }

@@ -15,7 +15,7 @@ mod lobe;
 mod seat;
 mod spring;
 
-pub use cut::{CutEffect, Removed, Room, after_cut, depth_change, tip_ground};
+pub use cut::{CutEffect, Removed, Room, after_cut, tip_ground};
 pub use direct::{Extreme, direct, half_runout};
 pub use error::InspectError;
 pub use finding::{Against, Finding, Verdict, judge, judge_between};

@@ -177,7 +177,7 @@ fn verdicts() {
     let blades = [50, 100, 130, 150, 180, 200, 400].map(um);
     let next = |gap| {
         let i = Interval::of(gap, &blades).unwrap();
-        let verdict = Verdict::of(gap, i, check);
+        let verdict = Verdict::of(gap, i, check, &blades);
         let words = verdict.next(i, check, um(165), &blades, LengthUnit::Millimetre);
         (verdict, words.unwrap_or_default())
     };
@@ -214,4 +214,126 @@ fn verdicts() {
             "{gap:?}: {words}"
         );
     }
+}
+
+/// What is said to decide does: after it, whether it goes or not, the valve is judged. And common
+/// practice, no source: a blade on the upper limit that goes is good if the next one does not.
+#[test]
+fn a_blade_that_is_said_to_decide_decides() {
+    let unit = LengthUnit::Millimetre;
+    let words = |profile: &Profile, side: Side, goes, stops| {
+        let check = profile.side(side).check;
+        let i = interval(goes, stops);
+        let verdict = Verdict::of(Gap::Single(um(1)), i, check, &profile.blades);
+        let next = verdict.next(i, check, profile.side(side).target, &profile.blades, unit);
+        (verdict, next.unwrap_or_default())
+    };
+    let (triple, twin) = (triple(), Profile::parse(SHIPPED[1].1, "twin270").unwrap());
+    for (profile, side, goes, stops, says) in [
+        (
+            &triple,
+            Side::Inlet,
+            180,
+            220,
+            "Try the 0.20 mm blade: it decides.",
+        ),
+        (
+            &triple,
+            Side::Exhaust,
+            180,
+            220,
+            "Try the 0.20 mm blade: it decides.",
+        ),
+        (
+            &triple,
+            Side::Exhaust,
+            280,
+            330,
+            "Try the 0.30 mm blade: it decides.",
+        ),
+        (
+            &twin,
+            Side::Inlet,
+            180,
+            220,
+            "Try the 0.20 mm blade: it decides.",
+        ),
+        (
+            &twin,
+            Side::Inlet,
+            100,
+            120,
+            "Try 0.08 mm and 0.03 mm together, 0.11 mm: they decide.",
+        ),
+        (
+            &twin,
+            Side::Exhaust,
+            180,
+            200,
+            "Try 0.15 mm and 0.04 mm together, 0.19 mm: they decide.",
+        ),
+        (
+            &triple,
+            Side::Inlet,
+            180,
+            250,
+            "Try the 0.20 mm blade: if it does not go, it decides; if it does, try a thicker one.",
+        ),
+    ] {
+        assert_eq!(
+            words(profile, side, goes, stops),
+            (Verdict::OnTheLimit, says.to_owned())
+        );
+    }
+    // Every blade named as deciding leaves nothing open on either side.
+    for profile in [&triple, &twin] {
+        for side in [Side::Inlet, Side::Exhaust] {
+            for (i, goes) in profile.blades.iter().enumerate() {
+                for stops in &profile.blades[i + 1..] {
+                    let (goes, stops) = (goes.nm() / 1_000, stops.nm() / 1_000);
+                    let (_, says) = words(profile, side, goes, stops);
+                    let Some(blade) = says.strip_suffix(" blade: it decides.") else {
+                        continue;
+                    };
+                    let blade = blade
+                        .trim_start_matches("Try the 0.")
+                        .trim_end_matches(" mm");
+                    let blade = format!("{blade:0<3}").parse::<i64>().unwrap();
+                    for (a, b) in [(goes, blade), (blade, stops)] {
+                        let (verdict, next) = words(profile, side, a, b);
+                        assert_ne!(
+                            verdict,
+                            Verdict::OnTheLimit,
+                            "{goes} {stops}: {a} {b} {next}"
+                        );
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// Common practice, no source: 0.20 goes and the next blade of the set, 0.22, does not: the upper
+/// limit of 0.20 is kept, and no shim is bought.
+#[test]
+fn on_the_upper_limit_is_good_when_the_next_blade_stops() {
+    let profile = triple();
+    let valve = profile.valves()[0];
+    let fitted = |reading: Fact| {
+        let facts = vec![reading, marked(valve, 2_650)];
+        let bench = Bench::fold(&profile, &profile.blades, &events(facts));
+        let plan = ShimPlan::of(&profile, &bench, &Options::default());
+        (bench.verdict(&profile, valve).0, plan.fittings.len())
+    };
+    assert_eq!(
+        fitted(gap(valve, Gap::Single(um(200)))),
+        (Verdict::InBand, 0)
+    );
+    assert_eq!(fitted(between(valve, 200, 220)), (Verdict::InBand, 0));
+    // A blade lies between that was not tried, or it is above the limit: not so.
+    assert_eq!(fitted(between(valve, 200, 250)), (Verdict::OnTheLimit, 1));
+    assert_eq!(
+        fitted(gap(valve, Gap::Single(um(220)))),
+        (Verdict::Loose, 1)
+    );
 }

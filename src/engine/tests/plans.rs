@@ -182,7 +182,14 @@ fn a_reading_too_wide_gives_a_possible_shim_and_says_so() {
     );
     assert_eq!(wide.score.unsure, 1);
     assert_eq!(wide.fittings[0].fit, Fit::Possible);
+    // 2.50 gives 0.12 to 0.21. If the blade of 0.10 does not go, 2.50 surely lands in 0.11 to 0.20;
+    // if it goes, 2.55 does (arithmetic).
+    assert_eq!(wide.fittings[0].finer_nm, Some(um(100)));
+    let reason = wide.fittings[0].reason(&profile().inlet, LengthUnit::Millimetre);
+    let says = "inside 0.11 mm to 0.20 mm. Try the 0.10 mm blade before you fit it.";
+    assert!(reason.ends_with(says), "{reason}");
     let narrow = plan(&[(inlet(1), 2_600, Interval::between(um(90), um(95)))], &[]);
+    assert_eq!(narrow.fittings[0].finer_nm, None);
     assert_eq!(
         (narrow.score.unsure, narrow.fittings[0].fit),
         (0, Fit::Sure)
@@ -303,7 +310,10 @@ fn what_if_answers_without_touching_the_job() {
     );
     for (text, says) in [
         ("inlet_target=0.30", "expected 0.11 mm to 0.20 mm"),
-        ("inlet_target=NaN", "expected a number above zero"),
+        (
+            "inlet_target=NaN",
+            "expected a number above zero in mm, such as 0.15",
+        ),
         ("inlet_target=-0.15", "expected a number above zero"),
         ("spares=2.5,", "expected a number above zero"),
         ("series=3:2:0.1", "expected FROM:TO:STEP"),

@@ -135,7 +135,7 @@ proptest! {
                 prop_assert_eq!(inside[position], um(*size));
             }
             if alone {
-                prop_assert!(interval.middle_in(profile.side(position.side).check));
+                prop_assert!(interval.is_accepted(profile.side(position.side).check, &profile.blades));
             }
         }
         let bought: u16 = plan.purchases.iter().map(|p| p.count).sum();
