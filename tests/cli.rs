@@ -204,6 +204,14 @@ fn bad_input_says_what_was_wrong_and_what_was_expected() {
         ),
         (vec!["new", &new, "--engine", &engine], "engine.toml:2:1"),
         (
+            vec!["new", &new, "--engine", "triple", "--blades", "0.1"],
+            "one blade tells too little: expected two or more blades of 0.01 mm to 1.00 mm",
+        ),
+        (
+            vec!["new", &new, "--engine", "triple", "--blades", "900,1000"],
+            "a blade of 900.00 mm: expected",
+        ),
+        (
             vec!["new", &new, "--engine", "triple", "--blades", "0.05,red"],
             "\"red\" is no number",
         ),
@@ -576,4 +584,55 @@ fn a_thou_job_names_shims_as_they_are_marked() {
     assert!(other.contains("Buy 1 of 2.55 mm (100.4 thou)."), "{other}");
     let outside = what_if("inlet_target=0.15");
     assert!(err(&outside).contains("expected 4.3"), "{}", err(&outside));
+}
+
+#[test]
+fn a_profile_is_printed_back_with_what_it_lacks() {
+    let page = out(&benchcall(&["engine", "triple"]));
+    for says in [
+        "Inlet: valves left, right; left alone from 0.10 mm to 0.20 mm, fitted to land in 0.11 mm to 0.20 mm, aimed at 0.16 mm; opens 30, closes 60 degrees",
+        "31 sizes, 2.00 mm to 3.50 mm by 0.05 mm",
+        "cylinder head bolts: 20, 40 N·m, then 60 degrees; in the order 4, 5, 3, 6, 2, 7, 1, 8",
+        "Limit of exhaust stem clearance: at most 0.10 mm (invented for the demo)",
+        "nothing is judged by: the limit of guide bore",
+        "the torque of sprocket bolts",
+    ] {
+        assert!(page.contains(says), "{page}\nshould say {says}");
+    }
+    let (keep, _) = job("triple", "mm");
+    let text = fs::read_to_string(
+        Path::new(env!("CARGO_MANIFEST_DIR")).join("grammars/engines/triple.toml"),
+    );
+    let wrong = text
+        .unwrap()
+        .replacen("\"seat_width\"", "\"seat width\"", 1);
+    let file = keep.path().join("wrong.toml");
+    fs::write(&file, wrong).unwrap();
+    let refused = benchcall(&["engine", path(&file)]);
+    assert!(
+        err(&refused).contains("wrong.toml:79:12"),
+        "{}",
+        err(&refused)
+    );
+}
+
+#[test]
+fn a_report_whose_profile_is_broken_is_not_brought_back() {
+    let (keep, job) = job("triple", "mm");
+    let report = keep.path().join("report.json");
+    let written = benchcall(&["report", "--job", &job, "--json", path(&report)]);
+    assert!(written.status.success(), "{}", err(&written));
+    let text = fs::read_to_string(&report).unwrap();
+    let broken = text.replacen("firing_order", "fireing_order", 1);
+    assert_ne!(text, broken);
+    fs::write(&report, broken).unwrap();
+    let folder = keep.path().join("back");
+    let back = path(&folder);
+    let refused = benchcall(&["report", "--job", back, "--import", path(&report)]);
+    assert!(
+        err(&refused).contains("unknown field `fireing_order`"),
+        "{}",
+        err(&refused)
+    );
+    assert!(!folder.join("job.sqlite").exists());
 }

@@ -190,7 +190,7 @@ impl Job {
         else {
             bail!("its first event is missing or damaged, which says what the engine is");
         };
-        let profile = Profile::parse(
+        let profile = Profile::parse_kept(
             &profile,
             &format!("the profile of {engine} kept in the job"),
         )?;

@@ -85,6 +85,8 @@ pub(crate) fn sounds(job: &Job) -> (Sounds, Vec<String>) {
 /// A file that is no report, a job that is not empty, the disk.
 pub(crate) fn import(folder: &Path, file: &Path) -> Result<(usize, usize)> {
     let (events, sounds) = load(file)?;
+    // Before anything is made: a job whose profile cannot be read could never be opened.
+    begun(file, events.first())?;
     store::restore(folder, &events, |name| sounds.get(name).cloned())?;
     Ok((events.len(), sounds.len()))
 }
@@ -123,10 +125,14 @@ pub fn earlier(path: &Path) -> Result<Report> {
         return Ok(of(&Job::look(path)?));
     }
     let (events, _) = load(path)?;
-    let facts = events
-        .first()
-        .map(|e| e.facts.as_slice())
-        .unwrap_or_default();
+    let (profile, unit, blades) = begun(path, events.first())?;
+    let view = JobView::of(&profile, &blades, &events);
+    Ok(gather(&profile, unit, &blades, &view))
+}
+
+/// What the first event of a report was begun with.
+fn begun(file: &Path, first: Option<&Event>) -> Result<(Profile, LengthUnit, Vec<Length>)> {
+    let facts = first.map(|e| e.facts.as_slice()).unwrap_or_default();
     let [
         Fact::Begun {
             engine,
@@ -139,13 +145,10 @@ pub fn earlier(path: &Path) -> Result<Report> {
     else {
         bail!(
             "{}: its first event does not say which engine it is for",
-            path.display()
+            file.display()
         );
     };
-    let profile = Profile::parse(
-        profile,
-        &format!("the profile of {engine} kept in the report"),
-    )?;
-    let view = JobView::of(&profile, blades_nm, &events);
-    Ok(gather(&profile, *unit, blades_nm, &view))
+    let name = format!("the profile of {engine} kept in {}", file.display());
+    let profile = Profile::parse_kept(profile, &name)?;
+    Ok((profile, *unit, blades_nm.clone()))
 }

@@ -45,6 +45,8 @@ pub(super) enum Command {
     Findings(Findings),
     /// What cutting or lapping a seat would do to clearance and shim, before it is done
     Cut(Cut),
+    /// Print an engine's profile as a page to check against the manual, with what is missing
+    Engine(Engine),
     /// Show where to turn the crank, and which valves to measure at each stop
     Turns(Turns),
     /// Go through a session in a browser: every utterance with its clip
@@ -285,6 +287,14 @@ pub(super) struct Cut {
     /// It is measured square to the seat's face; without this along the stem
     #[arg(long)]
     pub(super) square: bool,
+}
+
+/// An entry that cannot be meant, or that nothing looks at, is an error with its line and column.
+#[derive(clap::Args, Debug)]
+pub(super) struct Engine {
+    /// Engine: triple, twin270, six, or the path of a profile (see grammars/README.md)
+    #[arg(value_name = "FILE")]
+    pub(super) file: String,
 }
 
 /// Only forwards, by hand, plugs out. Look that the lobe points away from the bucket before you

@@ -7,6 +7,7 @@ use crate::app::job::{Job, Units};
 use crate::app::session_loop::{Input, SessionLoop};
 use crate::app::{now_ms, recogniser};
 use crate::audio::{RATE_HZ, read_clip};
+use crate::engine::blade_fault;
 use crate::event::{Event, Outcome};
 use crate::measure::{Decimal, Length, LengthUnit};
 use crate::report::{Line, Timing};
@@ -35,6 +36,9 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
         })?);
     }
     blades.sort_unstable();
+    if let Some(fault) = blade_fault(&blades).filter(|_| !blades.is_empty()) {
+        bail!("--blades: {fault}");
+    }
     let mut units = Units::from(unit);
     units.gauge = args.gauge.map_or(units.gauge, GaugeArg::unit);
     units.wrench = args.wrench.map_or(units.wrench, WrenchArg::unit);

@@ -11,6 +11,7 @@ mod args_units;
 mod check;
 mod demo;
 mod end;
+mod engine;
 #[cfg(test)]
 mod every_face_tests;
 mod faces;
@@ -51,6 +52,7 @@ pub fn run(args: Args) -> ExitCode {
         Command::Progress(a) => progress::run(&a),
         Command::Findings(a) => findings::findings(&a),
         Command::Cut(a) => findings::cut(&a),
+        Command::Engine(a) => engine::run(&a),
         Command::Turns(a) => turns::run(&a),
         Command::Phrases(a) => phrases::run(&a),
         Command::Score(a) => score::run(&a),

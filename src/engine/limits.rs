@@ -1,83 +1,127 @@
 //! The limits that a profile has, as inspections take them.
 
 use super::inspect::{Figure, Limit};
-use super::profile::Profile;
-use crate::event::Side;
-use crate::measure::{Amount, Decimal, Length, LengthUnit, Unit};
-
-/// Units that a limit in a profile may be written in.
-pub const LIMIT_UNITS: &str = "mm, thou, in, N, N·m, bar, deg, percent, count or celsius";
+use super::limit_names::{LimitName, NAMES, figure};
+use super::profile::{self, Profile};
+use crate::event::{Fastener, Side};
+use crate::measure::{Decimal, Length, Quantity};
 
 /// A limit of a profile that cannot be used.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
-#[error(
-    "the limit for {quantity} is in \"{unit}\", or finer than a nanometre: expected {LIMIT_UNITS}"
-)]
-pub struct LimitError {
-    /// What is limited.
-    pub quantity: String,
-    /// Its unit, as written.
-    pub unit: String,
+pub enum LimitError {
+    /// Its unit is none, or it is finer than a nanometre.
+    #[error("the limit of {quantity} is in \"{unit}\": expected {expected}")]
+    Unit {
+        /// What is limited.
+        quantity: String,
+        /// Its unit, as written.
+        unit: String,
+        /// What would have been read.
+        expected: String,
+    },
+    /// Nothing tells which of two holds.
+    #[error("the profile has two limits of {0} for the same: expected one")]
+    Twice(String),
 }
 
 impl Profile {
-    /// The limit of a quantity on a side; one without a side holds for both. `None` where the
-    /// profile has none: then no verdict may be given.
+    /// The limit of a quantity on a side: that of the side itself, otherwise that of both. `None` if
+    /// the profile has none: then no verdict may be given.
     ///
     /// # Errors
-    /// A unit that is not known.
+    /// A unit that is not known, or two limits of which nothing says which holds.
     pub fn limit_for(
         &self,
         quantity: &str,
         side: Option<Side>,
     ) -> Result<Option<Limit>, LimitError> {
-        let fits = |of: Option<Side>| of.is_none() || of == side;
-        let Some(limit) = self
-            .limits
-            .iter()
-            .find(|l| l.quantity == quantity && fits(l.side))
-        else {
-            return Ok(None);
+        self.limit_at(quantity, side, None)
+    }
+
+    /// What a manual gives and this profile does not: limits, torques, angles.
+    #[must_use]
+    pub fn missing(&self) -> Vec<String> {
+        let has = |name: &str| self.limits.iter().any(|l| l.quantity == name);
+        let named = NAMES.iter().filter(|n| !has(n.name));
+        let mut missing: Vec<String> = named
+            .map(|n| format!("the limit of {}", n.name.replace('_', " ")))
+            .collect();
+        let counted = self.chain.is_some_and(|c| c.pins_between_marks.is_some());
+        missing.retain(|m| !(counted && m.ends_with("chain pins")));
+        for kind in Fastener::ALL {
+            if !self.torque.iter().any(|t| t.bolts == Some(kind)) {
+                missing.push(format!("the torque of {}s", kind.key().replace('_', " ")));
+            }
+        }
+        for (side, spec) in [("inlet", &self.inlet), ("exhaust", &self.exhaust)] {
+            if spec.opens_deg.is_none() {
+                missing.push(format!("the {side} opening and closing angles"));
+            }
+        }
+        if self.seat_angle_deg.is_none() {
+            missing.push("the seat angle".to_owned());
+        }
+        if !counted {
+            missing.push("the chain's pins between the marks".to_owned());
+        }
+        missing
+    }
+
+    /// The heights at which a spring's load has a limit, each once.
+    #[must_use]
+    pub fn load_heights(&self) -> Vec<Length> {
+        let loads = self.limits.iter();
+        let loads = loads.filter(|l| l.quantity == Quantity::SpringLoad.key());
+        let mut heights: Vec<Length> = loads.filter_map(|l| l.at).collect();
+        heights.sort_unstable();
+        heights.dedup();
+        heights
+    }
+
+    /// As [`Profile::limit_for`], of a load at a height.
+    ///
+    /// # Errors
+    /// As [`Profile::limit_for`].
+    pub fn limit_at(
+        &self,
+        quantity: &str,
+        side: Option<Side>,
+        at: Option<Length>,
+    ) -> Result<Option<Limit>, LimitError> {
+        let of = |wanted: Option<Side>| -> Vec<&profile::Limit> {
+            let same =
+                |l: &&profile::Limit| l.quantity == quantity && l.side == wanted && l.at == at;
+            self.limits.iter().filter(same).collect()
         };
-        let read = |bound: Option<Decimal>| -> Result<Option<Figure>, LimitError> {
-            let error = || LimitError {
-                quantity: quantity.to_owned(),
-                unit: limit.unit.clone(),
-            };
-            bound
-                .map(|b| figure(b, &limit.unit).ok_or_else(error))
-                .transpose()
-        };
-        let (least, most) = (read(limit.min)?, read(limit.max)?);
-        Ok(Some(Limit {
-            new: None,
-            least,
-            most,
-            source: limit.source.clone(),
-        }))
+        let sided = side.map(|s| of(Some(s))).unwrap_or_default();
+        let found = if sided.is_empty() { of(None) } else { sided };
+        match found[..] {
+            [] => Ok(None),
+            [one] => read(one).map(Some),
+            _ => Err(LimitError::Twice(quantity.to_owned())),
+        }
     }
 }
 
-fn figure(value: Decimal, unit: &str) -> Option<Figure> {
-    let length = |unit| Length::from_decimal(value, unit).map(Figure::length);
-    let milli = |unit| {
-        value
-            .milli()
-            .map(|m| Figure::Amount(Amount::Milli(m, unit)))
+fn read(limit: &profile::Limit) -> Result<Limit, LimitError> {
+    let one = |value: Decimal| -> Result<Figure, LimitError> {
+        let units = LimitName::of(&limit.quantity).map_or_else(
+            || "a unit of its kind".to_owned(),
+            |name| name.units.join(" or "),
+        );
+        figure(value, &limit.unit).ok_or_else(|| LimitError::Unit {
+            quantity: limit.quantity.clone(),
+            unit: limit.unit.clone(),
+            expected: units,
+        })
     };
-    match unit {
-        "mm" => length(LengthUnit::Millimetre),
-        "thou" => length(LengthUnit::Thou),
-        "in" => length(LengthUnit::Inch),
-        "N" => milli(Unit::Newton),
-        "N·m" => milli(Unit::NewtonMetre),
-        "bar" => milli(Unit::Bar),
-        "deg" => milli(Unit::Degree),
-        "percent" => milli(Unit::Percent),
-        "count" => milli(Unit::Count),
-        "celsius" => milli(Unit::Celsius),
-        _ => None,
-    }
+    let new = limit.new.map(|(from, to)| Ok((one(from)?, one(to)?)));
+    Ok(Limit {
+        new: new.transpose()?,
+        least: limit.min.map(one).transpose()?,
+        most: limit.max.map(one).transpose()?,
+        source: limit.source.clone(),
+    })
 }
 
 #[cfg(test)]
@@ -86,6 +130,7 @@ mod tests {
     use super::*;
     use crate::engine::SHIPPED;
     use crate::engine::inspect::{Against, Verdict, fit};
+    use crate::measure::LengthUnit;
 
     fn triple() -> Profile {
         Profile::parse(SHIPPED[0].1, SHIPPED[0].0).unwrap()
@@ -130,8 +175,28 @@ mod tests {
         assert!(
             error
                 .to_string()
-                .contains("\"furlong\", or finer than a nanometre: expected mm, thou"),
+                .contains("\"furlong\": expected mm or thou or in"),
             "{error}"
         );
+    }
+
+    /// A limit of both sides that stands first does not win over that of the side.
+    #[test]
+    fn the_limit_of_the_side_wins_and_two_of_the_same_are_an_error() {
+        let mut profile = triple();
+        let mut general = profile.limits[0].clone();
+        assert_eq!(general.quantity, "stem_clearance");
+        (general.side, general.max) = (None, Some(Decimal::new(20, 2)));
+        profile.limits.insert(0, general);
+        let most = |profile: &Profile, side| {
+            let limit = profile.limit_for("stem_clearance", side);
+            limit.map(|l| l.unwrap().most.unwrap().base())
+        };
+        assert_eq!(most(&profile, Some(Side::Inlet)), Ok(80_000));
+        assert_eq!(most(&profile, None), Ok(200_000));
+        profile.limits.push(profile.limits[1].clone());
+        let error = most(&profile, Some(Side::Inlet)).unwrap_err().to_string();
+        assert!(error.contains("two limits of stem_clearance"), "{error}");
+        assert_eq!(most(&profile, Some(Side::Exhaust)), Ok(100_000));
     }
 }

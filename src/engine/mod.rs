@@ -8,12 +8,14 @@ mod cover;
 mod findings;
 pub mod geometry;
 pub mod inspect;
+mod limit_names;
 mod limits;
 mod moves;
 mod packs;
 mod plan;
 pub mod pressure;
 mod profile;
+mod profile_check;
 mod profile_file;
 mod profile_names;
 mod profile_tables;
@@ -36,11 +38,12 @@ pub use assign::{Cost, Levels, assign};
 pub use bench::{At, Bench, Clearance, Conflict, Log, Pair, Shim, ValveState};
 pub use clearance::{Fit, GapError, Interval, Verdict};
 pub use findings::{Findings, Item};
-pub use limits::{LIMIT_UNITS, LimitError};
+pub use limits::LimitError;
 pub use moves::{Action, Move};
 pub use plan::{Fitting, Purchase, ShimPlan, Stuck, Untouched};
 pub use profile::{
     Band, Chain, Limit, Profile, ProfileError, SHIPPED, ShimKind, Shims, SideSpec, Torque,
+    blade_fault,
 };
 pub(crate) use profile::{Called, OwnName};
 pub use remeasure::{Comparison, Remeasure, Swap, Swapped};

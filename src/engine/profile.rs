@@ -94,7 +94,11 @@ pub struct Limit {
     pub min: Option<Decimal>,
     /// Largest allowed.
     pub max: Option<Decimal>,
-    /// The unit of both: `mm`, `bar`, `percent`, …
+    /// As new, from and to.
+    pub new: Option<(Decimal, Decimal)>,
+    /// The height of the spring, for a load.
+    pub at: Option<Length>,
+    /// The unit of all of them: `mm`, `bar`, `percent`, …
     pub unit: String,
     /// Where the limit comes from.
     pub source: String,
@@ -157,6 +161,20 @@ pub struct Profile {
     pub limits: Vec<Limit>,
     /// Names of its own for cylinders, sides and valves.
     pub(crate) names: Vec<OwnName>,
+}
+
+/// What is wrong with a set of feeler blades, and what was expected.
+#[must_use]
+pub fn blade_fault(blades: &[Length]) -> Option<String> {
+    let (least, most) = (Length::from_um(10), Length::from_um(1_000));
+    let expected = format!("expected two or more blades of {least} to {most} (0.4 to 39 thou)");
+    let odd = blades.iter().find(|b| !(least..=most).contains(*b));
+    match (odd, blades.len()) {
+        (Some(odd), _) => Some(format!("a blade of {odd}: {expected}")),
+        (None, 0) => Some(format!("no blade: {expected}")),
+        (None, 1) => Some(format!("one blade tells too little: {expected}")),
+        _ => None,
+    }
 }
 
 /// What is wrong with a profile's file, and where.
@@ -223,6 +241,14 @@ impl Profile {
             }
         }
         all
+    }
+
+    /// Whether the profile knows how many bolts of a kind there are, and this number is none of
+    /// them.
+    #[must_use]
+    pub fn lacks_bolt(&self, kind: Fastener, number: u8) -> bool {
+        let mut known = self.torque.iter().filter(|t| t.bolts == Some(kind));
+        known.any(|t| !t.order.is_empty() && !t.order.contains(&number))
     }
 
     /// Whether the engine has this very valve.

@@ -3,10 +3,11 @@
 use super::profile::{
     Band, Chain, Limit, Profile, ProfileError, ShimKind, Shims, SideSpec, Torque,
 };
+use super::profile_check::check;
 use super::profile_names;
 use super::profile_tables::{
     ChainTable, Cylinders, FeelerTable, File, Kind, LimitTable, RangeTable, SeatTable, ShimTable,
-    SideTable, Text, TorqueTable,
+    SideTable, Text, TorqueTable, Wrong, wrong,
 };
 use crate::event::{Fastener, Valve};
 use crate::measure::{Decimal, Length, LengthUnit};
@@ -14,15 +15,27 @@ use std::ops::Range;
 use toml::Spanned;
 
 type Span = Range<usize>;
-/// A message and the bytes of the file it is about.
-type Wrong = (Span, String);
 
 impl Profile {
-    /// Reads a profile from TOML. `file_name` is only for the messages.
+    /// Reads a profile from TOML, of which every entry must have an effect. `file_name` is only for
+    /// the messages.
     ///
     /// # Errors
     /// The first thing that is wrong, with its line and column and what was expected.
     pub fn parse(text: &str, file_name: &str) -> Result<Self, ProfileError> {
+        Self::read(text, file_name, true)
+    }
+
+    /// Reads the profile that a job was begun with, perhaps by an older program that took entries
+    /// without an effect.
+    ///
+    /// # Errors
+    /// As [`Profile::parse`], if it cannot be worked with.
+    pub fn parse_kept(text: &str, file_name: &str) -> Result<Self, ProfileError> {
+        Self::read(text, file_name, false)
+    }
+
+    fn read(text: &str, file_name: &str, strict: bool) -> Result<Self, ProfileError> {
         let place = |(span, message): Wrong| {
             let before = text.get(..span.start).unwrap_or(text);
             let line_start = before.rfind('\n').map_or(0, |at| at + 1);
@@ -35,11 +48,15 @@ impl Profile {
         };
         let file: File = toml::from_str(text)
             .map_err(|e| place((e.span().unwrap_or(0..0), e.message().to_owned())))?;
-        build(file).map_err(place)
+        let profile = build(&file).map_err(place)?;
+        if strict {
+            check(&file, &profile).map_err(place)?;
+        }
+        Ok(profile)
     }
 }
 
-fn build(file: File) -> Result<Profile, Wrong> {
+fn build(file: &File) -> Result<Profile, Wrong> {
     let key = file.key.get_ref();
     if key.is_empty()
         || !key
@@ -61,11 +78,11 @@ fn build(file: File) -> Result<Profile, Wrong> {
     let names = profile_names::names(&file.names, cylinders, &valves)?;
     Ok(Profile {
         key: key.clone(),
-        name: file.name,
-        note: file.note,
-        source: file.source,
+        name: file.name.clone(),
+        note: file.note.clone(),
+        source: file.source.clone(),
         cylinders,
-        numbering: file.cylinders.numbering,
+        numbering: file.cylinders.numbering.clone(),
         firing_order,
         crank_deg,
         inlet,
@@ -78,10 +95,6 @@ fn build(file: File) -> Result<Profile, Wrong> {
         limits: file.limit.iter().map(limit).collect::<Result<_, _>>()?,
         names,
     })
-}
-
-fn wrong<T>(span: Span, message: impl Into<String>) -> Result<T, Wrong> {
-    Err((span, message.into()))
 }
 
 fn cylinders(table: &Cylinders) -> Result<(u8, Vec<u8>, Vec<u16>), Wrong> {
@@ -374,15 +387,19 @@ fn torque(table: &TorqueTable) -> Result<Torque, Wrong> {
         )
     };
     Ok(Torque {
-        name: table.name.clone(),
+        name: table.name.get_ref().clone(),
         bolts: table.bolts.as_ref().map(kind).transpose()?,
-        order: table.order.clone(),
+        order: table
+            .order
+            .as_ref()
+            .map_or_else(Vec::new, |o| o.get_ref().clone()),
         stages_newton_metre: table
             .stages_newton_metre
+            .get_ref()
             .iter()
             .map(decimal)
             .collect::<Result<_, _>>()?,
-        angle_deg: table.angle_deg,
+        angle_deg: table.angle_deg.as_ref().map(|a| *a.get_ref()),
     })
 }
 
@@ -392,7 +409,7 @@ fn chain(table: &ChainTable) -> Result<Chain, Wrong> {
     }
     Ok(Chain {
         cam_teeth: *table.cam_teeth.get_ref(),
-        pins_between_marks: table.pins_between_marks,
+        pins_between_marks: table.pins_between_marks.as_ref().map(|p| *p.get_ref()),
     })
 }
 
@@ -414,12 +431,21 @@ fn limit(table: &LimitTable) -> Result<Limit, Wrong> {
             "a limit without an end: expected min, max or both",
         );
     }
+    let new = table.new.as_ref().map(|range| {
+        let [from, to] = range.get_ref();
+        Ok((decimal(from)?, decimal(to)?))
+    });
+    let at = table.at_mm.as_ref();
     Ok(Limit {
         quantity: table.quantity.get_ref().clone(),
-        side: table.side,
+        side: table.side.as_ref().map(|s| *s.get_ref()),
+        new: new.transpose()?,
+        at: at
+            .map(|at| length(at, LengthUnit::Millimetre))
+            .transpose()?,
         min: table.min.as_ref().map(decimal).transpose()?,
         max: table.max.as_ref().map(decimal).transpose()?,
-        unit: table.unit.clone(),
+        unit: table.unit.get_ref().clone(),
         source: table.source.clone(),
     })
 }

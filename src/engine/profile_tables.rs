@@ -4,9 +4,16 @@
 
 use crate::event::Side;
 use serde::Deserialize;
+use std::ops::Range;
 use toml::Spanned;
 
 pub(super) type Text = Spanned<String>;
+/// A message and the bytes of the file that it is about.
+pub(super) type Wrong = (Range<usize>, String);
+
+pub(super) fn wrong<T>(span: Range<usize>, message: impl Into<String>) -> Result<T, Wrong> {
+    Err((span, message.into()))
+}
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
@@ -100,31 +107,34 @@ pub(super) struct FeelerTable {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct TorqueTable {
-    pub(super) name: String,
+    pub(super) name: Text,
     /// Which bolts, as they are called: `head_bolt`, `cam_cap`, …
     pub(super) bolts: Option<Text>,
     /// Their numbers in the order of tightening.
-    #[serde(default)]
-    pub(super) order: Vec<u8>,
-    pub(super) stages_newton_metre: Vec<Text>,
-    pub(super) angle_deg: Option<u16>,
+    pub(super) order: Option<Spanned<Vec<u8>>>,
+    pub(super) stages_newton_metre: Spanned<Vec<Text>>,
+    pub(super) angle_deg: Option<Spanned<u16>>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ChainTable {
     pub(super) cam_teeth: Spanned<u16>,
-    pub(super) pins_between_marks: Option<u16>,
+    pub(super) pins_between_marks: Option<Spanned<u16>>,
 }
 
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct LimitTable {
     pub(super) quantity: Text,
-    pub(super) side: Option<Side>,
+    pub(super) side: Option<Spanned<Side>>,
     pub(super) min: Option<Text>,
     pub(super) max: Option<Text>,
-    pub(super) unit: String,
+    /// As new, from and to.
+    pub(super) new: Option<Spanned<[Text; 2]>>,
+    /// The height of a spring under load.
+    pub(super) at_mm: Option<Text>,
+    pub(super) unit: Text,
     pub(super) source: String,
 }
 

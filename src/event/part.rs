@@ -67,6 +67,18 @@ pub enum Fastener {
     TensionerBolt,
 }
 
+impl Fastener {
+    /// Every kind.
+    pub(crate) const ALL: [Self; 6] = [
+        Self::HeadBolt,
+        Self::SideBolt,
+        Self::CamCap,
+        Self::CoverBolt,
+        Self::SprocketBolt,
+        Self::TensionerBolt,
+    ];
+}
+
 /// How the straight edge lies on the head.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

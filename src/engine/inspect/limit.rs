@@ -36,8 +36,9 @@ impl Figure {
         match self {
             Self::Amount(amount) => amount.show(unit),
             Self::RateUnPerMm(rate) => {
-                let text = Decimal::new(rate.saturating_add(500).div_euclid(1_000), 3).to_string();
-                format!("{} N/mm", text.trim_end_matches('0').trim_end_matches('.'))
+                // A spring tester shows three digits.
+                let tenths = rate.saturating_add(50_000).div_euclid(100_000);
+                format!("{} N/mm", Decimal::new(tenths, 1))
             }
         }
     }
@@ -46,7 +47,9 @@ impl Figure {
         match (self, other) {
             (Self::Amount(Amount::LengthNm(_)), Self::Amount(Amount::LengthNm(_)))
             | (Self::RateUnPerMm(_), Self::RateUnPerMm(_)) => true,
-            (Self::Amount(Amount::Milli(_, a)), Self::Amount(Amount::Milli(_, b))) => a == b,
+            (Self::Amount(Amount::Milli(_, a)), Self::Amount(Amount::Milli(_, b))) => {
+                a.base() == b.base()
+            }
             _ => false,
         }
     }
@@ -95,13 +98,6 @@ impl Limit {
             least: Some(least),
             ..Self::at_most(most, source)
         }
-    }
-
-    /// The same limit with the range of a new part.
-    #[must_use]
-    pub fn with_new(mut self, from: Figure, to: Figure) -> Self {
-        self.new = Some((from, to));
-        self
     }
 
     pub(super) fn check(&self, value: Figure) -> Result<(), InspectError> {

@@ -232,3 +232,171 @@ fn a_place_is_exact() {
     let error = Profile::parse(&text, "my.toml").unwrap_err();
     assert_eq!((error.line, error.column), (line, 13));
 }
+
+/// What would be missed at the bench: each entry with what is said of it.
+#[test]
+fn an_entry_without_an_effect_or_that_cannot_be_meant_is_an_error() {
+    let limit = |entries: &str| {
+        format!("[[limit]]\n{entries}\nsource = \"x\"\n\n[[limit]]\nquantity = \"runout\"")
+    };
+    let seat = "[[limit]]\nquantity = \"runout\"";
+    for (old, new, says) in [
+        (
+            "crank_deg = [0, 240, 480]",
+            "crank_deg = [10, 240, 480]",
+            "cylinder 1 fires at 10: expected 0",
+        ),
+        (
+            "quantity = \"seat_width\"",
+            "quantity = \"seat width\"",
+            "a limit \"seat width\": expected one of stem_clearance",
+        ),
+        (
+            "quantity = \"seat_width\"",
+            "quantity = \"piston_to_valve\"",
+            "expected one of stem_clearance",
+        ),
+        (
+            "unit = \"percent\"",
+            "unit = \"pct\"",
+            "compression_share_of_highest in \"pct\": expected percent",
+        ),
+        (
+            "max = \"0.08\"\nunit = \"mm\"",
+            "max = \"0.08\"\nunit = \"bar\"",
+            "stem_clearance in \"bar\": expected mm or thou or in",
+        ),
+        (
+            "min = \"9.5\"\nunit = \"bar\"",
+            "min = \"9.5\"\nunit = \"mm\"",
+            "compression in \"mm\": expected bar or psi or kPa",
+        ),
+        (
+            "min = \"0.9\"\nmax = \"1.4\"",
+            "min = \"1.4\"\nmax = \"0.9\"",
+            "\"0.9\" after \"1.4\": expected the smaller one first",
+        ),
+        (
+            "max = \"0.08\"",
+            "max = \"-0.08\"",
+            "\"-0.08\" mm: expected 0.00 mm to 0.30 mm",
+        ),
+        (
+            "min = \"75\"",
+            "min = \"500\"",
+            "\"500\" percent: expected 0 % to 100 %",
+        ),
+        (
+            "min = \"75\"",
+            "max = \"75\"",
+            "has no such end: expected min",
+        ),
+        (
+            seat,
+            &limit("quantity = \"seat_width\"\nmax = \"2\"\nunit = \"mm\""),
+            "a second limit of seat_width for the same",
+        ),
+        (
+            seat,
+            &limit("quantity = \"flatness\"\nside = \"inlet\"\nmax = \"0.1\"\nunit = \"mm\""),
+            "expected no side",
+        ),
+        (
+            seat,
+            &limit("quantity = \"spring_load\"\nmin = \"102\"\nunit = \"N\""),
+            "expected at_mm",
+        ),
+        (
+            seat,
+            &limit(
+                "quantity = \"end_float\"\nat_mm = \"3\"\nside = \"inlet\"\nmax = \"0.1\"\nunit = \"mm\"",
+            ),
+            "expected no at_mm",
+        ),
+        (
+            "[\"20\", \"40\"]",
+            "[\"0\", \"40\"]",
+            "\"0\" newton metres: expected 0.5 to 250",
+        ),
+        (
+            "[\"20\", \"40\"]",
+            "[\"-20\", \"40\"]",
+            "expected 0.5 to 250",
+        ),
+        (
+            "[\"20\", \"40\"]",
+            "[\"20\", \"1000000\"]",
+            "expected 0.5 to 250",
+        ),
+        (
+            "[\"20\", \"40\"]",
+            "[\"40\", \"20\"]",
+            "\"20\": expected stages that do not fall",
+        ),
+        ("[\"20\", \"40\"]", "[]", "no stage: expected at least one"),
+        (
+            "[4, 5, 3, 6, 2, 7, 1, 8]",
+            "[4, 5, 3, 6, 2, 7, 4, 8]",
+            "names each bolt once: expected the numbers 1 to 8",
+        ),
+        (
+            "[4, 5, 3, 6, 2, 7, 1, 8]",
+            "[4, 5, 3, 6, 2, 7, 1, 0]",
+            "names each bolt once",
+        ),
+        (
+            "angle_deg = 60",
+            "angle_deg = 0",
+            "0 degrees: expected 1 to 400",
+        ),
+        (
+            "bolts = \"cover_bolt\"",
+            "bolts = \"head_bolt\"",
+            "a second table for \"head_bolt\" is never read",
+        ),
+        (
+            "bolts = \"cover_bolt\"\n",
+            "",
+            "a torque without bolts is never looked at",
+        ),
+        (
+            "pins_between_marks = 24",
+            "pins_between_marks = 0",
+            "0 pins: expected 2 to 200",
+        ),
+        (
+            "pins_between_marks = 24",
+            "pins_between_marks = 60000",
+            "60000 pins: expected 2 to 200",
+        ),
+        ("pins_between_marks = 24", "", "teeth alone have no effect"),
+        (
+            "to_mm = \"3.50\"",
+            "to_mm = \"100.00\"",
+            "a shim of 4.55 mm: expected 0.80 mm to 4.50 mm",
+        ),
+        (
+            "\"0.45\", \"0.50\"",
+            "\"0.45\", \"900\"",
+            "a blade of 900.00 mm: expected two or more blades of 0.01 mm to 1.00 mm",
+        ),
+        (
+            "closes_deg = 60",
+            "",
+            "expected both opens_deg and closes_deg, or neither",
+        ),
+        (
+            "[\"0.10\", \"0.20\"]",
+            "[\"0.10\", \"20.0\"]",
+            "a clearance of 20.00 mm: expected at most 1.00 mm",
+        ),
+    ] {
+        let text = SHIPPED[0].1.replacen(old, new, 1);
+        assert_ne!(text, SHIPPED[0].1, "{old}");
+        let error = Profile::parse(&text, "my.toml").unwrap_err().to_string();
+        assert!(error.contains(says), "{error} should say {says}");
+        assert!(error.starts_with("my.toml:"), "{error}");
+        // A job that was begun with it can still be opened.
+        assert!(Profile::parse_kept(&text, "kept").is_ok(), "{old}");
+    }
+}
