@@ -143,6 +143,10 @@ pub struct Conflict {
 pub struct Bench {
     /// The job's unit.
     pub unit: LengthUnit,
+    /// The unit of bare pressures.
+    pub gauge: Unit,
+    /// The unit of bare torques.
+    pub wrench: Unit,
     /// Feeler blades owned, thinnest first.
     pub blades: Vec<Length>,
     /// Every valve of the engine.
@@ -254,6 +258,8 @@ impl Bench {
         let untouched = |p: Position| (p, ValveState::default());
         Self {
             unit: LengthUnit::Millimetre,
+            gauge: Unit::Bar,
+            wrench: Unit::NewtonMetre,
             blades,
             valves: profile.valves().into_iter().map(untouched).collect(),
             loose: BTreeMap::new(),
@@ -290,7 +296,12 @@ impl Bench {
             self.happen(at, stock);
         }
         match fact {
-            Fact::Begun { unit, .. } => self.unit = *unit,
+            Fact::Begun {
+                unit,
+                gauge,
+                wrench,
+                ..
+            } => (self.unit, self.gauge, self.wrench) = (*unit, *gauge, *wrench),
             Fact::Read(reading) => self.read(at, reading),
             Fact::Checked {
                 item,
@@ -310,7 +321,10 @@ impl Bench {
     /// stands in the words of all others: after it, they are to be folded again too.
     pub fn fold_again<'a>(&mut self, log: Log, facts: impl Iterator<Item = (At, &'a Fact)>) {
         match log {
-            Log::Unit => self.unit = LengthUnit::Millimetre,
+            Log::Unit => {
+                let units = (LengthUnit::Millimetre, Unit::Bar, Unit::NewtonMetre);
+                (self.unit, self.gauge, self.wrench) = units;
+            }
             Log::Room => self.room_milli_celsius = None,
             Log::Box => {
                 self.stock.retain(|_, s| matches!(s, Stock::Moved { .. }));

@@ -199,10 +199,7 @@ impl Interval {
     #[must_use]
     pub fn is_on_upper_limit(self, band: Band, blades: &[Length]) -> bool {
         let next = blades.iter().copied().filter(|b| *b > band.high).min();
-        self.low == Some(band.high)
-            && next
-                .zip(self.high)
-                .is_some_and(|(next, high)| high <= next)
+        self.low == Some(band.high) && next.zip(self.high).is_some_and(|(next, high)| high <= next)
     }
 
     /// Whether a valve is left alone with it: its middle lies in the check band, as the trade

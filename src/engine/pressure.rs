@@ -8,7 +8,7 @@ use crate::event::Escape;
 use crate::measure::{Decimal, Unit};
 use serde::Serialize;
 
-/// `value` in whole pascals; `None` where it does not fit or is no pressure.
+/// `value` in whole pascals; `None` if it does not fit or is no pressure.
 #[must_use]
 pub fn to_pa(value: Decimal, unit: Unit) -> Option<i64> {
     unit.convert(value, Unit::Bar, 5).map(Decimal::mantissa)
@@ -225,7 +225,7 @@ pub fn at_height(gauge_pa: i64, from_m: i64, to_m: i64) -> Result<i64, PressureE
 }
 
 /// Loss in thousandths of a per cent: `100 (P_in - P_cyl) / P_in`. It depends on the tester's
-/// orifice, so readings of different testers do not compare.
+/// orifice, so readings of different testers do not compare. Both pressures in one unit.
 ///
 /// # Errors
 /// [`PressureError::LeakDown`].

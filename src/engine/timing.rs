@@ -4,7 +4,6 @@
 //! two of the crank.
 
 use super::{ratio, scaled};
-use crate::measure::Length;
 use serde::Serialize;
 
 /// Opening and closing of one lobe: an inlet before top and after bottom dead centre, an exhaust
@@ -54,18 +53,6 @@ pub const fn separation_cam_mdeg(inlet: Lobe, exhaust: Lobe) -> i64 {
         / 2
 }
 
-/// Lobe separation in cam degrees from durations and overlap:
-/// `((d_in + d_ex) / 2 - overlap) / 2`.
-#[must_use]
-pub fn separation_from_overlap_cam_mdeg(
-    inlet_duration_mdeg: i64,
-    exhaust_duration_mdeg: i64,
-    overlap_mdeg: i64,
-) -> Option<i64> {
-    let both = i128::from(inlet_duration_mdeg) + i128::from(exhaust_duration_mdeg);
-    ratio(both - 2 * i128::from(overlap_mdeg), 4)
-}
-
 /// Mean of two wheel readings: the lobe centre from the same lift on both flanks, or true top
 /// dead centre from a positive stop, the readings before it being negative.
 #[must_use]
@@ -82,9 +69,6 @@ pub enum PinError {
     /// A count that cannot be.
     #[error("{0} pins: expected 1 or more where the pin at the mark is \"one\", else 0 or more")]
     Count(i64),
-    /// A pitch that cannot be.
-    #[error("the pitch of the chain must be above zero, the centre distance not below")]
-    Pitch,
 }
 
 /// How the person counts.
@@ -171,17 +155,6 @@ pub fn check_pins(
     })
 }
 
-/// Pitches of a straight run between equal sprockets, in thousandths: distance / pitch.
-///
-/// # Errors
-/// [`PinError::Pitch`].
-pub fn straight_run_milli_pitches(centres: Length, pitch: Length) -> Result<i64, PinError> {
-    if pitch <= Length::ZERO || centres < Length::ZERO {
-        return Err(PinError::Pitch);
-    }
-    scaled(centres.nm(), 1_000, pitch.nm()).ok_or(PinError::Pitch)
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
@@ -202,23 +175,6 @@ mod tests {
         assert_eq!(inlet.duration_mdeg(), 228_000);
         assert_eq!(inlet.inlet_centre_atdc_mdeg(), 108_000);
         assert_eq!(overlap_mdeg(inlet, lobe(0, 12)), 18_000);
-    }
-
-    /// 264 and 45 overlap: 109.5 (a public worked example); the general form with unequal
-    /// durations agrees with the centres.
-    #[test]
-    fn separation_from_overlap() {
-        let cam = separation_from_overlap_cam_mdeg;
-        assert_eq!(cam(264_000, 264_000, 45_000), Some(109_500));
-        let (inlet, exhaust) = (lobe(12, 40), lobe(45, 15));
-        assert_eq!(
-            cam(
-                inlet.duration_mdeg(),
-                exhaust.duration_mdeg(),
-                overlap_mdeg(inlet, exhaust)
-            ),
-            Some(separation_cam_mdeg(inlet, exhaust))
-        );
     }
 
     /// IO, IC, EO, EC, durations, centres, separation in cam milli-degrees, overlap. 20/60/60/20:
@@ -280,20 +236,6 @@ mod tests {
             !check((23, MarkIsOne), (22, MarkIsOne))
                 .words
                 .contains("mind")
-        );
-    }
-
-    /// 140 / 6.35 = 22.05 pitches, 127 / 6.35 = 20 (arithmetic).
-    #[test]
-    fn straight_runs() {
-        let run = |mm: i64| {
-            straight_run_milli_pitches(Length::from_um(mm * 1_000), Length::from_um(6_350))
-        };
-        assert_eq!(run(140), Ok(22_047));
-        assert_eq!(run(127), Ok(20_000));
-        assert_eq!(
-            straight_run_milli_pitches(Length::ZERO, Length::ZERO),
-            Err(PinError::Pitch)
         );
     }
 }

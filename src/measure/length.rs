@@ -120,10 +120,15 @@ impl Length {
     /// Written in the job's unit: exact where possible, with its sign.
     #[must_use]
     pub fn show(self, unit: LengthUnit) -> String {
-        let places = if unit == LengthUnit::Millimetre { 2 } else { 0 };
+        // No tool of the bench shows more: a micrometre, a tenth of a thou.
+        let (places, most) = match unit {
+            LengthUnit::Millimetre => (2, 3),
+            LengthUnit::Thou | LengthUnit::Micron => (0, 2),
+            LengthUnit::Inch => (0, 4),
+        };
         let value = self
             .to_decimal(unit, places)
-            .filter(|d| d.places() <= 4)
+            .filter(|d| d.places() <= most)
             .unwrap_or_else(|| self.rounded(unit, places + 1));
         format!("{value} {}", unit.sign())
     }
@@ -209,6 +214,10 @@ mod tests {
         );
         assert_eq!(Length::from_thou(8).show(LengthUnit::Thou), "8 thou");
         assert_eq!(Length::from_um(150).show(LengthUnit::Thou), "5.9 thou");
+        // 0.2355 in and 43 thou are 5.9817 and 1.0922 mm: a micrometre is the last digit measured.
+        let mm = LengthUnit::Millimetre;
+        assert_eq!(Length::from_nm(5_981_700).show(mm), "5.982 mm");
+        assert_eq!(Length::from_thou(43).show(mm), "1.092 mm");
     }
 
     proptest! {

@@ -188,8 +188,12 @@ impl JobView {
     /// sea in metres. Asked once for a report or a list, so it is not kept.
     #[must_use]
     pub fn findings(&self, height_m: i64) -> Findings {
-        let (bench, readings) = (&self.bench, self.counting.readings());
-        Findings::of(&self.profile, &bench.blades, bench.unit, readings, height_m)
+        Findings::of(
+            &self.profile,
+            &self.bench,
+            self.counting.readings(),
+            height_m,
+        )
     }
 
     /// What was measured after fitting, against what was predicted.

@@ -3,7 +3,7 @@
 use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::{Decision, Hearing, JobSetup, State};
-use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Side, Value};
+use crate::event::{Doubt, Fact, Gap, Outcome, Part, Position, Question, Reading, Side, Value};
 use crate::grammar::{Meaning, Said, Whereabouts};
 use crate::measure::{Amount, Home, Length, LengthUnit, Place, Quantity, Zone, bounds};
 
@@ -114,6 +114,19 @@ fn of_a_part(setup: &JobSetup, state: &State, reading: Reading, unusual: bool) -
             format!("{} of which one was not said", reading.quantity),
         )
         .say(setup.answer("which_part", &[]));
+    }
+    if let Some(Part::Bolt {
+        kind,
+        number: Some(number),
+        ..
+    }) = reading.part
+        && setup.profile.lacks_bolt(kind, number)
+    {
+        return Decision::new(
+            Outcome::Refused,
+            format!("the profile has no bolt {number}"),
+        )
+        .say(setup.answer("no_such_bolt", &[]));
     }
     let force = Force {
         unusual,

@@ -1,4 +1,5 @@
-//! Torques as called, against the stages of the profile; what is still to be tightened.
+//! Torques and angles as called, against the stages of the profile; what is still to be tightened,
+//! and whether it was done in order.
 
 use super::{Item, Readings};
 use crate::engine::inspect::{Figure, Finding, Verdict};
@@ -11,14 +12,23 @@ use crate::measure::{Amount, LengthUnit, Quantity, Unit};
 /// 6789, from memory), and "twenty" is said for 20.3.
 const WRENCH_MILLI: i64 = 40;
 
+/// A called angle may differ from the manual's by so much: an angle gauge is read to five degrees
+/// (common practice, no source).
+const GAUGE_MDEG: i64 = 5_000;
+
 pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
-    let mut items: Vec<Item> = readings
-        .of(Quantity::Torque)
+    let mut items: Vec<Item> = steps(readings)
         .filter_map(|r| called(readings, r))
         .collect();
     let with_bolts = readings.profile.torque.iter().filter(|t| t.bolts.is_some());
-    items.extend(with_bolts.filter_map(|t| remaining(readings, t)));
+    items.extend(with_bolts.flat_map(|t| group(readings, t)));
     items
+}
+
+/// Everything that was called of bolts, oldest first.
+fn steps<'a>(readings: &'a Readings<'_>) -> impl Iterator<Item = &'a Reading> {
+    let bolts = |r: &&Reading| matches!(r.quantity, Quantity::Torque | Quantity::AngleStage);
+    readings.all.iter().filter(bolts)
 }
 
 fn spec<'a>(readings: &'a Readings<'_>, kind: Fastener) -> Option<&'a Torque> {
@@ -29,7 +39,7 @@ fn spec<'a>(readings: &'a Readings<'_>, kind: Fastener) -> Option<&'a Torque> {
         .find(|t| t.bolts == Some(kind))
 }
 
-/// One torque that was called with its figure.
+/// One torque or angle that was called with its figure.
 fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
     let (Some(part @ Part::Bolt { kind, stage, .. }), Value::Amount(amount)) =
         (reading.part, reading.value)
@@ -37,7 +47,10 @@ fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
         return None;
     };
     let figure = Figure::Amount(amount);
-    let what = "torque";
+    let what = match reading.quantity {
+        Quantity::AngleStage => "angle",
+        _ => "torque",
+    };
     let no_limit = |reason: String| Finding {
         verdict: Verdict::NoLimit,
         value: figure,
@@ -54,26 +67,40 @@ fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
         .iter()
         .filter_map(|d| d.milli())
         .collect();
-    let steps: Vec<Stage> = stages.iter().map(|t| Stage::TorqueMnm(*t)).collect();
+    let mut steps: Vec<Stage> = stages.iter().map(|t| Stage::TorqueMnm(*t)).collect();
+    let angle = spec.angle_deg.map(|deg| i64::from(deg) * 1_000);
+    steps.extend(angle.map(Stage::AngleMdeg));
     if let Err(error) = check_stages(&steps) {
         return Some(Item::of(part, what, Err(error.to_string())));
     }
-    let near = |wanted: i64| (amount.base() - wanted).abs() * 1_000 <= wanted * WRENCH_MILLI;
-    let wanted = match stage {
-        Some(stage) => stages.get(usize::from(stage).wrapping_sub(1)).copied(),
-        None => stages
-            .iter()
-            .copied()
-            .find(|w| near(*w))
-            .or(stages.last().copied()),
+    let wanted = match (reading.quantity, stage.map(usize::from)) {
+        (Quantity::AngleStage, _) => angle.map(Stage::AngleMdeg),
+        (_, Some(stage)) => steps.get(stage.wrapping_sub(1)).copied(),
+        (_, None) => {
+            let near = |w: &&i64| is_near(amount, **w);
+            let wanted = stages.iter().find(near).or(stages.last());
+            wanted.map(|w| Stage::TorqueMnm(*w))
+        }
     };
-    let Some(wanted) = wanted else {
-        let reason = format!("{shown}; the profile has {} stages", stages.len());
-        return Some(Item::of(part, what, Ok(no_limit(reason))));
+    let judged = match wanted {
+        Some(Stage::TorqueMnm(wanted)) if reading.quantity == Quantity::Torque => {
+            let target = Figure::Amount(Amount::Milli(wanted, Unit::NewtonMetre));
+            let slip = unit_slip(amount.base(), wanted);
+            (readings.in_job_unit(target), is_near(amount, wanted), slip)
+        }
+        Some(Stage::AngleMdeg(wanted)) if reading.quantity == Quantity::AngleStage => {
+            let target = Figure::Amount(Amount::Milli(wanted, Unit::Degree));
+            let near = (amount.base() - wanted).abs() <= GAUGE_MDEG;
+            (target, near, None)
+        }
+        _ => {
+            let reason = format!("{shown}; {}", in_words(spec));
+            return Some(Item::of(part, what, Ok(no_limit(reason))));
+        }
     };
-    let target = Figure::Amount(Amount::Milli(wanted, Unit::NewtonMetre));
+    let (target, near, slip) = judged;
     let target = target.show(LengthUnit::Millimetre);
-    let (verdict, words) = match (near(wanted), unit_slip(amount.base(), wanted)) {
+    let (verdict, words) = match (near, slip) {
         (true, _) => (Verdict::Good, format!("{shown} for {target}")),
         (false, Some(slip)) => (Verdict::OutOfLimit, format!("{shown} for {target}: {slip}")),
         (false, None) => (Verdict::OutOfLimit, format!("{shown} for {target}")),
@@ -90,64 +117,133 @@ fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
     ))
 }
 
-/// The next bolt and stage of a group of which some are done and the order is known.
-fn remaining(readings: &Readings<'_>, spec: &Torque) -> Option<Item> {
-    let stages = spec.stages_newton_metre.len();
-    let done: Vec<(u8, usize)> = readings
-        .of(Quantity::Torque)
-        .filter_map(|r| match r.part {
-            Some(Part::Bolt {
-                kind,
-                number,
-                stage,
-                ..
-            }) if Some(kind) == spec.bolts => {
-                // Without a stage the last one is meant.
-                let stage = stage.map_or(stages, usize::from).checked_sub(1)?;
-                Some((number, stage))
-            }
-            _ => None,
-        })
-        .flat_map(|(number, stage)| match number {
-            Some(number) => vec![(number, stage)],
-            None => spec.order.iter().map(|n| (*n, stage)).collect(),
-        })
-        .collect();
-    if done.is_empty() || spec.order.is_empty() {
+fn is_near(called: Amount, wanted_mnm: i64) -> bool {
+    (called.base() - wanted_mnm).abs() * 1_000 <= wanted_mnm * WRENCH_MILLI
+}
+
+/// The stages of the profile.
+fn in_words(spec: &Torque) -> String {
+    let angle = if spec.angle_deg.is_some() {
+        ", the last by angle"
+    } else {
+        ""
+    };
+    format!("the profile has {} stages{angle}", stages(spec))
+}
+
+/// Stages by torque, and the one by angle.
+fn stages(spec: &Torque) -> usize {
+    spec.stages_newton_metre.len() + usize::from(spec.angle_deg.is_some())
+}
+
+/// A bolt and its stage, from 0, as called; `None` for the number means all of them.
+fn step(spec: &Torque, reading: &Reading) -> Option<(Option<u8>, usize)> {
+    let Some(Part::Bolt {
+        kind,
+        number,
+        stage,
+        ..
+    }) = reading.part
+    else {
+        return None;
+    };
+    if Some(kind) != spec.bolts {
         return None;
     }
-    let steps = spec.order.len() * stages;
-    let counted = spec
-        .order
-        .iter()
-        .flat_map(|bolt| (0..stages).map(move |stage| (*bolt, stage)))
-        .filter(|step| done.contains(step))
-        .count();
-    let figure = |n: usize| {
-        let milli = i64::try_from(n).unwrap_or(i64::MAX).saturating_mul(1_000);
-        Figure::Amount(Amount::Milli(milli, Unit::Count))
+    let stage = match (reading.quantity, stage) {
+        (Quantity::AngleStage, _) => stages(spec),
+        (_, Some(stage)) => usize::from(stage),
+        // Without a stage the last one by torque is meant: the angle is said.
+        (_, None) => spec.stages_newton_metre.len(),
     };
-    let (verdict, reason) = match next_bolt(&spec.order, stages, &done) {
-        None => (
-            Verdict::Good,
-            format!("all {} done in {stages} stages", spec.order.len()),
-        ),
-        Some((bolt, stage)) => (
-            Verdict::Doubtful,
-            format!(
-                "{counted} of {steps} steps called; next is {bolt}, stage {}",
-                stage + 1
-            ),
-        ),
-    };
-    Some(Item::of(
-        &spec.name,
-        "order of tightening",
-        Ok(Finding {
+    Some((number, stage.checked_sub(1)?))
+}
+
+/// What holds for a group of bolts of which the order is known and some are done.
+fn group(readings: &Readings<'_>, spec: &Torque) -> Vec<Item> {
+    let called: Vec<(Option<u8>, usize)> = steps(readings).filter_map(|r| step(spec, r)).collect();
+    if called.is_empty() || spec.order.is_empty() {
+        return Vec::new();
+    }
+    let mut items = Vec::new();
+    let finding = |verdict, number: usize, reason: String| {
+        let milli = i64::try_from(number).unwrap_or(i64::MAX);
+        let count = Amount::Milli(milli.saturating_mul(1_000), Unit::Count);
+        Finding {
             verdict,
-            value: figure(counted),
+            value: Figure::Amount(count),
             reason,
             limit_source: Some(readings.profile.source.clone()),
-        }),
-    ))
+        }
+    };
+    let numbers = called.iter().filter_map(|(number, _)| *number);
+    let mut absent: Vec<u8> = numbers.filter(|n| !spec.order.contains(n)).collect();
+    absent.sort_unstable();
+    absent.dedup();
+    for number in absent {
+        let reason = format!(
+            "there is no bolt {number}: the profile has {}",
+            spec.order.len()
+        );
+        let finding = finding(Verdict::OutOfLimit, usize::from(number), reason);
+        items.push(Item::of(&spec.name, "bolt", Ok(finding)));
+    }
+    for stage in 0..stages(spec) {
+        if let Some((late, early)) = out_of_order(spec, &called, stage) {
+            let reason = format!(
+                "stage {}: {early} was called before {late}, which comes first; loosen and tighten again as the maker's manual says",
+                stage + 1
+            );
+            let finding = finding(Verdict::OutOfLimit, usize::from(late), reason);
+            items.push(Item::of(&spec.name, "order of tightening", Ok(finding)));
+        }
+    }
+    let done: Vec<(u8, usize)> = called
+        .iter()
+        .flat_map(|(number, stage)| match number {
+            Some(number) => vec![(*number, *stage)],
+            None => spec.order.iter().map(|n| (*n, *stage)).collect(),
+        })
+        .collect();
+    let all = spec.order.len() * stages(spec);
+    let steps = spec.order.iter();
+    let steps = steps.flat_map(|bolt| (0..stages(spec)).map(|stage| (*bolt, stage)));
+    let counted = steps.filter(|step| done.contains(step)).count();
+    let (verdict, reason) = match next_bolt(&spec.order, stages(spec), &done) {
+        None => (
+            Verdict::Good,
+            format!("all {} done in {} stages", spec.order.len(), stages(spec)),
+        ),
+        Some((bolt, stage)) => {
+            let by_angle = stage >= spec.stages_newton_metre.len();
+            let angle = spec.angle_deg.filter(|_| by_angle);
+            let angle = angle.map(|deg| format!(", by {deg}°")).unwrap_or_default();
+            (
+                Verdict::Doubtful,
+                format!(
+                    "{counted} of {all} steps called; next is {bolt}, stage {}{angle}",
+                    stage + 1
+                ),
+            )
+        }
+    };
+    let finding = finding(verdict, counted, reason);
+    items.push(Item::of(&spec.name, "order of tightening", Ok(finding)));
+    items
+}
+
+/// The first bolt of a stage that was called after one that follows it, and that one.
+fn out_of_order(spec: &Torque, called: &[(Option<u8>, usize)], stage: usize) -> Option<(u8, u8)> {
+    let of_stage = called.iter().filter(|(_, s)| *s == stage);
+    let mut furthest: Option<usize> = None;
+    for number in of_stage.filter_map(|(number, _)| *number) {
+        let Some(at) = spec.order.iter().position(|n| *n == number) else {
+            continue;
+        };
+        if let Some(before) = furthest.filter(|f| at < *f) {
+            return Some((number, *spec.order.get(before)?));
+        }
+        furthest = Some(at);
+    }
+    None
 }

@@ -4,7 +4,9 @@ use super::{Item, Readings, amounts, lengths};
 use crate::engine::inspect::{
     Extreme, Figure, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, odd_ones_out,
 };
-use crate::engine::timing::{Counting, Lobe, check_pins, middle_mdeg, overlap_mdeg};
+use crate::engine::timing::{
+    Counting, Lobe, check_pins, middle_mdeg, overlap_mdeg, separation_cam_mdeg,
+};
 use crate::event::{Part, Side, Value};
 use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
 
@@ -140,7 +142,11 @@ fn by_angles(readings: &Readings<'_>, side: Side) -> Option<String> {
     };
     let overlap = lobe(Side::Inlet).zip(lobe(Side::Exhaust));
     let overlap = overlap.map_or_else(String::new, |(inlet, exhaust)| {
-        format!(", overlap {}°", show(overlap_mdeg(inlet, exhaust)))
+        format!(
+            ", overlap {}°, lobe separation {}° of the cam",
+            show(overlap_mdeg(inlet, exhaust)),
+            show(separation_cam_mdeg(inlet, exhaust))
+        )
     });
     Some(format!(
         "; by the profile's angles the centre is {}°, the duration {}°{overlap}",

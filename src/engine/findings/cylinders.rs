@@ -4,6 +4,7 @@ use super::{Item, Readings};
 use crate::engine::inspect::{Figure, Finding, Verdict, judge};
 use crate::engine::pressure::{
     PressureError, Rule, Spread, at_height, leak_down_milli_percent, leaks as leaks_at, spread,
+    to_pa,
 };
 use crate::event::{Part, Value};
 use crate::measure::{Amount, Decimal, LengthUnit, Quantity, Unit, scaled};
@@ -16,7 +17,8 @@ pub(super) fn items(readings: &Readings<'_>, height_m: i64) -> Vec<Item> {
     let dry = pressures(readings, false);
     let mut items = Vec::new();
     if dry.len() > 1 {
-        match spread(&dry) {
+        let pascals: Vec<(u8, i64)> = dry.iter().map(|(c, a)| (*c, pascal(*a))).collect();
+        match spread(&pascals) {
             Ok(found) => items.extend(spreads(readings, &found)),
             Err(error) => items.push(Item::of("", "compression", Err(error.to_string()))),
         }
@@ -24,35 +26,45 @@ pub(super) fn items(readings: &Readings<'_>, height_m: i64) -> Vec<Item> {
     items.extend(dry.iter().map(|r| least(readings, *r, height_m)));
     for (cylinder, wet) in pressures(readings, true) {
         let before = dry.iter().find(|(c, _)| *c == cylinder).map(|(_, p)| *p);
-        items.extend(before.map(|dry| oil(cylinder, dry, wet)));
+        items.extend(before.map(|dry| oil(readings, cylinder, dry, wet)));
     }
     items.extend(leaks(readings));
     items
 }
 
-/// Cylinder and pressure in pascal, as called last.
-fn pressures(readings: &Readings<'_>, with_oil: bool) -> Vec<(u8, i64)> {
-    let mut all: Vec<(u8, i64)> = readings
+/// Cylinder and pressure, as called last.
+fn pressures(readings: &Readings<'_>, with_oil: bool) -> Vec<(u8, Amount)> {
+    let mut all: Vec<(u8, Amount)> = readings
         .of(Quantity::Compression)
         .filter_map(|r| match (r.part, r.value) {
             (Some(Part::Cylinder { number, wet, .. }), Value::Amount(amount))
                 if wet == with_oil =>
             {
-                Some((number, amount.base().checked_mul(100)?))
+                Some((number, amount))
             }
             _ => None,
         })
         .collect();
-    all.sort_unstable();
+    all.sort_unstable_by_key(|(cylinder, _)| *cylinder);
     all
 }
 
-fn bar(pa: i64) -> Figure {
-    Figure::Amount(Amount::Milli(pa / 100, Unit::Bar))
+/// To the pascal, so that readings of different gauges can be compared.
+fn pascal(amount: Amount) -> i64 {
+    match amount {
+        Amount::Milli(milli, unit) => to_pa(Decimal::new(milli, 3), unit).unwrap_or(0),
+        Amount::LengthNm(_) => 0,
+    }
 }
 
-fn shown(pa: i64) -> String {
-    bar(pa).show(LengthUnit::Millimetre)
+/// A pressure in the unit of the job.
+fn in_job_unit(readings: &Readings<'_>, pa: i64) -> Figure {
+    let milli = pa.saturating_add(50).div_euclid(100);
+    readings.in_job_unit(Figure::Amount(Amount::Milli(milli, Unit::Bar)))
+}
+
+fn shown(readings: &Readings<'_>, pa: i64) -> String {
+    in_job_unit(readings, pa).show(LengthUnit::Millimetre)
 }
 
 fn percent(ppm: i64) -> String {
@@ -64,9 +76,9 @@ fn percent(ppm: i64) -> String {
 fn spreads(readings: &Readings<'_>, found: &Spread) -> Vec<Item> {
     let figures = format!(
         "spread {}, lowest {} of the highest, mean {}",
-        shown(found.spread_pa),
+        shown(readings, found.spread_pa),
         percent(found.ratio_ppm),
-        shown(found.mean_pa)
+        shown(readings, found.mean_pa)
     );
     let mut items = Vec::new();
     for name in [
@@ -98,7 +110,7 @@ fn spreads(readings: &Readings<'_>, found: &Spread) -> Vec<Item> {
                 } else {
                     Verdict::OutOfLimit
                 },
-                value: bar(found.spread_pa),
+                value: in_job_unit(readings, found.spread_pa),
                 reason: format!("{figures}: {}", verdict.reason),
                 limit_source: Some(limit.source),
             }),
@@ -110,7 +122,7 @@ fn spreads(readings: &Readings<'_>, found: &Spread) -> Vec<Item> {
             "compression",
             Ok(Finding {
                 verdict: Verdict::NoLimit,
-                value: bar(found.spread_pa),
+                value: in_job_unit(readings, found.spread_pa),
                 reason: format!(
                     "{figures}; the job names no rule to judge a spread by: see the maker's manual"
                 ),
@@ -122,15 +134,17 @@ fn spreads(readings: &Readings<'_>, found: &Spread) -> Vec<Item> {
 }
 
 /// One cylinder against the least that the profile asks for, carried to where it was tested.
-fn least(readings: &Readings<'_>, (cylinder, pa): (u8, i64), height_m: i64) -> Item {
+fn least(readings: &Readings<'_>, (cylinder, called): (u8, Amount), height_m: i64) -> Item {
     let place = format!("cylinder {cylinder}");
     let found = readings
         .limit(Quantity::Compression.key(), None)
         .and_then(|limit| {
             let carry = |figure: Option<Figure>| {
-                figure
-                    .map(|f| at_height(f.base().saturating_mul(100), 0, height_m).map(bar))
-                    .transpose()
+                let Some(figure) = figure.filter(|_| height_m != 0) else {
+                    return Ok(figure);
+                };
+                at_height(figure.base().saturating_mul(100), 0, height_m)
+                    .map(|pa| Some(in_job_unit(readings, pa)))
                     .map_err(|e: PressureError| e.to_string())
             };
             let limit = limit
@@ -143,7 +157,8 @@ fn least(readings: &Readings<'_>, (cylinder, pa): (u8, i64), height_m: i64) -> I
                 limit: limit.as_ref(),
                 unit: readings.unit,
             };
-            judge("compression", bar(pa), against).map_err(|e| e.to_string())
+            let figure = Figure::Amount(called);
+            judge("compression", figure, against).map_err(|e| e.to_string())
         })
         .map(|mut finding| {
             if height_m != 0 && finding.limit_source.is_some() {
@@ -157,8 +172,9 @@ fn least(readings: &Readings<'_>, (cylinder, pa): (u8, i64), height_m: i64) -> I
 }
 
 /// Dry against wet.
-fn oil(cylinder: u8, dry: i64, wet: i64) -> Item {
-    let rise = scaled(wet - dry, 1_000, dry).unwrap_or(0);
+fn oil(readings: &Readings<'_>, cylinder: u8, dry: Amount, wet: Amount) -> Item {
+    let rise = pascal(wet) - pascal(dry);
+    let rise = scaled(rise, 1_000, pascal(dry)).unwrap_or(0);
     let points = if rise >= RISE_MILLI {
         "rings or bore"
     } else {
@@ -170,15 +186,23 @@ fn oil(cylinder: u8, dry: i64, wet: i64) -> Item {
         "oil test",
         Ok(Finding {
             verdict: Verdict::NoLimit,
-            value: bar(wet),
+            value: Figure::Amount(wet),
             reason: format!(
                 "{} dry, {} with oil, {rise} % more: if this cylinder is low, it points to {points}",
-                shown(dry),
-                shown(wet)
+                dry.show(readings.unit),
+                wet.show(readings.unit)
             ),
             limit_source: None,
         }),
     )
+}
+
+/// Two pressures as they were said, if in one unit; a ratio needs no other.
+fn as_said(first: Amount, second: Amount) -> (i64, i64) {
+    match (first, second) {
+        (Amount::Milli(first, a), Amount::Milli(second, b)) if a == b => (first, second),
+        _ => (pascal(first), pascal(second)),
+    }
 }
 
 fn leaks(readings: &Readings<'_>) -> Vec<Item> {
@@ -189,11 +213,13 @@ fn leaks(readings: &Readings<'_>) -> Vec<Item> {
         };
         let loss = match reading.value {
             Value::Amount(amount) => Ok(amount.base()),
-            Value::Pair(supply, cylinder) => leak_down_milli_percent(
-                supply.base().saturating_mul(100),
-                cylinder.base().saturating_mul(100),
-            )
-            .map_err(|e| e.to_string()),
+            Value::Pair(supply, cylinder) => {
+                let (supply, cylinder) = as_said(supply, cylinder);
+                // To a tenth of a per cent: gauges show no more.
+                leak_down_milli_percent(supply, cylinder)
+                    .map(|milli| milli.saturating_add(50).div_euclid(100) * 100)
+                    .map_err(|e| e.to_string())
+            }
             _ => continue,
         };
         let place = format!("cylinder {number}");

@@ -9,10 +9,11 @@ mod cams;
 mod cylinders;
 mod valves;
 
-use super::inspect::{Against, Finding, InspectError, Limit};
+use super::bench::Bench;
+use super::inspect::{Against, Figure, Finding, InspectError, Limit};
 use super::profile::Profile;
 use crate::event::{Part, Position, Reading, Side, Value};
-use crate::measure::{Amount, Length, LengthUnit, Quantity};
+use crate::measure::{Amount, Decimal, Length, LengthUnit, Quantity, Unit};
 use serde::Serialize;
 
 /// One computed figure.
@@ -41,14 +42,13 @@ impl Findings {
     #[must_use]
     pub fn of<'a>(
         profile: &Profile,
-        blades: &[Length],
-        unit: LengthUnit,
+        bench: &Bench,
         readings: impl Iterator<Item = &'a Reading>,
         height_m: i64,
     ) -> Self {
-        let readings = Readings::of_job(profile, unit, readings);
+        let readings = Readings::of_job(profile, bench, readings);
         let mut items = valves::items(&readings);
-        items.extend(cams::items(&readings, blades));
+        items.extend(cams::items(&readings, &bench.blades));
         items.extend(bolts::items(&readings));
         items.extend(cylinders::items(&readings, height_m));
         Self { items }
@@ -59,24 +59,54 @@ impl Findings {
 struct Readings<'a> {
     profile: &'a Profile,
     unit: LengthUnit,
+    gauge: Unit,
+    wrench: Unit,
     all: Vec<Reading>,
 }
 
 impl<'a> Readings<'a> {
     fn of_job<'b>(
         profile: &'a Profile,
-        unit: LengthUnit,
+        bench: &Bench,
         readings: impl Iterator<Item = &'b Reading>,
     ) -> Self {
         let mut all: Vec<Reading> = Vec::new();
         for reading in readings {
             // Of a quantity that does not gather, the last of a place holds.
-            if !reading.quantity.gathers() {
-                all.retain(|r| !same_place(r, reading));
+            let mut earlier = all.iter_mut();
+            match earlier.find(|r| !reading.quantity.gathers() && same_place(r, reading)) {
+                Some(earlier) => *earlier = *reading,
+                None => all.push(*reading),
             }
-            all.push(*reading);
         }
-        Self { profile, unit, all }
+        Self {
+            profile,
+            unit: bench.unit,
+            gauge: bench.gauge,
+            wrench: bench.wrench,
+            all,
+        }
+    }
+
+    /// A pressure or torque in the unit of the job, no finer than its tools show.
+    fn in_job_unit(&self, figure: Figure) -> Figure {
+        let Figure::Amount(Amount::Milli(milli, unit)) = figure else {
+            return figure;
+        };
+        let (to, places) = match (unit.base(), self.gauge, self.wrench) {
+            (Unit::Bar, Unit::Bar, _) => (Unit::Bar, 2),
+            (Unit::Bar, Unit::Kilopascal, _) => (Unit::Kilopascal, 0),
+            (Unit::Bar, gauge, _) => (gauge, 1),
+            (Unit::NewtonMetre, _, Unit::KilogramMetre) => (Unit::KilogramMetre, 2),
+            (Unit::NewtonMetre, _, wrench) => (wrench, 1),
+            _ => return figure,
+        };
+        if to == unit {
+            return figure;
+        }
+        let there = unit.convert(Decimal::new(milli, 3), to, places);
+        let milli = there.and_then(Decimal::milli);
+        milli.map_or(figure, |m| Figure::Amount(Amount::Milli(m, to)))
     }
 
     fn of(&self, quantity: Quantity) -> impl Iterator<Item = &Reading> {
@@ -90,9 +120,12 @@ impl<'a> Readings<'a> {
 
     /// The limit of the profile; an unreadable one is an error of the item.
     fn limit(&self, quantity: &str, side: Option<Side>) -> Result<Option<Limit>, String> {
-        self.profile
-            .limit_for(quantity, side)
-            .map_err(|e| e.to_string())
+        let limit = self.profile.limit_for(quantity, side);
+        Ok(limit.map_err(|e| e.to_string())?.map(|limit| Limit {
+            least: limit.least.map(|f| self.in_job_unit(f)),
+            most: limit.most.map(|f| self.in_job_unit(f)),
+            ..limit
+        }))
     }
 
     /// Works out one item against the limit of that name.

@@ -1,16 +1,85 @@
 //! Stem and guide, runout, margin, seat, springs, buckets: what belongs to one valve.
 
 use super::{Item, Readings, amounts, lengths};
-use crate::engine::inspect::{Extreme, Figure, Finding, SpringLine, SpringPoint, Verdict};
 use crate::engine::inspect::{
-    direct, fit, judge, out_of_square, rate_from_free_length, seat_width,
+    Against, Extreme, Figure, Finding, SpringLine, SpringPoint, Verdict, direct, fit, judge,
+    odd_ones_out, out_of_square, rate_from_free_length, seat_width,
 };
-use crate::event::{Part, Position, Reading, Value};
-use crate::measure::{Amount, Decimal, Length, Quantity};
+use crate::event::{Coil, Part, Position, Reading, Side, Value};
+use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
 
 pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
     let valves = readings.profile.valves();
-    valves.iter().flat_map(|p| of(readings, *p)).collect()
+    let mut items: Vec<Item> = valves.iter().flat_map(|p| of(readings, *p)).collect();
+    items.extend(SISTERS.iter().flat_map(|s| sisters(readings, s)));
+    items
+}
+
+/// How far the parts of one side of an engine may lie apart before one is measured again, as with
+/// lobes: more is more often misheard or misread than worn. From memory of the trade.
+const SISTERS: [(Quantity, &str, Option<Part>, Length); 6] = [
+    (Quantity::StemDiameter, "stem", None, Length::from_um(50)),
+    (Quantity::GuideBore, "guide bore", None, Length::from_um(50)),
+    (
+        Quantity::SeatWidth,
+        "seat width",
+        None,
+        Length::from_um(600),
+    ),
+    (
+        Quantity::SpringFreeLength,
+        "free length",
+        None,
+        Length::from_um(1_500),
+    ),
+    (
+        Quantity::SpringFreeLength,
+        "free length",
+        Some(Part::Spring(Coil::Inner)),
+        Length::from_um(1_500),
+    ),
+    (
+        Quantity::SpringFreeLength,
+        "free length",
+        Some(Part::Spring(Coil::Outer)),
+        Length::from_um(1_500),
+    ),
+];
+
+/// Parts that do not agree with their sisters; of several readings of one the smallest counts.
+fn sisters(
+    readings: &Readings<'_>,
+    (quantity, what, part, agree): &(Quantity, &'static str, Option<Part>, Length),
+) -> Vec<Item> {
+    let mut items = Vec::new();
+    for side in [Side::Inlet, Side::Exhaust] {
+        let valves = readings.profile.valves().into_iter();
+        let of_side = valves.filter(|p| p.side == side);
+        let read = |position: Position| {
+            let at = readings.at(*quantity, position).filter(|r| r.part == *part);
+            Some((position, lengths(at).into_iter().min()?))
+        };
+        let all: Vec<(Position, Length)> = of_side.filter_map(read).collect();
+        for odd in odd_ones_out(&all, *agree) {
+            let place = part.map_or_else(
+                || odd.position.to_string(),
+                |p| format!("{}, {p}", odd.position),
+            );
+            let (value, off) = (odd.height_nm, odd.off_nm.abs().show(readings.unit));
+            let reason = format!(
+                "{what} {} is {off} off its sisters: measure it again",
+                value.show(readings.unit)
+            );
+            let finding = Finding {
+                verdict: Verdict::Doubtful,
+                value: Figure::length(value),
+                reason,
+                limit_source: None,
+            };
+            items.push(Item::of(place, what, Ok(finding)));
+        }
+    }
+    items
 }
 
 fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
@@ -37,13 +106,16 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
                 fit(what, &parts, &bores, against).map(|f| f.finding)
             }));
         }
-        let part_limit = part.key();
-        if !parts.is_empty() && readings.limit(part_limit, side) != Ok(None) {
-            items.push(
-                readings.item(position, "diameter", (part_limit, side), |against| {
-                    direct("diameter", &amounts(at(part)), Extreme::Smallest, against)
-                }),
-            );
+        for (quantity, what, worst) in [
+            (part, "diameter", Extreme::Smallest),
+            (bore, "bore", Extreme::Largest),
+        ] {
+            let (called, key) = (amounts(at(quantity)), quantity.key());
+            if !called.is_empty() && readings.limit(key, side) != Ok(None) {
+                items.push(readings.item(position, what, (key, side), |against| {
+                    direct(what, &called, worst, against)
+                }));
+            }
         }
     }
     for (quantity, what, worst) in [
@@ -70,11 +142,7 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
         }
     }
     items.extend(seat(readings, position));
-    for spring in [
-        None,
-        Some(crate::event::Coil::Inner),
-        Some(crate::event::Coil::Outer),
-    ] {
+    for spring in [None, Some(Coil::Inner), Some(Coil::Outer)] {
         items.extend(springs(readings, position, spring.map(Part::Spring)));
     }
     items
@@ -139,18 +207,63 @@ fn springs(readings: &Readings<'_>, position: Position, part: Option<Part>) -> V
         });
         let lean = free.and_then(|f| out_of_square(gap, f).ok());
         if let (Some(finding), Some(lean)) = (&mut item.finding, lean) {
-            finding
-                .reason
-                .push_str(&format!("; it leans {} degrees", Decimal::new(lean, 3)));
+            finding.reason.push_str(&format!(
+                "; it leans {} degrees",
+                Decimal::new((lean + 50) / 100, 1)
+            ));
         }
         items.push(item);
     }
     let points: Vec<SpringPoint> = at(Quantity::SpringLoad).filter_map(point).collect();
+    items.extend(loads(readings, position, &place, &points));
     if let [first, .., last] = points[..] {
         items.push(rate(readings, &place, SpringLine::new(first, last)));
     } else if let ([point], Some(free)) = (&points[..], free) {
         let rate = rate_from_free_length(free, *point).map_err(|e| e.to_string());
         items.push(Item::of(&place, "spring rate", rate.map(plain_rate)));
+    }
+    items
+}
+
+/// The load at each height for which the profile has a limit: as called there, or on the line
+/// through two others.
+fn loads(
+    readings: &Readings<'_>,
+    position: Position,
+    place: &str,
+    points: &[SpringPoint],
+) -> Vec<Item> {
+    let line = match points {
+        [first, .., last] => SpringLine::new(*first, *last).ok(),
+        _ => None,
+    };
+    let mut items = Vec::new();
+    for height in readings.profile.load_heights() {
+        let key = Quantity::SpringLoad.key();
+        let limit = match readings
+            .profile
+            .limit_at(key, Some(position.side), Some(height))
+        {
+            Ok(None) => continue,
+            limit => limit.map_err(|e| e.to_string()),
+        };
+        let called = points.iter().rfind(|p| p.height_nm == height);
+        let load = called
+            .map(|p| p.load_mn)
+            .or_else(|| line.as_ref()?.load_mn_at(height));
+        let Some(load) = load else { continue };
+        let what = format!("load at {}", height.show(readings.unit));
+        let judged = limit.and_then(|limit| {
+            let against = Against {
+                limit: limit.as_ref(),
+                unit: readings.unit,
+            };
+            // To a newton: a spring tester shows no more.
+            let newtons = (load + 500).div_euclid(1_000) * 1_000;
+            let figure = Figure::Amount(Amount::Milli(newtons, Unit::Newton));
+            judge(&what, figure, against).map_err(|e| e.to_string())
+        });
+        items.push(Item::of(place, "spring load", judged));
     }
     items
 }

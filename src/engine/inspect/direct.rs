@@ -85,16 +85,20 @@ mod tests {
     #[test]
     fn published_limits() {
         let figure = Figure::Amount;
-        let float =
-            Limit::at_most(figure(um(400)), "manual").with_new(figure(um(50)), figure(um(200)));
+        let when_new = |limit, from, to| Limit {
+            new: Some((from, to)),
+            ..limit
+        };
+        let float = Limit::at_most(figure(um(400)), "manual");
+        let float = when_new(float, figure(um(50)), figure(um(200)));
         let verdict = |um_read, limit: &Limit, counts| {
             judged(&[um(um_read), um(um_read)], counts, Some(limit)).verdict
         };
         assert_eq!(verdict(120, &float, Extreme::Largest), Verdict::Good);
         assert_eq!(verdict(300, &float, Extreme::Largest), Verdict::Worn);
         assert_eq!(verdict(410, &float, Extreme::Largest), Verdict::OutOfLimit);
-        let journal =
-            Limit::at_most(figure(um(150)), "manual").with_new(figure(um(30)), figure(um(69)));
+        let journal = Limit::at_most(figure(um(150)), "manual");
+        let journal = when_new(journal, figure(um(30)), figure(um(69)));
         assert_eq!(verdict(45, &journal, Extreme::Largest), Verdict::Good);
         let free = Limit::at_least(figure(um(35_830)), "manual");
         assert_eq!(verdict(36_830, &free, Extreme::Smallest), Verdict::Good);
@@ -103,8 +107,8 @@ mod tests {
             Verdict::OutOfLimit
         );
         let newton = |n: i64| Amount::Milli(n * 1_000, Unit::Newton);
-        let load = Limit::at_least(figure(newton(102)), "manual")
-            .with_new(figure(newton(107)), figure(newton(125)));
+        let load = Limit::at_least(figure(newton(102)), "manual");
+        let load = when_new(load, figure(newton(107)), figure(newton(125)));
         let loads = |n| judged(&[newton(n)], Extreme::Smallest, Some(&load));
         assert_eq!(loads(115).verdict, Verdict::Good);
         assert_eq!(loads(104).verdict, Verdict::Worn);

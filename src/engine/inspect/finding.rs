@@ -146,7 +146,10 @@ mod tests {
 
     #[test]
     fn every_verdict() {
-        let limit = Limit::at_most(um(80), "profile, guides").with_new(um(10), um(40));
+        let limit = Limit {
+            new: Some((um(10), um(40))),
+            ..Limit::at_most(um(80), "profile, guides")
+        };
         for (value, verdict) in [
             (9, Verdict::Doubtful),
             (10, Verdict::Good),
@@ -227,7 +230,7 @@ mod tests {
             Err(InspectError::OtherUnit(_))
         ));
         let rate = Figure::RateUnPerMm(35_294_118);
-        assert_eq!(rate.show(LengthUnit::Millimetre), "35.294 N/mm");
+        assert_eq!(rate.show(LengthUnit::Millimetre), "35.3 N/mm");
         assert!(found(rate, &Limit::at_least(rate, "x")).is_ok());
     }
 }

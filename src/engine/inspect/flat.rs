@@ -1,7 +1,7 @@
 //! Flatness by straight edge and feeler blades.
 
 use super::error::InspectError;
-use super::finding::{Against, Finding, judge_between};
+use super::finding::{Against, Finding, Verdict, judge_between};
 use super::limit::Figure;
 use crate::event::Gap;
 use crate::measure::Length;
@@ -19,7 +19,7 @@ pub fn flatness(
     blades: &[Length],
     against: Against,
 ) -> Result<Finding, InspectError> {
-    let mut worst: Option<(&str, Length, Option<Length>)> = None;
+    let mut worst: Option<(u8, Length, Finding)> = None;
     for &(line, gap) in lines {
         let (low, high) = bounds(gap, blades);
         if low < Length::ZERO || high.is_some_and(|h| h <= low) {
@@ -29,28 +29,23 @@ pub fn flatness(
                 expected: "expected zero or more, and the blade that stops larger than the one that goes",
             });
         }
-        worst = Some(match worst {
-            None => (line, low, high),
-            Some((name, least, most)) => {
-                let most = most.zip(high).map(|(a, b)| a.max(b));
-                if low > least {
-                    (line, low, most)
-                } else {
-                    (name, least, most)
-                }
-            }
-        });
+        let what = format!("flatness, worst {line},");
+        let high = high.map(Figure::length);
+        let found = judge_between(&what, Figure::length(low), high, against)?;
+        let rank = match found.verdict {
+            Verdict::OutOfLimit => 2,
+            Verdict::Doubtful => 1,
+            Verdict::Good | Verdict::Worn | Verdict::NoLimit => 0,
+        };
+        let worse = |(r, l, _): &(u8, Length, Finding)| (rank, low) > (*r, *l);
+        if worst.as_ref().is_none_or(worse) {
+            worst = Some((rank, low, found));
+        }
     }
-    let (line, low, high) = worst.ok_or_else(|| InspectError::NoReading {
+    let worst = worst.map(|(.., found)| found);
+    worst.ok_or_else(|| InspectError::NoReading {
         what: "flatness".to_owned(),
-    })?;
-    let what = format!("flatness, worst {line},");
-    judge_between(
-        &what,
-        Figure::length(low),
-        high.map(Figure::length),
-        against,
-    )
+    })
 }
 
 /// From the blade that goes to the one that does not.
@@ -69,7 +64,7 @@ fn bounds(gap: Gap, blades: &[Length]) -> (Length, Option<Length>) {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::engine::inspect::{Limit, Verdict};
+    use crate::engine::inspect::Limit;
     use crate::measure::LengthUnit;
 
     const fn um(um: i64) -> Length {
@@ -123,6 +118,23 @@ mod tests {
         );
         let open = [("a", between(40, 50)), ("b", Gap::AtLeast(um(30)))];
         assert_eq!(judged(&open, 50).verdict, Verdict::Doubtful);
+    }
+
+    /// The figures are those of one line: 0.03 to 0.04 along and less than 0.05 across are not
+    /// 0.03 to 0.05 anywhere.
+    #[test]
+    fn lines_are_not_mixed() {
+        let lines = [("along", between(30, 40)), ("across", Gap::Below(um(50)))];
+        let reason = judged(&lines, 60).reason;
+        assert!(
+            reason.contains("worst along, 0.03 mm to 0.04 mm"),
+            "{reason}"
+        );
+        let reason = judged(&lines, 45).reason;
+        assert!(
+            reason.contains("worst across, 0.00 mm to 0.05 mm"),
+            "{reason}"
+        );
     }
 
     #[test]

@@ -1,4 +1,4 @@
-//! Cam lobes: height, wear, lift, and the one that does not agree with its sisters.
+//! Cam lobes: height, lift, and the one that does not agree with its sisters.
 
 use super::error::InspectError;
 use super::finding::{Against, Finding, judge};
@@ -9,34 +9,6 @@ use crate::measure::Length;
 /// From memory of the trade: sisters of one cam agree within 0.15 mm; a wider difference is more
 /// often two digits swapped in hearing than wear. Asks again, and judges nothing.
 pub const SISTERS_AGREE_NM: Length = Length::from_um(150);
-
-/// Wear of a lobe: its height as new less the smallest height called.
-///
-/// # Errors
-/// No readings, a lobe taller than new by more than 0.05 mm (a mis-hearing, or measured across a
-/// flank; the allowance is from memory), or a limit that cannot be.
-pub fn lobe_wear(
-    new_height: Length,
-    heights: &[Length],
-    against: Against,
-) -> Result<Finding, InspectError> {
-    let what = "lobe wear";
-    let smallest = heights
-        .iter()
-        .min()
-        .ok_or_else(|| InspectError::NoReading {
-            what: "lobe height".to_owned(),
-        })?;
-    let wear = new_height - *smallest;
-    if wear < Length::from_um(-50) || *smallest <= Length::ZERO {
-        return Err(InspectError::Impossible {
-            what: what.to_owned(),
-            value: wear.show(against.unit),
-            expected: "expected a lobe no taller than new; misheard, or another lobe's height as new?",
-        });
-    }
-    judge(what, Figure::length(wear.max(Length::ZERO)), against)
-}
 
 /// Lift: height over nose and heel less the base circle across it.
 ///
@@ -125,18 +97,6 @@ mod tests {
             limit,
             unit: LengthUnit::Millimetre,
         }
-    }
-
-    #[test]
-    fn wear_under_new() {
-        let limit = Limit::at_most(Figure::length(um(100)), "profile, lobes");
-        let wear = |read| lobe_wear(um(35_500), &[um(35_480), um(read)], against(Some(&limit)));
-        assert_eq!(wear(35_400).unwrap().verdict, Verdict::Good);
-        assert_eq!(wear(35_390).unwrap().verdict, Verdict::OutOfLimit);
-        let tall = |read| lobe_wear(um(35_500), &[um(read)], against(None));
-        assert_eq!(tall(35_540).unwrap().value, Figure::length(Length::ZERO));
-        assert!(tall(35_600).is_err());
-        assert!(lobe_wear(um(35_500), &[], against(None)).is_err());
     }
 
     /// Height less base circle, allowable loss 0.25 mm on a big engine (TM 5-3805-258-24-1,

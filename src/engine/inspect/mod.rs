@@ -22,6 +22,6 @@ pub use finding::{Against, Finding, Verdict, judge, judge_between};
 pub use fit::{Fit, fit, wobble};
 pub use flat::flatness;
 pub use limit::{Figure, Limit};
-pub use lobe::{SISTERS_AGREE_NM, Sister, lift, lift_loss, lobe_wear, odd_ones_out};
-pub use seat::{SeatShares, face_from_projected, seat_shares, seat_width};
+pub use lobe::{SISTERS_AGREE_NM, Sister, lift, lift_loss, odd_ones_out};
+pub use seat::seat_width;
 pub use spring::{SpringLine, SpringPoint, out_of_square, rate_from_free_length};

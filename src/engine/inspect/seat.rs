@@ -1,4 +1,4 @@
-//! Seat width from rings, and its shares across and along the stem.
+//! Seat width from rings.
 //!
 //! Angles in milli-degrees from the plane square to the stem: a 45° seat is 45 000.
 
@@ -7,16 +7,6 @@ use super::finding::{Against, Finding, judge};
 use super::limit::Figure;
 use crate::engine::geometry;
 use crate::measure::Length;
-use serde::Serialize;
-
-/// A width along the face, seen across the stem and along it.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
-pub struct SeatShares {
-    /// Across the stem, as a loupe from above sees it: `w cos θ`.
-    pub radial_nm: Length,
-    /// Along the stem: `w sin θ`.
-    pub axial_nm: Length,
-}
 
 pub(super) fn angle_error(angle_mdeg: i64) -> InspectError {
     InspectError::Impossible {
@@ -48,31 +38,6 @@ pub fn seat_width(
     let slant = slant.ok_or_else(|| angle_error(angle_mdeg))?;
     let width = Length::from_nm((slant.nm() + 1) / 2);
     judge("seat width", Figure::length(width), against)
-}
-
-/// Face width from the width seen from above: `projected / cos θ`. A 45° seat looks 0.707 of its
-/// width.
-///
-/// # Errors
-/// An angle that cannot be.
-pub fn face_from_projected(projected: Length, angle_mdeg: i64) -> Result<Length, InspectError> {
-    geometry::over_cos(projected, angle_mdeg).ok_or_else(|| angle_error(angle_mdeg))
-}
-
-/// The shares of a face width.
-///
-/// # Errors
-/// An angle that cannot be.
-pub fn seat_shares(width: Length, angle_mdeg: i64) -> Result<SeatShares, InspectError> {
-    let sound = (0..90_000).contains(&angle_mdeg);
-    let shares = geometry::times_cos(width, angle_mdeg).zip(geometry::times_sin(width, angle_mdeg));
-    match shares {
-        Some((radial_nm, axial_nm)) if sound => Ok(SeatShares {
-            radial_nm,
-            axial_nm,
-        }),
-        _ => Err(angle_error(angle_mdeg)),
-    }
 }
 
 #[cfg(test)]
@@ -116,18 +81,6 @@ mod tests {
         assert_eq!(verdict(29_500), Verdict::OutOfLimit);
     }
 
-    /// 1.2 mm at 45° is 0.849 both ways (arithmetic).
-    #[test]
-    fn shares() {
-        let found = seat_shares(um(1_200), 45_000).unwrap();
-        assert_eq!(found.radial_nm, Length::from_nm(848_528));
-        assert_eq!(found.axial_nm, Length::from_nm(848_528));
-        assert_eq!(
-            face_from_projected(found.radial_nm, 45_000).unwrap(),
-            Length::from_nm(1_200_000)
-        );
-    }
-
     #[test]
     fn nonsense_is_named() {
         let against = Against {
@@ -141,6 +94,5 @@ mod tests {
         };
         assert!(wrong(27_300, 29_000, 45_000).contains("swapped"));
         assert!(wrong(29_000, 27_300, 90_000).contains("below 90"));
-        assert!(seat_shares(um(1), 90_000).is_err());
     }
 }
