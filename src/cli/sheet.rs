@@ -4,7 +4,7 @@ use super::args::Sheet as SheetArgs;
 use super::args_shims::{AimArg, CamArg, Shims};
 use super::show;
 use crate::engine::{
-    Aim, Fit, Options, Remeasure, Row, Sheet, ShimKind, ShimPlan, Tariff, Verdict, WhatIf, shown,
+    Aim, Fit, Options, Row, Sheet, ShimKind, ShimPlan, Tariff, Verdict, WhatIf, shown,
 };
 use crate::event::Side;
 use crate::measure::{Decimal, Length, LengthUnit};
@@ -18,7 +18,6 @@ pub(super) fn sheet(args: &SheetArgs) -> Result<ExitCode> {
         outln!("{}", serde_json::to_string_pretty(view.sheet())?);
     } else {
         print_sheet(view.sheet());
-        print_remeasure(&view.remeasure(), job.setup.unit);
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -154,27 +153,12 @@ pub(super) fn print_sheet(sheet: &Sheet) {
     for conflict in &sheet.conflicts {
         outln!("note: {conflict}");
     }
+    for words in sheet.remeasure.words(unit) {
+        outln!("{words}");
+    }
     outln!(
         "The bands are the profile's: check them against the maker's manual before you fit anything."
     );
-}
-
-/// Prints how readings after fitting compare with what was predicted.
-fn print_remeasure(remeasure: &Remeasure, unit: LengthUnit) {
-    for c in remeasure.comparisons.iter().filter(|c| !c.agrees) {
-        outln!(
-            "{}: {} was predicted, {} measured.",
-            c.position,
-            c.predicted.show(unit),
-            c.measured.show(unit)
-        );
-        for cause in &c.causes {
-            outln!("    {cause}");
-        }
-    }
-    for swap in &remeasure.swaps {
-        outln!("{}", swap.words);
-    }
 }
 
 fn clearance(row: &Row, unit: LengthUnit) -> String {

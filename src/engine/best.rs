@@ -10,10 +10,7 @@ impl Problem<'_> {
     /// The best choice for each valve, and whether it is proven to be the best. The same problem
     /// always gives the same answer.
     pub(super) fn best(&self) -> (Vec<Choice>, Score, bool) {
-        let free = Shop {
-            paid: Vec::new(),
-            further: self.series.iter().map(|size| (*size, 0)).collect(),
-        };
+        let free = self.everything_free();
         let (choices, total, proven) = match self.options.aim {
             Aim::FewestPurchases | Aim::FewestChanges => {
                 let (choices, total) = self.solve(&free, None);

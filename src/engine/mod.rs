@@ -46,6 +46,7 @@ pub use profile::{
     blade_fault,
 };
 pub(crate) use profile::{Called, OwnName};
+pub(crate) use remeasure::disagrees_with;
 pub use remeasure::{Comparison, Remeasure, Swap, Swapped};
 pub use sheet::{Row, Sheet};
 pub use shim::{Candidate, Tie, ideal, judge, nearest, predict, shown};

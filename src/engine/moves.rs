@@ -1,6 +1,7 @@
 //! A plan as moves of the hand: every shim is out before it goes in elsewhere.
 
 use super::shim::shown;
+use super::turns::Stops;
 use crate::event::{Position, Source};
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;
@@ -18,6 +19,10 @@ pub enum Action {
     TakeOut,
     /// Fit a shim from this source.
     Fit(Source),
+    /// Lay another shim in while the crank is turned; zero stands for any that is thin enough.
+    FillIn,
+    /// Take that one out again.
+    TakeFillerOut,
 }
 
 /// One move.
@@ -29,7 +34,10 @@ pub struct Move {
     pub action: Action,
     /// The shim that is moved.
     pub shim_nm: Length,
-    /// In a sentence.
+    /// Where the crank stands for it, in milli-degrees after cylinder 1 fires: the lobe points away.
+    /// `None` if the camshafts are out.
+    pub crank_mdeg: Option<i64>,
+    /// In a sentence; it begins with the place of the crank if that is another than before.
     pub words: String,
 }
 
@@ -42,9 +50,16 @@ pub(super) struct Change {
 }
 
 /// The moves that carry out `changes`. A chain starts at the valve whose new shim is in the box or
-/// bought, so that each bucket is empty only within its own two moves; a ring is broken by laying
-/// one shim aside.
-pub(super) fn order(changes: &BTreeMap<Position, Change>, unit: LengthUnit) -> Vec<Move> {
+/// bought, so that each bucket is empty only within its own two moves. A ring is broken by laying
+/// one shim aside, if the crank can stand where all its lobes point away; otherwise another shim
+/// fills a bucket while the crank is turned. `spares` are left in the box; `stops` is `None` if the
+/// crank does not matter.
+pub(super) fn order(
+    changes: &BTreeMap<Position, Change>,
+    spares: &[Length],
+    stops: Option<&Stops>,
+    unit: LengthUnit,
+) -> Vec<Move> {
     let takers: BTreeMap<Position, Position> = changes
         .iter()
         .filter_map(|(to, change)| match change.source {
@@ -52,10 +67,16 @@ pub(super) fn order(changes: &BTreeMap<Position, Change>, unit: LengthUnit) -> V
             _ => None,
         })
         .collect();
+    let unused = |p: &Position| !takers.contains_key(p);
+    let left_over = changes.iter().filter(|(p, _)| unused(p));
+    let mut fillers: Vec<Length> = left_over.map(|(_, change)| change.old).collect();
+    fillers.extend(spares);
     let mut hand = Hand {
         changes,
         takers,
         unit,
+        stops,
+        crank: None,
         moves: Vec::new(),
     };
     let mut left: BTreeMap<Position, Change> = changes.clone();
@@ -65,6 +86,7 @@ pub(super) fn order(changes: &BTreeMap<Position, Change>, unit: LengthUnit) -> V
         }
         let mut at = Some(*start);
         while let Some(position) = at {
+            hand.stand_at(&[position]);
             hand.take_out(position);
             hand.fit(position);
             left.remove(&position);
@@ -72,25 +94,20 @@ pub(super) fn order(changes: &BTreeMap<Position, Change>, unit: LengthUnit) -> V
         }
     }
     while let Some(start) = left.keys().next().copied() {
-        hand.lay_aside(start);
-        let mut empty = start;
-        loop {
-            left.remove(&empty);
-            let Some(Change {
-                source: Source::Valve(from),
-                ..
-            }) = changes.get(&empty)
-            else {
-                break;
-            };
-            if *from != start {
-                hand.take_out(*from);
-            }
-            hand.fit(empty);
-            if *from == start {
-                break;
-            }
-            empty = *from;
+        let mut ring = vec![start];
+        while let Some(Change {
+            source: Source::Valve(from),
+            ..
+        }) = ring.last().and_then(|p| changes.get(p))
+            && *from != start
+        {
+            ring.push(*from);
+        }
+        left.retain(|p, _| !ring.contains(p));
+        if hand.stand_at(&ring) {
+            hand.swap(&ring);
+        } else {
+            hand.swap_with_filler(&ring, &fillers);
         }
     }
     hand.moves
@@ -101,15 +118,99 @@ struct Hand<'a> {
     /// Who takes the shim of a valve.
     takers: BTreeMap<Position, Position>,
     unit: LengthUnit,
+    stops: Option<&'a Stops>,
+    /// Where the crank stands, in milli-degrees; `None` before it was turned.
+    crank: Option<i64>,
     moves: Vec<Move>,
 }
 
 impl Hand<'_> {
+    /// Turns the crank, forwards and as little as can be, to where all these lobes point away.
+    fn stand_at(&mut self, valves: &[Position]) -> bool {
+        let Some(stops) = self.stops else {
+            return true;
+        };
+        let place = stops.common(valves, self.crank.unwrap_or(0));
+        self.crank = place.or(self.crank);
+        place.is_some()
+    }
+
+    /// Each shim of a ring moves on, all of them at one place of the crank.
+    fn swap(&mut self, ring: &[Position]) {
+        let Some((start, rest)) = ring.split_first() else {
+            return;
+        };
+        self.lay_aside(*start);
+        let mut empty = *start;
+        for from in rest {
+            self.take_out(*from);
+            self.fit(empty);
+            empty = *from;
+        }
+        self.fit(empty);
+    }
+
+    /// The same if the crank must be turned between: a filler keeps the first bucket from being
+    /// empty. It must not be thicker than the shim that came out, so that its valve is held no
+    /// further open than before.
+    fn swap_with_filler(&mut self, ring: &[Position], fillers: &[Length]) {
+        let old = |p: &Position| self.changes.get(p).map_or(Length::ZERO, |c| c.old);
+        let thin = |p: &Position| fillers.iter().copied().filter(|f| *f <= old(p)).max();
+        let filled = ring.iter().find(|p| thin(p).is_some());
+        let thickest = ring.iter().max_by_key(|p| old(p));
+        let Some(first) = filled.or(thickest).copied() else {
+            return;
+        };
+        let filler = thin(&first);
+        self.stand_at(&[first]);
+        self.take_out(first);
+        self.fill(first, filler);
+        let mut at = self.takers.get(&first).copied();
+        while let Some(position) = at.filter(|p| *p != first) {
+            self.stand_at(&[position]);
+            self.take_out(position);
+            self.fit(position);
+            at = self.takers.get(&position).copied();
+        }
+        self.stand_at(&[first]);
+        let words = format!("Take the other shim out of {first} again.");
+        self.push(
+            first,
+            Action::TakeFillerOut,
+            filler.unwrap_or_default(),
+            words,
+        );
+        self.fit(first);
+    }
+
+    fn fill(&mut self, position: Position, filler: Option<Length>) {
+        let most = self.changes.get(&position).map_or(Length::ZERO, |c| c.old);
+        let words = match filler {
+            Some(size) => format!(
+                "Lay a {} into {position}, only while the crank is turned: no place of the crank lets all of this ring be reached.",
+                shown(size, self.unit)
+            ),
+            None => format!(
+                "Lay any shim that is not thicker than {} into {position}, only while the crank is turned; the box has none.",
+                shown(most, self.unit)
+            ),
+        };
+        self.push(position, Action::FillIn, filler.unwrap_or_default(), words);
+    }
+
     fn push(&mut self, position: Position, action: Action, shim_nm: Length, words: String) {
+        let before = self.moves.last().and_then(|m| m.crank_mdeg);
+        let words = match self.crank {
+            Some(crank) if self.stops.is_some() && before != Some(crank) => {
+                format!("Crank at {}°. {words}", crank / 1_000)
+            }
+            _ => words,
+        };
         self.moves.push(Move {
             position,
             action,
             shim_nm,
+            crank_mdeg: self.crank,
             words,
         });
     }

@@ -6,6 +6,7 @@ use super::moves::{Change, Move, order};
 use super::profile::{Profile, ShimKind, SideSpec};
 use super::shim::{Tie, ideal, nearest, predict, shown};
 use super::supply::{Aim, Choice, Options, Problem, Score, Valve};
+use super::turns::stops_of;
 use super::uncertainty::{Known, in_band_permille};
 use crate::event::{Position, Side, Source};
 use crate::measure::{Length, LengthUnit};
@@ -241,7 +242,17 @@ impl ShimPlan {
                 )
             })
             .collect();
-        self.moves = order(&changes, bench.unit);
+        let mut spares = bench.spares();
+        for fitting in self.fittings.iter().filter(|f| f.source == Source::Box) {
+            if let Some(at) = spares.iter().position(|s| *s == fitting.new_nm) {
+                spares.swap_remove(at);
+            }
+        }
+        // With the camshafts out the crank does not matter.
+        let cams_in = profile.shims.kind == ShimKind::OverBucket;
+        let whole = profile.crank_deg.len() == usize::from(profile.cylinders);
+        let stops = stops_of(profile).ok().filter(|_| cams_in && whole);
+        self.moves = order(&changes, &spares, stops.as_ref(), bench.unit);
         let mut bought: BTreeMap<Length, u16> = BTreeMap::new();
         for fitting in self.fittings.iter().filter(|f| f.source == Source::Bought) {
             *bought.entry(fitting.new_nm).or_insert(0) += 1;

@@ -3,9 +3,9 @@
 use super::bench::{Bench, ValveState};
 use super::clearance::Interval;
 use super::profile::Profile;
-use super::shim::{Tie, nearest};
+use super::shim::{Tie, nearest, shown};
 use super::uncertainty::difference_limit;
-use crate::event::Position;
+use crate::event::{Gap, Position};
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;
 
@@ -62,6 +62,15 @@ pub struct Remeasure {
     pub explained: bool,
 }
 
+/// What a shim that was just measured with was expected to give, if the reading disagrees.
+#[must_use]
+pub(crate) fn disagrees_with(bench: &Bench, position: Position, gap: Gap) -> Option<Interval> {
+    let valve = bench.valves.get(&position)?;
+    let predicted = valve.before.and_then(|_| valve.predicted())?;
+    let measured = Interval::of(gap, &bench.blades).ok()?;
+    (!agree(predicted, measured)).then_some(predicted)
+}
+
 struct Again<'a> {
     position: Position,
     state: &'a ValveState,
@@ -71,6 +80,22 @@ struct Again<'a> {
 }
 
 impl Remeasure {
+    /// What does not agree, in sentences.
+    #[must_use]
+    pub fn words(&self, unit: LengthUnit) -> Vec<String> {
+        let mut words = Vec::new();
+        for one in self.comparisons.iter().filter(|c| !c.agrees) {
+            words.push(format!(
+                "{}: {} was predicted, {} measured. {}",
+                one.position,
+                one.predicted.show(unit),
+                one.measured.show(unit),
+                one.causes.join(" ")
+            ));
+        }
+        words
+    }
+
     /// Compares what was measured since the first shim was fitted.
     #[must_use]
     pub fn of(profile: &Profile, bench: &Bench) -> Self {
@@ -85,7 +110,7 @@ impl Remeasure {
             explained: differing.iter().all(|a| explains(a.position)),
             comparisons: again
                 .iter()
-                .map(|a| compare(a, &swaps, profile, bench.unit))
+                .map(|a| compare(a, &swaps, profile, bench))
                 .collect(),
             swaps,
         }
@@ -163,7 +188,10 @@ fn swaps(differing: &[&Again<'_>], unit: LengthUnit) -> Vec<Swap> {
 fn explains(what: Swapped, a: &Again<'_>, b: &Again<'_>) -> bool {
     match what {
         Swapped::Shims => {
-            a.shim != b.shim
+            // A valve whose shim stayed was never opened.
+            let opened = a.state.before.is_some() && b.state.before.is_some();
+            opened
+                && a.shim != b.shim
                 && agree(a.predicted.shifted(a.shim - b.shim), a.measured)
                 && agree(b.predicted.shifted(b.shim - a.shim), b.measured)
         }
@@ -185,7 +213,7 @@ fn words(what: Swapped, a: &Again<'_>, b: &Again<'_>, unit: LengthUnit) -> Strin
     }
 }
 
-fn compare(again: &Again<'_>, swaps: &[Swap], profile: &Profile, unit: LengthUnit) -> Comparison {
+fn compare(again: &Again<'_>, swaps: &[Swap], profile: &Profile, bench: &Bench) -> Comparison {
     let Again {
         position,
         predicted,
@@ -202,7 +230,7 @@ fn compare(again: &Again<'_>, swaps: &[Swap], profile: &Profile, unit: LengthUni
                 .filter(|s| s.first == position || s.second == position)
                 .map(|s| s.words.clone()),
         );
-        causes.extend(others(again, twice, profile, unit));
+        causes.extend(others(again, twice, profile, bench));
     }
     Comparison {
         position,
@@ -215,39 +243,65 @@ fn compare(again: &Again<'_>, swaps: &[Swap], profile: &Profile, unit: LengthUni
     }
 }
 
-/// Causes that lie in one valve.
-fn others(
-    again: &Again<'_>,
-    twice: Option<i64>,
-    profile: &Profile,
-    unit: LengthUnit,
-) -> Vec<String> {
+/// Causes that lie in one valve. A wrong shim is the first only if one of that size was at hand.
+fn others(again: &Again<'_>, twice: Option<i64>, profile: &Profile, bench: &Bench) -> Vec<String> {
+    let unit = bench.unit;
     let mut causes = Vec::new();
     let tighter = match twice {
         Some(twice) => twice < 0,
         None => again.measured.low.is_none(),
     };
-    if let (Some(before), Some(twice)) = (again.state.before, twice) {
-        let as_if = Length::from_nm(again.shim.nm() - twice / 2);
-        let size = nearest(as_if, &profile.shims.series, Tie::Thinner)
-            .filter(|size| *size != again.shim && agree(before.with(*size), again.measured));
-        if let Some(size) = size {
-            causes.push(format!(
-                "Wrong shim in: it reads as if a {} were there instead of the {}.",
-                size.show(unit),
-                again.shim.show(unit)
-            ));
+    if let Some(before) = again.state.before {
+        let wrong = match twice {
+            Some(twice) => {
+                let as_if = Length::from_nm(again.shim.nm() - twice / 2);
+                let size = nearest(as_if, &profile.shims.series, Tie::Thinner)
+                    .filter(|s| *s != again.shim && agree(before.with(*s), again.measured));
+                size.map(|size| {
+                    let words = format!(
+                        "Wrong shim in: it reads as if a {} were there instead of the {}.",
+                        shown(size, unit),
+                        shown(again.shim, unit)
+                    );
+                    (words, at_hand(size, bench))
+                })
+            }
+            None => no_gap_with(again, &profile.shims.series).map(|size| {
+                let words = format!(
+                    "Wrong shim in: a {} or thicker leaves no gap.",
+                    shown(size, unit)
+                );
+                (words, false)
+            }),
+        };
+        let seat = tighter
+            .then(|| "Shim not seated, or dirt under it: turn twice and measure again.".to_owned());
+        match wrong {
+            Some((wrong, true)) => causes.extend([Some(wrong), seat].into_iter().flatten()),
+            Some((wrong, false)) => causes.extend([seat, Some(wrong)].into_iter().flatten()),
+            None => causes.extend(seat),
         }
-        if tighter {
-            causes.push(
-                "Shim not seated, or dirt under it: turn twice and measure again.".to_owned(),
-            );
-        }
-    } else if again.state.before.is_some() && tighter {
-        causes.push("Shim not seated, or dirt under it: turn twice and measure again.".to_owned());
     }
     causes.push(
         "Another valve was measured, or the lobe did not point away: measure it again.".to_owned(),
     );
     causes
+}
+
+/// Whether a shim of that size lay on the bench, or came out of a valve.
+fn at_hand(size: Length, bench: &Bench) -> bool {
+    let mut valves = bench.valves.values();
+    bench.loose.get(&size).is_some_and(|n| *n > 0)
+        || valves.any(|v| v.before.is_some_and(|b| b.shim == size))
+}
+
+/// The thinnest size on sale with which not even the smallest blade would go.
+fn no_gap_with(again: &Again<'_>, series: &[Length]) -> Option<Length> {
+    let smallest = again
+        .measured
+        .high
+        .filter(|_| again.measured.low.is_none())?;
+    let before = again.state.before?;
+    let closes = |size: &&Length| before.with(**size).low.is_some_and(|low| low < smallest);
+    series.iter().find(closes).copied()
 }

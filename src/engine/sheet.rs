@@ -4,6 +4,7 @@ use super::bench::Bench;
 use super::clearance::{Fit, Interval, Verdict};
 use super::plan::ShimPlan;
 use super::profile::Profile;
+use super::remeasure::Remeasure;
 use super::shim::ideal;
 use super::uncertainty::{in_band_permille, near_limit, room_note};
 use crate::event::{Gap, Position};
@@ -76,6 +77,8 @@ pub struct Sheet {
     pub room: Option<String>,
     /// Readings that overturn others or were left out, in words.
     pub conflicts: Vec<String>,
+    /// What was measured after fitting, against what was predicted.
+    pub remeasure: Remeasure,
 }
 
 impl Sheet {
@@ -98,6 +101,7 @@ impl Sheet {
                 .room_milli_celsius
                 .and_then(|t| room_note(t, bench.unit)),
             conflicts: bench.conflicts.iter().map(|c| c.words.clone()).collect(),
+            remeasure: Remeasure::of(profile, bench),
             rows,
         }
     }

@@ -85,6 +85,16 @@ pub(super) struct Choice {
     pub(super) stuck: bool,
     /// Of a purchase, in parts of the smallest coin.
     pub(super) price: i64,
+    /// It is one of a pack that is paid for already.
+    pub(super) paid: bool,
+}
+
+/// A size on sale.
+#[derive(Clone, Debug)]
+pub(super) struct Offer {
+    pub(super) size: Length,
+    /// The valves that it is offered to, and the price for each.
+    pub(super) prices: Vec<(usize, i64)>,
 }
 
 /// What is on sale.
@@ -92,8 +102,8 @@ pub(super) struct Choice {
 pub(super) struct Shop {
     /// Shims paid for already.
     pub(super) paid: Vec<(Length, u16)>,
-    /// Price of each further one; a size that is missing is not for sale.
-    pub(super) further: Vec<(Length, i64)>,
+    /// Further ones, as many as are wanted.
+    pub(super) offers: Vec<Offer>,
 }
 
 /// The whole problem.
@@ -125,18 +135,19 @@ impl Problem<'_> {
                 (0..usize::from(*count).min(rows)).map(|_| (*size, Source::Bought))
             }))
             .collect();
-        let columns = shared.len() + rows;
+        let (_, columns) = self.cells(shop);
         let near = |choice: &Choice, valve: &Valve<'_>| {
             choice.source == Source::Valve(valve.position)
                 || worst.is_none_or(|worst| choice.twice_off_nm <= worst)
         };
+        let mut bought = self.bought(shop).into_iter();
         let mut choices: Vec<Option<Choice>> = Vec::with_capacity(rows * columns);
         for (row, valve) in self.valves.iter().enumerate() {
             for (size, source) in &shared {
                 let choice = self.choice(valve, *size, *source, 0);
                 choices.push(choice.filter(|c| near(c, valve)));
             }
-            let bought = self.best_bought(valve, shop).filter(|c| near(c, valve));
+            let bought = bought.next().flatten().filter(|c| near(c, valve));
             for private in 0..rows {
                 choices.push(if private == row { bought } else { None });
             }
@@ -193,15 +204,55 @@ impl Problem<'_> {
             twice_off_nm: candidate.twice_off_nm,
             stuck: false,
             price,
+            paid: source == Source::Bought,
         })
     }
 
-    /// Purchases are unlimited, so only the best size on sale matters for a valve.
-    fn best_bought(&self, valve: &Valve<'_>, shop: &Shop) -> Option<Choice> {
-        shop.further
-            .iter()
-            .filter_map(|(size, price)| self.choice(valve, *size, Source::Bought, *price))
-            .min_by_key(|choice| self.total(choice, valve))
+    /// Rows and columns of the cost matrix.
+    pub(super) fn cells(&self, shop: &Shop) -> (usize, usize) {
+        let rows = self.valves.len();
+        let paid = shop.paid.iter().map(|(_, n)| usize::from(*n).min(rows));
+        (rows, 2 * rows + self.spares.len() + paid.sum::<usize>())
+    }
+
+    /// The valves that a bought shim of a size may go to.
+    pub(super) fn valves_for(&self, size: Length) -> Vec<usize> {
+        let valves = self.valves.iter().enumerate();
+        let fits = valves.filter(|(_, v)| self.choice(v, size, Source::Bought, 0).is_some());
+        fits.map(|(at, _)| at).collect()
+    }
+
+    /// Every size on sale at no price, to every valve that it fits.
+    pub(super) fn everything_free(&self) -> Shop {
+        let offer = |size: &Length| Offer {
+            size: *size,
+            prices: self.valves_for(*size).into_iter().map(|v| (v, 0)).collect(),
+        };
+        Shop {
+            paid: Vec::new(),
+            offers: self.series.iter().map(offer).collect(),
+        }
+    }
+
+    /// Purchases are unlimited, so only the best size on sale matters for each valve.
+    fn bought(&self, shop: &Shop) -> Vec<Option<Choice>> {
+        let mut best: Vec<Option<(Total, Choice)>> = vec![None; self.valves.len()];
+        for offer in &shop.offers {
+            for (at, price) in &offer.prices {
+                let (Some(valve), Some(best)) = (self.valves.get(*at), best.get_mut(*at)) else {
+                    continue;
+                };
+                let Some(choice) = self.choice(valve, offer.size, Source::Bought, *price) else {
+                    continue;
+                };
+                let total = self.total(&choice, valve);
+                if best.as_ref().is_none_or(|(least, _)| total < *least) {
+                    let paid = false;
+                    *best = Some((total, Choice { paid, ..choice }));
+                }
+            }
+        }
+        best.into_iter().map(|b| b.map(|(_, c)| c)).collect()
     }
 
     fn total(&self, choice: &Choice, valve: &Valve<'_>) -> Total {
@@ -271,5 +322,6 @@ fn keep(valve: &Valve<'_>) -> Choice {
         twice_off_nm: if stays { off } else { 0 },
         stuck: !stays,
         price: 0,
+        paid: false,
     }
 }

@@ -232,6 +232,19 @@ impl Stops {
         Ok(into == 0 || into >= length)
     }
 
+    /// The first place of the grid, forwards from `now_mdeg`, at which all of `valves` are on their
+    /// base circles.
+    #[must_use]
+    pub fn common(&self, valves: &[Position], now_mdeg: i64) -> Option<i64> {
+        let offsets = self.offsets(now_mdeg, Places::default()).ok()?;
+        let places = [0].into_iter().chain(offsets);
+        let mut cranks = places.map(|o| (now_mdeg + o).rem_euclid(CYCLE_MDEG));
+        cranks.find(|crank| {
+            let mut all = valves.iter();
+            all.all(|v| self.shows(*v, *crank) == Ok(true))
+        })
+    }
+
     /// The allowed places, sorted by how far forwards they lie from `now_mdeg`.
     fn offsets(&self, now_mdeg: i64, places: Places) -> Result<Vec<i64>, TurnError> {
         let cranks: Vec<i64> = match places {
@@ -310,6 +323,14 @@ pub fn turn_plan(
     valves: &[Position],
     places: Places,
 ) -> Result<TurnPlan, TurnError> {
+    stops_of(profile)?.plan(valves, None, places)
+}
+
+/// An engine as its profile describes it.
+///
+/// # Errors
+/// As [`Stops::new`].
+pub(super) fn stops_of(profile: &Profile) -> Result<Stops, TurnError> {
     let mdeg = |deg: u16| i64::from(deg) * 1_000;
     let cylinders = profile
         .crank_deg
@@ -331,7 +352,7 @@ pub fn turn_plan(
         }
         _ => None,
     };
-    Stops::new(cylinders.collect(), timing)?.plan(valves, None, places)
+    Stops::new(cylinders.collect(), timing)
 }
 
 impl TurnPlan {

@@ -3,8 +3,10 @@
 use super::counting::Counting;
 use super::kind::Kind;
 use crate::engine::turns::{Places, Stop, TurnError, TurnPlan, turn_plan};
-use crate::engine::{Bench, Findings, Log, Options, Profile, Remeasure, Sheet, ShimPlan, Verdict};
-use crate::event::{Event, Position, Source};
+use crate::engine::{
+    Bench, Findings, Interval, Log, Options, Profile, Sheet, ShimPlan, Verdict, disagrees_with,
+};
+use crate::event::{Event, Gap, Position, Source};
 use crate::measure::Length;
 use std::sync::{Arc, OnceLock};
 
@@ -196,9 +198,9 @@ impl JobView {
         )
     }
 
-    /// What was measured after fitting, against what was predicted.
+    /// What a valve with another shim was expected to show, if a reading of it disagrees.
     #[must_use]
-    pub fn remeasure(&self) -> Remeasure {
-        Remeasure::of(&self.profile, &self.bench)
+    pub fn disagrees_with(&self, valve: Position, gap: Gap) -> Option<Interval> {
+        disagrees_with(&self.bench, valve, gap)
     }
 }

@@ -99,7 +99,8 @@ fn remarks(sheet: &Sheet) -> Vec<String> {
         1 => words.clone(),
         n => format!("{words} ({n} times)"),
     };
-    counted.into_iter().map(remark).collect()
+    let counted = counted.into_iter().map(remark);
+    counted.chain(sheet.remeasure.words(sheet.unit)).collect()
 }
 
 /// What is still to be done.

@@ -353,6 +353,16 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
     } else {
         "in range, certain, one meaning"
     };
+    // Said at once, while the cover is off: a shim does not give what it was fitted for.
+    let spoken = match unexpected(state, &reading) {
+        Some((low, high)) => {
+            let low = wording.length(low, setup.unit);
+            let high = wording.length(high, setup.unit);
+            let values = [("reading", spoken.as_str()), ("low", &low), ("high", &high)];
+            setup.answer("unexpected", &values)
+        }
+        None => spoken,
+    };
     Decision::new(Outcome::Stored, why)
         .about(reading.position)
         .say(spoken)
@@ -417,6 +427,18 @@ fn with_blade(reading: &Reading, missing: Length, blade: Length) -> Reading {
         value => value,
     };
     Reading { value, ..*reading }
+}
+
+/// What a clearance was expected to be after another shim was fitted, if it is not so.
+fn unexpected(state: &State, reading: &Reading) -> Option<(Length, Length)> {
+    let (Some(position), Value::Gap(gap)) = (reading.position, reading.value) else {
+        return None;
+    };
+    if reading.quantity != Quantity::Clearance {
+        return None;
+    }
+    let expected = state.view.disagrees_with(position, gap)?;
+    expected.low.zip(expected.high)
 }
 
 /// Where the shim comes from that a reading fits to a valve.

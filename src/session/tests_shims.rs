@@ -87,6 +87,26 @@ fn a_fitted_shim_says_where_it_came_from() {
     assert_eq!(bench.bought().len(), 1);
 }
 
+/// A shim that does not give what it was fitted for is said with what was expected.
+#[test]
+fn a_reading_that_was_not_expected_says_what_was() {
+    let setup = setup("triple", Millimetre);
+    let mut state = State::new(&setup);
+    let mut say = |said: &str| {
+        let (next, event) = hear(&setup, &state, said, Acceptance::Accept);
+        state = next;
+        event
+    };
+    say("one inlet left shim two seventy");
+    say("eight goes ten wont");
+    say("one inlet left shim two sixty");
+    say("affirm");
+    let odd = say("one inlet left ten goes twelve wont");
+    assert_eq!(odd.outcome, Outcome::Stored);
+    let says = "expected zero point one eight to zero point two zero";
+    assert!(odd.spoken.ends_with(says), "{}", odd.spoken);
+}
+
 /// A random reading of a valve, or spares. Invented, no source.
 fn random(dice: &mut Dice, valves: &[Position]) -> Fact {
     let mut below = |n: usize| i64::try_from(dice.below(n)).unwrap();

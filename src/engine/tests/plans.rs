@@ -42,7 +42,7 @@ fn a_chain_starts_at_the_box_and_a_ring_is_broken() {
     assert_eq!(
         words,
         [
-            "Take the 2.55 mm out of 2 inlet; it goes to 1 inlet.",
+            "Crank at 0°. Take the 2.55 mm out of 2 inlet; it goes to 1 inlet.",
             "Fit a 2.60 mm from the box to 2 inlet.",
             "Take the 2.60 mm out of 1 inlet; it is left over.",
             "Fit the 2.55 mm from 2 inlet to 1 inlet.",
@@ -63,6 +63,56 @@ fn a_chain_starts_at_the_box_and_a_ring_is_broken() {
         ]
     );
     assert!(ring.moves[0].words.contains("do not turn the crank"));
+}
+
+/// Every move is made where the lobe of its valve points away, and no bucket is empty while the crank
+/// is turned: every ring of three valves of a four, those too for which no common place exists.
+#[test]
+fn no_bucket_is_empty_while_the_crank_turns() {
+    let profile = profile();
+    let stops = turns::stops_of(&profile).unwrap();
+    let valves = profile.valves();
+    let mut broken = 0;
+    for (i, a) in valves.iter().enumerate() {
+        for (j, b) in valves.iter().enumerate().skip(i + 1) {
+            for c in &valves[j + 1..] {
+                for spares in [&[][..], &[2_400]] {
+                    let with = |size: i64, fits: i64, p: &Position| {
+                        let target = profile.side(p.side).target.nm() / 1_000;
+                        (*p, size, exact(target + fits - size))
+                    };
+                    let ring = [
+                        with(2_500, 2_600, a),
+                        with(2_600, 2_700, b),
+                        with(2_700, 2_500, c),
+                    ];
+                    let plan = ShimPlan::of(
+                        &profile,
+                        &bench_of(&profile, &ring, spares),
+                        &Options::default(),
+                    );
+                    assert_eq!(plan.purchases.len(), 0);
+                    let mut inside: Vec<Position> = vec![*a, *b, *c];
+                    let mut crank = None;
+                    for step in &plan.moves {
+                        let now = step.crank_mdeg.unwrap();
+                        assert!(stops.shows(step.position, now).unwrap(), "{}", step.words);
+                        if crank.is_some_and(|before| before != now) {
+                            assert_eq!(inside.len(), 3, "empty: {}", step.words);
+                        }
+                        crank = Some(now);
+                        match step.action {
+                            Action::Fit(_) | Action::FillIn => inside.push(step.position),
+                            _ => inside.retain(|p| *p != step.position),
+                        }
+                        broken += usize::from(step.action == Action::FillIn);
+                    }
+                    assert_eq!(inside.len(), 3);
+                }
+            }
+        }
+    }
+    assert!(broken > 0, "some ring has no common place");
 }
 
 #[test]

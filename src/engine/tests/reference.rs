@@ -117,6 +117,82 @@ fn shim_plans_cost_what_the_other_solver_says() {
     }
 }
 
+#[derive(Deserialize)]
+struct Purchases {
+    by: String,
+    jobs: Vec<Purchased>,
+}
+
+#[derive(Deserialize)]
+struct Purchased {
+    step: i64,
+    valves: Vec<(u8, i64, i64, i64)>,
+    #[serde(rename = "box")]
+    spares: Vec<i64>,
+    pieces: u16,
+    single: Option<u32>,
+    sizes: [i64; 6],
+    price: [i64; 6],
+}
+
+/// Random jobs with an almost empty box, solved level by level by a constraint solver: stuck, unsure,
+/// then purchases and sizes, or price and purchases, then changes and distance. Every plan is
+/// proven, within the work of half a second.
+#[test]
+fn fewest_sizes_and_packs_are_what_the_other_solver_says() {
+    let text = include_str!("../../../tests/reference/purchases.json");
+    let data: Purchases = serde_json::from_str(text).unwrap();
+    assert!(data.by.contains("OR-Tools 9."), "{}", data.by);
+    assert_eq!(data.jobs.len(), 60);
+    for (number, job) in data.jobs.into_iter().enumerate() {
+        let mut profile = twelve();
+        profile.shims.series = (0..=1_500 / job.step)
+            .map(|k| um(2_000 + k * job.step))
+            .collect();
+        let mut next = [0_u8, 0];
+        let valves: Vec<_> = job
+            .valves
+            .iter()
+            .map(|(side, old, low, high)| {
+                let count = &mut next[usize::from(*side)];
+                *count += 1;
+                let side = [Side::Inlet, Side::Exhaust][usize::from(*side)];
+                let interval = if low == high {
+                    Interval::exact(um(*low))
+                } else {
+                    Interval::between(um(*low), um(*high))
+                };
+                (at(*count, side), *old, interval)
+            })
+            .collect();
+        profile.cylinders = 24;
+        let bench = bench_of(&profile, &valves, &job.spares);
+        let tariff = Tariff {
+            pieces: job.pieces,
+            pack_cents: 1_000,
+            single_cents: job.single,
+        };
+        for (aim, least) in [
+            (Aim::FewestSizes, job.sizes),
+            (Aim::LowestPrice(tariff), job.price),
+        ] {
+            let options = Options {
+                aim,
+                ..Options::default()
+            };
+            let plan = ShimPlan::of(&profile, &bench, &options);
+            let s = plan.score;
+            let third = match aim {
+                Aim::FewestSizes => [s.purchases, s.price],
+                _ => [s.price, s.purchases],
+            };
+            let off = s.twice_off_nm / 1_000;
+            let got = [s.stuck, s.unsure, third[0], third[1], s.changes, off];
+            assert_eq!((got, plan.proven), (least, true), "job {number}, {aim:?}");
+        }
+    }
+}
+
 /// Twelve cylinders, one valve a side, the bands of the reference data.
 pub(super) fn twelve() -> Profile {
     let mut profile = four([100, 200, 120, 190, 160], [200, 300, 220, 290, 260]);

@@ -144,3 +144,40 @@ fn no_gap_after_fitting_differs_without_a_number() {
     assert_eq!(disagreeing(&found), [inlet(1)]);
     assert!(found.comparisons[0].causes[0].contains("not seated"));
 }
+
+/// 4I was never opened: whatever it reads, its shim is not in another valve's place.
+#[test]
+fn a_valve_that_was_never_opened_has_its_own_shim() {
+    // 1I reads 0.05 tighter and 4I 0.05 looser, as if 2.55 and 2.50 were swapped.
+    let again = [(inlet(1), 210, 230), (inlet(4), 100, 130)];
+    let found = job(again
+        .map(|(p, goes, stops)| between(p, goes, stops))
+        .to_vec());
+    assert_eq!(disagreeing(&found), [inlet(1), inlet(4)]);
+    assert!(
+        found.swaps.iter().all(|s| s.what != Swapped::Shims),
+        "{:?}",
+        found.swaps
+    );
+    let causes = found.comparisons[1].causes.join(" ");
+    assert!(
+        !causes.contains("shim") && !causes.contains("Shim"),
+        "{causes}"
+    );
+}
+
+/// A 2.75 instead of the 2.55 that should give 0.16 to 0.18 (arithmetic): no blade goes.
+#[test]
+fn a_shim_so_thick_that_no_blade_goes_is_named() {
+    let found = job(vec![gap(inlet(1), Gap::None)]);
+    let causes = found.comparisons[0].causes.join("\n");
+    assert!(
+        causes.contains("a 2.75 mm or thicker leaves no gap"),
+        "{causes}"
+    );
+    let words = found.words(LengthUnit::Millimetre).join("\n");
+    assert!(
+        words.starts_with("1 inlet: 0.16 mm to 0.18 mm was predicted"),
+        "{words}"
+    );
+}
