@@ -18,20 +18,31 @@ pub(super) fn run(args: &Turns) -> Result<ExitCode> {
         outln!("Every valve is measured.");
     }
     for (i, stop) in plan.stops.iter().enumerate() {
-        let names: Vec<String> = stop.valves.iter().map(ToString::to_string).collect();
         outln!(
-            "{:>2}. turn {}° forwards, to {}° after cylinder 1 fires: {}",
+            "{:>2}. turn {}° forwards, to {}° after cylinder 1 fires{}:",
             i + 1,
             stop.turn_forward_mdeg / 1_000,
             stop.crank_mdeg / 1_000,
-            names.join(", ")
+            stop.mark.map_or_else(String::new, |c| format!(
+                ", cylinder {c} at top dead centre"
+            ))
         );
+        for (valve, off) in stop.valves.iter().zip(&stop.off_mdeg) {
+            let lobe = match off / 1_000 {
+                0 => "its lobe points straight away from the bucket".to_owned(),
+                off => format!("its lobe stands {off}° of the cam off from straight away"),
+            };
+            outln!("      {valve}: {lobe}");
+        }
+    }
+    if !plan.stops.is_empty() {
+        outln!("{}° of the crank in all.", plan.turning_mdeg() / 1_000);
     }
     if plan.assumed_timing {
         outln!("The cam timing is not known: a wide one was taken.");
     }
     outln!(
-        "By hand only, plugs out; stop at any resistance. Each lobe must point away from its bucket."
+        "By hand only, plugs out; stop at any resistance. The round heel of the lobe must face the bucket."
     );
     Ok(ExitCode::SUCCESS)
 }

@@ -88,6 +88,9 @@ pub enum Places {
     Grid(i64),
     /// Only where some piston stands at top dead centre: the marks on the rotor.
     DeadCentres,
+    /// Those, and where some lobe points straight away from its bucket: places that the eye finds
+    /// without a degree wheel.
+    ForTheEye,
 }
 
 impl Default for Places {
@@ -104,8 +107,13 @@ pub struct Stop {
     pub crank_mdeg: i64,
     /// How far to turn forwards from the stop before, or from where the crank stands.
     pub turn_forward_mdeg: i64,
+    /// The cylinder whose piston stands at top dead centre, if one does.
+    pub mark: Option<u8>,
     /// What to measure here, in the order asked for; each valve stands at one stop only.
     pub valves: Vec<Position>,
+    /// How far the lobe of each of them stands off from straight away from its bucket, in
+    /// milli-degrees of the cam.
+    pub off_mdeg: Vec<i64>,
 }
 
 /// The stops in the order they are made.
@@ -245,6 +253,22 @@ impl Stops {
         })
     }
 
+    /// The cylinder whose piston stands at top dead centre.
+    fn mark(&self, crank_mdeg: i64) -> Option<u8> {
+        let at_top = |c: &&Cylinder| (crank_mdeg - c.fires_mdeg).rem_euclid(360_000) == 0;
+        self.cylinders.iter().find(at_top).map(|c| c.number)
+    }
+
+    /// How far a lobe stands off from straight away from its bucket, in milli-degrees of the cam.
+    fn off_mdeg(&self, valve: Position, crank_mdeg: i64) -> i64 {
+        let cylinder = self.cylinders.iter().find(|c| c.number == valve.cylinder);
+        let fires = cylinder.map_or(0, |c| c.fires_mdeg);
+        let (start, length) = self.timing.lobe(valve.side);
+        let past = (crank_mdeg - fires - start - length / 2).rem_euclid(CYCLE_MDEG);
+        // A half-turn of the cam, one turn of the crank, after its nose the lobe points away.
+        (past - 360_000).abs() / 2
+    }
+
     /// The allowed places, sorted by how far forwards they lie from `now_mdeg`.
     fn offsets(&self, now_mdeg: i64, places: Places) -> Result<Vec<i64>, TurnError> {
         let cranks: Vec<i64> = match places {
@@ -255,6 +279,18 @@ impl Stops {
             Places::DeadCentres => {
                 let fire = self.cylinders.iter().map(|c| c.fires_mdeg);
                 fire.flat_map(|at| [at, at + 360_000]).collect()
+            }
+            Places::ForTheEye => {
+                let away = |side: Side| {
+                    let (start, length) = self.timing.lobe(side);
+                    start + length / 2 + 360_000
+                };
+                let seen = |at: i64| {
+                    let lobes = [Side::Inlet, Side::Exhaust].map(|side| at + away(side));
+                    [at, at + 360_000].into_iter().chain(lobes)
+                };
+                let fire = self.cylinders.iter().map(|c| c.fires_mdeg);
+                fire.flat_map(seen).collect()
             }
         };
         let mut offsets: Vec<i64> = cranks
@@ -300,10 +336,15 @@ impl Stops {
             let (here, later): (Vec<usize>, Vec<usize>) =
                 open.into_iter().partition(|&valve| seen[valve][at]);
             open = later;
+            let crank_mdeg = (now + offsets[at]).rem_euclid(CYCLE_MDEG);
+            let valves: Vec<Position> = here.into_iter().map(|valve| to_measure[valve]).collect();
+            let off = valves.iter().map(|v| self.off_mdeg(*v, crank_mdeg));
             stops.push(Stop {
-                crank_mdeg: (now + offsets[at]).rem_euclid(CYCLE_MDEG),
+                crank_mdeg,
                 turn_forward_mdeg: offsets[at] - before,
-                valves: here.into_iter().map(|valve| to_measure[valve]).collect(),
+                mark: self.mark(crank_mdeg),
+                off_mdeg: off.collect(),
+                valves,
             });
             before = offsets[at];
         }
@@ -314,7 +355,8 @@ impl Stops {
     }
 }
 
-/// The turning plan of an engine for some of its valves.
+/// The turning plan of an engine for some of its valves. Of a grid, places that the eye finds are
+/// taken instead wherever they need no more stops, though the crank may turn further.
 ///
 /// # Errors
 /// A valve that no stop shows.
@@ -323,7 +365,16 @@ pub fn turn_plan(
     valves: &[Position],
     places: Places,
 ) -> Result<TurnPlan, TurnError> {
-    stops_of(profile)?.plan(valves, None, places)
+    let stops = stops_of(profile)?;
+    let plan = stops.plan(valves, None, places)?;
+    if !matches!(places, Places::Grid(_)) {
+        return Ok(plan);
+    }
+    let for_the_eye = stops.plan(valves, None, Places::ForTheEye);
+    Ok(for_the_eye
+        .ok()
+        .filter(|eye| eye.stops.len() <= plan.stops.len())
+        .unwrap_or(plan))
 }
 
 /// An engine as its profile describes it.
@@ -363,14 +414,17 @@ impl TurnPlan {
         let mut stops: Vec<Stop> = Vec::new();
         let mut passed = 0;
         for stop in &self.stops {
-            let waits = stop.valves.iter().filter(|v| left.contains(v));
-            let valves: Vec<Position> = waits.copied().collect();
+            let all = stop.valves.iter().zip(&stop.off_mdeg);
+            let waits = all.filter(|(valve, _)| left.contains(valve));
+            let (valves, off_mdeg): (Vec<Position>, Vec<i64>) = waits.unzip();
             passed += stop.turn_forward_mdeg;
             if !valves.is_empty() {
                 stops.push(Stop {
                     crank_mdeg: stop.crank_mdeg,
                     turn_forward_mdeg: std::mem::take(&mut passed),
+                    mark: stop.mark,
                     valves,
+                    off_mdeg,
                 });
             }
         }
@@ -389,15 +443,6 @@ impl TurnPlan {
     #[must_use]
     pub fn turning_mdeg(&self) -> i64 {
         self.stops.iter().map(|stop| stop.turn_forward_mdeg).sum()
-    }
-
-    /// The next valve that is not in `measured`, and the stop it is measured at.
-    #[must_use]
-    pub fn next_valve(&self, measured: &[Position]) -> Option<(&Stop, Position)> {
-        self.stops.iter().find_map(|stop| {
-            let open = stop.valves.iter().find(|valve| !measured.contains(valve));
-            open.map(|&valve| (stop, valve))
-        })
     }
 }
 

@@ -168,9 +168,11 @@ fn from_where_the_crank_stands_only_forwards_and_each_valve_once() {
         assert_eq!(plan.stops.len(), 2);
         let mut crank = now;
         let mut told: Vec<Position> = Vec::new();
-        while let Some((stop, valve)) = plan.next_valve(&told) {
-            assert!(stops.shows(valve, stop.crank_mdeg).unwrap());
-            told.push(valve);
+        for stop in &plan.stops {
+            for valve in &stop.valves {
+                assert!(stops.shows(*valve, stop.crank_mdeg).unwrap());
+                told.push(*valve);
+            }
         }
         for stop in &plan.stops {
             assert!(stop.turn_forward_mdeg >= 0);
@@ -184,7 +186,31 @@ fn from_where_the_crank_stands_only_forwards_and_each_valve_once() {
     }
     let none = stops.plan(&[], None, Places::default()).unwrap();
     assert_eq!(none.stops, []);
-    assert_eq!(none.next_valve(&[]), None);
+}
+
+/// Inlet 30/60 and exhaust 60/30: the lobes' noses stand 105° after and before the dead centre of the
+/// overlap, so an inlet points straight away at 105 and an exhaust at 615 after firing (arithmetic).
+#[test]
+fn stops_that_the_eye_finds_are_preferred() {
+    let stops = firing(&[0, 240, 480], Some(ROAD));
+    assert_eq!(stops.off_mdeg(at(1, Side::Inlet), 105_000), 0);
+    assert_eq!(stops.off_mdeg(at(1, Side::Exhaust), 615_000), 0);
+    assert_eq!(stops.off_mdeg(at(2, Side::Inlet), 240_000), 52_500);
+    assert_eq!((stops.mark(600_000), stops.mark(105_000)), (Some(2), None));
+    let profile = Profile::parse(crate::engine::SHIPPED[0].1, "triple").unwrap();
+    let valves = profile.valves();
+    let plan = turn_plan(&profile, &valves, Places::default()).unwrap();
+    let grid = stops_of(&profile)
+        .unwrap()
+        .plan(&valves, None, Places::default());
+    assert_eq!(plan.stops.len(), grid.unwrap().stops.len());
+    for stop in &plan.stops {
+        assert!(
+            stop.mark.is_some() || stop.off_mdeg.contains(&0),
+            "{stop:?}"
+        );
+        assert!(stop.off_mdeg.iter().all(|off| *off <= 112_500), "{stop:?}");
+    }
 }
 
 #[test]

@@ -321,9 +321,18 @@ fn where_to_turn(setup: &JobSetup, state: &State) -> Decision {
         .grammar
         .wording
         .number(&(stop.crank_mdeg / 1_000).to_string());
+    let cylinders = &setup.grammar.wording.cylinders;
+    let mark = stop.mark.and_then(|c| cylinders.get(usize::from(c) - 1));
+    let spoken = match mark {
+        Some(cylinder) => {
+            let values = [("degrees", degrees.as_str()), ("cylinder", cylinder)];
+            setup.answer("turn_to_mark", &values)
+        }
+        None => setup.answer("turn_to", &[("degrees", &degrees)]),
+    };
     Decision::new(Outcome::Stored, "only forwards, by hand, plugs out")
         .about(stop.valves.first().copied())
-        .say(setup.answer("turn_to", &[("degrees", &degrees)]))
+        .say(spoken)
 }
 
 fn tight(setup: &JobSetup, state: &State) -> Decision {

@@ -45,7 +45,8 @@ fn a_valve_with_another_shim_is_to_be_measured_again() {
         .number(&(stop.crank_mdeg / 1_000).to_string());
     let turn = asked(&setup, &state, "where do i turn");
     assert_eq!(turn.subject, Some(fitted));
-    assert_eq!(turn.spoken, format!("turn to {degrees} degrees"));
+    let says = format!("turn to {degrees} degrees");
+    assert!(turn.spoken.starts_with(&says), "{}", turn.spoken);
     let rest = asked(&setup, &state, "the rest are fifteen");
     assert!(rest.spoken.starts_with(&place(fitted)), "{}", rest.spoken);
 }
