@@ -49,12 +49,6 @@ impl Tariff {
             .unwrap_or(only_packs)
     }
 
-    /// The least that a further piece can cost, in parts.
-    pub(super) fn share(&self) -> i64 {
-        let share = i64::from(self.pack_cents) * PARTS / i64::from(self.pieces.max(1));
-        self.single().map_or(share, |single| share.min(single))
-    }
-
     pub(super) fn single(&self) -> Option<i64> {
         self.single_cents.map(|cents| i64::from(cents) * PARTS)
     }

@@ -170,6 +170,7 @@ impl Line {
             }
             Fact::Begun { .. }
             | Fact::Opened(_)
+            | Fact::ShimFrom { .. }
             | Fact::Closed
             | Fact::Ticked(_)
             | Fact::NoteBegun(_)
