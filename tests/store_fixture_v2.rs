@@ -171,6 +171,8 @@ const fn kind(fact: &Fact) -> &'static str {
         Fact::Listening => "listening",
         Fact::Reviewed { .. } => "reviewed",
         Fact::Forgot { .. } => "forgot",
+        // Since version 5: it is in that fixture.
+        Fact::ShimFrom { .. } => "shim_from",
     }
 }
 

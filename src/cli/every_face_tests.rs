@@ -135,7 +135,10 @@ fn agree(job: &Job, after: &str) {
     match turns.stops.first() {
         Some(stop) => {
             let degrees = wording.number(&(stop.crank_mdeg / 1_000).to_string());
-            assert_eq!(turn.spoken, format!("turn to {degrees} degrees"), "{after}");
+            let mark = stop.mark.and_then(|c| count(usize::from(c)));
+            let mark = mark.map(|c| format!(", cylinder {c} top dead centre"));
+            let says = format!("turn to {degrees} degrees{}", mark.unwrap_or_default());
+            assert_eq!(turn.spoken, says, "{after}");
         }
         None => assert_eq!(turn.spoken, "all measured", "{after}"),
     }

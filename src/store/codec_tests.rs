@@ -5,7 +5,7 @@ use super::job_tests::event;
 use super::{BODY_VERSION, CodecError, decode, encode};
 use crate::event::{
     Coil, Doubt, Escape, Event, Fact, Fastener, Gap, Line, Outcome, Part, Position, Question,
-    Reading, Rival, Side, Sound, Unplaced, Value, Valve,
+    Reading, Rival, Side, Sound, Source, Unplaced, Value, Valve,
 };
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use proptest::collection::vec;
@@ -175,6 +175,10 @@ fn plain() -> impl Strategy<Value = Fact> {
         position().prop_map(Fact::Opened),
         reading().prop_map(Fact::Read),
         (length(), any::<u16>()).prop_map(|(size_nm, count)| Fact::Spare { size_nm, count }),
+        (position(), of(position())).prop_map(|(position, from)| Fact::ShimFrom {
+            position,
+            source: from.map_or(Source::Bought, Source::Valve),
+        }),
         any::<u64>().prop_map(Fact::Cancelled),
         any::<u64>().prop_map(Fact::Ticked),
         of(position()).prop_map(Fact::NoteBegun),
@@ -251,7 +255,7 @@ proptest! {
     #[test]
     fn every_event_comes_back(event in any_event()) {
         let body = encode(&event).unwrap();
-        let versioned = body.starts_with("{\"v\":4,");
+        let versioned = body.starts_with("{\"v\":5,");
         prop_assert!(versioned);
         prop_assert_eq!(decode(&body).unwrap(), event);
     }
@@ -266,7 +270,7 @@ proptest! {
 fn the_written_form_stays_as_it_is() {
     assert_eq!(
         encode(&event(1)).unwrap(),
-        r#"{"v":4,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
+        r#"{"v":5,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
     );
 }
 
@@ -297,11 +301,11 @@ fn what_is_not_known_is_refused() {
         decode(&other).err().unwrap()
     };
     assert!(matches!(
-        refused("\"v\":4", "\"v\":5"),
-        CodecError::TooNew { found: 5 }
+        refused("\"v\":5", "\"v\":6"),
+        CodecError::TooNew { found: 6 }
     ));
     for odd in ["\"v\":0", "\"v\":\"1\"", "\"w\":1", "\"v\":-1"] {
-        let error = refused("\"v\":4", odd);
+        let error = refused("\"v\":5", odd);
         assert!(matches!(error, CodecError::NoVersion), "{odd}: {error}");
     }
     let error = refused("\"position\":null", "\"position\":null,\"mood\":3");
@@ -310,7 +314,7 @@ fn what_is_not_known_is_refused() {
     assert!(error.contains("unknown variant `song`"), "{error}");
     assert!(matches!(decode("[1]"), Err(CodecError::NoVersion)));
     assert!(matches!(decode("{"), Err(CodecError::Malformed(_))));
-    assert_eq!(BODY_VERSION, 4);
+    assert_eq!(BODY_VERSION, 5);
 }
 
 #[test]
