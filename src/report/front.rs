@@ -61,7 +61,11 @@ impl Front {
 /// How many valves were how as they were found.
 fn found(report: &Report) -> String {
     let mut counts: Vec<(&str, usize)> = Vec::new();
-    for verdict in report.valves.iter().filter_map(|v| v.as_found(&report.blades_nm)) {
+    for verdict in report
+        .valves
+        .iter()
+        .filter_map(|v| v.as_found(&report.blades_nm))
+    {
         let words = verdict_words(verdict);
         match counts.iter_mut().find(|(known, _)| *known == words) {
             Some((_, count)) => *count += 1,
