@@ -20,6 +20,51 @@ fn the_bank_has_every_word_that_can_be_read_back() {
     assert!(missing.is_empty(), "not in the bank: {missing:?}");
 }
 
+/// A reading of two blades is read back in two seconds, whichever valve and blades of the triple it
+/// is; its verdict comes after it, and takes no more than half a second.
+#[test]
+fn a_reading_of_two_blades_is_read_back_in_two_seconds() {
+    let mut bank = speech::bank().unwrap();
+    let job = Job::unkept(assets::english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+    let (profile, wording) = (&job.setup.profile, &job.setup.grammar.wording);
+    let (mut longest, mut all) = ((0, String::new()), Vec::new());
+    for position in profile.valves() {
+        for (at, goes_nm) in profile.blades.iter().enumerate() {
+            for stops_nm in &profile.blades[at + 1..] {
+                let text = wording.reading(&Reading {
+                    position: Some(position),
+                    part: None,
+                    quantity: Quantity::Clearance,
+                    value: Value::Gap(Gap::Between {
+                        goes_nm: *goes_nm,
+                        stops_nm: *stops_nm,
+                    }),
+                    unit: LengthUnit::Millimetre,
+                });
+                let ms = bank.render(&text).unwrap().length_ms();
+                all.push(ms);
+                longest = longest.max((ms, text));
+            }
+        }
+    }
+    all.sort_unstable();
+    println!(
+        "{} readings: half take {} ms or less, the longest {longest:?}",
+        all.len(),
+        all[all.len() / 2]
+    );
+    assert_eq!(all.len(), 12 * 210);
+    assert!(longest.0 <= 2_000, "{longest:?}");
+    let with_verdict = bank
+        .render(&format!("{}, on the limit", longest.1))
+        .unwrap();
+    assert!(
+        with_verdict.length_ms() <= 2_500,
+        "{}",
+        with_verdict.length_ms()
+    );
+}
+
 fn um(um: i64) -> Length {
     Length::from_um(um)
 }

@@ -23,8 +23,8 @@ pub(crate) type Files = &'static [(&'static str, &'static str)];
 
 /// Each language that ships with the program, by its key.
 const LANGUAGES: &[(&str, Files)] = &[
-    language!("en": "numbers", "positions", "phrases", "inspect", "job", "readback"),
-    language!("de": "numbers", "positions", "phrases", "inspect", "job", "readback"),
+    language!("en": "numbers", "positions", "phrases", "inspect", "job", "commands", "readback"),
+    language!("de": "numbers", "positions", "phrases", "inspect", "job", "commands", "readback"),
 ];
 
 /// The largest grammar or profile that is read: far more than anybody writes.

@@ -27,6 +27,8 @@ struct Shown<'a> {
     /// The last one that was not.
     ignored: Option<&'a str>,
     open: Option<String>,
+    /// Valves with a question that was left behind.
+    left_open: Vec<String>,
     next: Option<Next>,
     measured: usize,
     total: usize,
@@ -127,6 +129,12 @@ impl Board {
             last: last.map(|e| of(e, setup.unit)),
             ignored: talk.map(|e| e.said.as_str()),
             open: open.map(|p| p.to_string()),
+            left_open: job
+                .state
+                .left_open
+                .iter()
+                .map(ToString::to_string)
+                .collect(),
             measured: valves.len() - view.remaining().len(),
             total: valves.len(),
             valves: valves.iter().map(valve).collect(),

@@ -313,6 +313,10 @@ impl Conversation for Job {
         Self::interpreter(self)
     }
 
+    fn patience_percent(&self) -> u32 {
+        self.state.manner.patience_percent()
+    }
+
     fn take(&mut self, hearing: Hearing, clip: Option<&[u8]>) -> Result<Vec<Event>> {
         let at_ms = now_ms();
         self.take_breath(Hearing { at_ms, ..hearing }, clip)

@@ -118,10 +118,7 @@ mod tests {
         let mut job = Job::open(&folder).unwrap();
         let event = job.say("three exhaust left twenty slips home").unwrap();
         assert_eq!(event.outcome, Outcome::Stored);
-        assert_eq!(
-            event.spoken,
-            "cylinder three exhaust left, zero point two zero goes"
-        );
+        assert_eq!(event.spoken, "three exhaust left, point two oh goes");
         drop(job);
         std::fs::write(&file, "[synonym]\nvanish = [\"away\"]\n").unwrap();
         let error = Job::open(&folder).err().unwrap().to_string();
@@ -143,10 +140,7 @@ mod tests {
         let engine = engine.display().to_string();
         let mut job = Job::create(&folder, &engine, LengthUnit::Millimetre, Vec::new()).unwrap();
         let event = job.say("rear cylinder inlet left, thirteen").unwrap();
-        assert_eq!(
-            event.spoken,
-            "cylinder two inlet left, zero point one three"
-        );
+        assert_eq!(event.spoken, "two inlet left, point one three, in band");
         let event = job
             .say("left inlet front cylinder fifteen goes eighteen doesn't")
             .unwrap();

@@ -7,7 +7,7 @@ use super::job::Job;
 use crate::event::Event;
 use crate::grammar::Command;
 use crate::report::{Line, Timing};
-use crate::session::{Review, ReviewError};
+use crate::session::{Manner, Review, ReviewError};
 use crate::understand::{Listener, Recognised};
 use anyhow::{Result, bail};
 use std::path::Path;
@@ -66,6 +66,9 @@ pub trait Faces {
     fn speak(&mut self, _words: &str) -> bool {
         false
     }
+
+    /// Speaks as the person has asked for from now on.
+    fn manner(&mut self, _manner: &Manner) {}
 
     /// Tells of trouble that the person must know of.
     fn notice(&mut self, _words: &str) {}
@@ -288,6 +291,7 @@ impl<F: Faces> SessionLoop<F> {
         let spoken = done.event.spoken.clone();
         let shown = self.faces.board(&lock(&self.job));
         let printed = self.faces.print(done);
+        self.faces.manner(&lock(&self.job).state.manner);
         // It is stored, so it is said, whoever can still read it.
         self.say(&spoken);
         shown.and(printed)

@@ -2,6 +2,7 @@
 
 use super::assets;
 use crate::device::Speaker;
+use crate::session::Manner;
 use crate::voice::{Bank, Process, Sound, Spoken, Voice};
 use anyhow::{Context, Result};
 use std::sync::atomic::AtomicBool;
@@ -9,6 +10,7 @@ use std::sync::atomic::AtomicBool;
 /// Renders read-backs, and plays them where there is a loudspeaker.
 pub struct TextToSpeech {
     voice: Box<dyn Voice>,
+    gain_db: i8,
     speaker: Option<Box<dyn Speaker>>,
 }
 
@@ -43,7 +45,11 @@ impl TextToSpeech {
             }),
             other => Box::new(Process::espeak_ng(other)),
         };
-        Ok(Self { voice, speaker })
+        Ok(Self {
+            voice,
+            gain_db: 0,
+            speaker,
+        })
     }
 
     /// A text as sound.
@@ -51,7 +57,13 @@ impl TextToSpeech {
     /// # Errors
     /// Words that neither the bank nor the child process can say.
     pub fn render(&mut self, text: &str) -> Result<Sound> {
-        Ok(self.voice.render(text)?)
+        Ok(self.voice.render(text)?.louder(self.gain_db))
+    }
+
+    /// Speaks as the person has asked for.
+    pub(crate) fn set_manner(&mut self, manner: &Manner) {
+        self.voice.set_pace(manner.pace_percent());
+        self.gain_db = manner.gain_db();
     }
 
     /// Says a text and returns when it has sounded.

@@ -178,6 +178,10 @@ pub(super) struct Listen {
     /// Read back on screen only
     #[arg(long)]
     pub(super) silent: bool,
+    /// Wait so much longer before a silence ends what you say, in percent of the usual wait. "Give me
+    /// time" doubles it while you work, "normal pace" ends that
+    #[arg(long, value_name = "PERCENT", default_value_t = 100, value_parser = clap::value_parser!(u32).range(50..=400))]
+    pub(super) patience: u32,
     /// Push to talk: nothing is heard until this key or pedal is pressed, then one utterance.
     /// A key is one character, space, enter, tab, pageup, pagedown, up, down or f1 to f5
     #[arg(long, value_name = "KEY")]

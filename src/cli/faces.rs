@@ -8,6 +8,7 @@ use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces};
 use crate::app::speech::TextToSpeech;
 use crate::report::Line;
+use crate::session::Manner;
 use crate::web::PhoneLink;
 use anyhow::Result;
 use std::path::Path;
@@ -121,6 +122,12 @@ impl Faces for Terminal {
             show::tell(&format!("\"{words}\" is on screen only: {error:#}"));
         }
         said.is_ok()
+    }
+
+    fn manner(&mut self, manner: &Manner) {
+        if let Some(voice) = &mut self.voice {
+            voice.set_manner(manner);
+        }
     }
 
     fn notice(&mut self, words: &str) {

@@ -27,7 +27,8 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     };
     let mut sound = Sound::open(&wanted, args.silent)?;
     let job = Job::open(&args.job)?;
-    let mut listener = Listener::new(recogniser::load(&job.language, args.model.as_deref())?);
+    let mut listener = Listener::new(recogniser::load(&job.language, args.model.as_deref())?)
+        .with_patience(args.patience);
     let voice = TextToSpeech::of(&job.language, sound.speaker.take())?;
     let half_duplex = sound.echoes && !args.headset && !args.silent;
     let mut keys = Keys::open(args)?;

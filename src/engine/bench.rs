@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 /// Two shim readings of one valve that differ by more than this are two shims, once the valve's
 /// clearance was measured. Common practice, no source: the smallest usual step is 0.02 mm and a
 /// worn mark is seldom that far off.
-const ANOTHER_SHIM: Length = Length::from_um(15);
+pub const ANOTHER_SHIM: Length = Length::from_um(15);
 
 /// Where a fact stands in a job: its event, and its place among the facts of that event.
 pub type At = (u64, usize);

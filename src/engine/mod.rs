@@ -35,7 +35,7 @@ mod whatif;
 
 pub(crate) use crate::measure::{ratio, scaled};
 pub use assign::{Cost, Levels, assign};
-pub use bench::{At, Bench, Clearance, Conflict, Log, Pair, Shim, ValveState};
+pub use bench::{ANOTHER_SHIM, At, Bench, Clearance, Conflict, Log, Pair, Shim, ValveState};
 pub use clearance::{Fit, GapError, Interval, Verdict};
 pub use findings::{Findings, Item};
 pub use limits::LimitError;

@@ -249,6 +249,7 @@ mod tests {
             last: None,
             last_part: None,
             shim_in_hand: false,
+            fitting: false,
             gauge: Unit::Bar,
             wrench: Unit::NewtonMetre,
         }

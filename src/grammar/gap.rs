@@ -14,6 +14,19 @@ pub(super) fn single(m: &Match) -> bool {
     m.slot("value").is_some() && ["fix", "added"].iter().all(none)
 }
 
+/// A number of three figures without a point: "two fifty".
+pub(super) fn is_three_figures(m: &Match) -> bool {
+    m.slot("value")
+        .is_some_and(|raw| raw.len() == 3 && !raw.contains('.'))
+}
+
+/// Whether any of some meanings is a usual reading.
+pub(super) fn any_usual(meanings: &[Meaning]) -> bool {
+    meanings
+        .iter()
+        .any(|m| matches!(m, Meaning::Reading { unusual: false, .. }))
+}
+
 /// Which of two quantities a bare number fits: the usual ones, else all that are possible.
 pub(super) fn in_hand(
     gap: Result<Vec<Meaning>, Refusal>,

@@ -94,10 +94,20 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
             m.slot("text").unwrap_or_default().to_owned(),
         ))],
         Means::Clearance if gap::is_unlikely(m, &place) => Vec::new(),
-        // With a shim called at this valve just before, a single number may be another.
-        Means::Clearance if place.is_empty() && scope.shim_in_hand && gap::single(m) => {
+        // With a shim called at this valve just before, or while shims are fitted, a single number may
+        // be one.
+        Means::Clearance
+            if (place.is_empty() && scope.shim_in_hand || scope.fitting) && gap::single(m) =>
+        {
             let clearance = gap::clearance(m, place, scope);
             let fitted = shim::shim(m, scope);
+            // "Two fifty" is a shim then; 0.25 is called "twenty five".
+            if scope.fitting
+                && gap::is_three_figures(m)
+                && matches!(&fitted, Ok(f) if gap::any_usual(f))
+            {
+                return Ok(fitted?.into_iter().map(said).collect());
+            }
             gap::in_hand(clearance, fitted)?
                 .into_iter()
                 .map(said)
@@ -137,6 +147,7 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
         }
         Means::Group => gap::group(m, place, scope)?.into_iter().map(said).collect(),
         Means::ShimStep => vec![said(shim::step(m, scope)?)],
+        Means::WhatIfCut => shim::cut(m, scope)?.into_iter().map(said).collect(),
         Means::Moved => vec![said(Meaning::Moved)],
         Means::Check => vec![said(Meaning::Check {
             here: m.slot("here").is_some(),

@@ -122,6 +122,8 @@ pub enum Meaning {
     Note(String),
     /// Several readings, or several sizes of spares, in one breath.
     Several(Vec<Said>),
+    /// "What if I cut that much?" Nothing is stored.
+    WhatIfCut(Length),
     /// A command.
     Command(Command),
 }

@@ -21,6 +21,7 @@ pub enum Means {
     Open,
     Answer,
     Note,
+    WhatIfCut,
     /// It carries no reading, place or note of its own.
     Command(Command),
 }
@@ -56,6 +57,84 @@ pub enum Command {
     WhereAmI,
     HowManyPins,
     WhereToTurn,
+    FullReadBack,
+    ShortReadBack,
+    GiveMeTime,
+    NormalPace,
+    Slower,
+    Faster,
+    Louder,
+    Quieter,
+    StopTalking,
+    WhatsLoose,
+    WhatsOut,
+    IsItIn,
+    Plan,
+    ToBuy,
+    InTheBox,
+    ShimIn,
+    Target,
+    Band,
+    Limit,
+    WhatTorque,
+    NextBolt,
+    HowMuchCut,
+    DisregardTwo,
+    SecondRound,
+    Help,
+    ReadAgain,
+    Changed,
+    PartOfNote,
+    AQuestion,
+    Swapped,
+}
+
+impl Command {
+    /// Whether it answers the question that waits, and so leaves none behind.
+    #[must_use]
+    pub const fn is_an_answer(self) -> bool {
+        matches!(
+            self,
+            Self::Affirm
+                | Self::Negative
+                | Self::Disregard
+                | Self::ReadAgain
+                | Self::Changed
+                | Self::PartOfNote
+                | Self::AQuestion
+        )
+    }
+
+    /// Whether a person asks something of the tool, and stores nothing by it.
+    #[must_use]
+    pub const fn is_a_question(self) -> bool {
+        matches!(
+            self,
+            Self::WhatsNext
+                | Self::ReadBack
+                | Self::HowManyLeft
+                | Self::WhatsTight
+                | Self::WhatsLoose
+                | Self::WhatsOut
+                | Self::IsItIn
+                | Self::WhichShim
+                | Self::ShimIn
+                | Self::WhatsOpen
+                | Self::WhereAmI
+                | Self::HowManyPins
+                | Self::WhereToTurn
+                | Self::Plan
+                | Self::ToBuy
+                | Self::InTheBox
+                | Self::Target
+                | Self::Band
+                | Self::Limit
+                | Self::WhatTorque
+                | Self::NextBolt
+                | Self::HowMuchCut
+                | Self::Help
+        )
+    }
 }
 
 /// Names in the grammar files and in JSON; `or` those of another kind that it may hold.
@@ -101,6 +180,7 @@ keyed!(Means {
     Open = "open",
     Answer = "answer",
     Note = "note",
+    WhatIfCut = "what_if_cut",
 } or Command);
 keyed!(Command {
     MeasureBegun = "measure_begun",
@@ -130,6 +210,36 @@ keyed!(Command {
     WhereAmI = "where_am_i",
     HowManyPins = "how_many_pins",
     WhereToTurn = "where_to_turn",
+    FullReadBack = "full_read_back",
+    ShortReadBack = "short_read_back",
+    GiveMeTime = "give_me_time",
+    NormalPace = "normal_pace",
+    Slower = "slower",
+    Faster = "faster",
+    Louder = "louder",
+    Quieter = "quieter",
+    StopTalking = "stop_talking",
+    WhatsLoose = "whats_loose",
+    WhatsOut = "whats_out",
+    IsItIn = "is_it_in",
+    Plan = "plan",
+    ToBuy = "to_buy",
+    InTheBox = "in_the_box",
+    ShimIn = "shim_in",
+    Target = "target",
+    Band = "band",
+    Limit = "limit",
+    WhatTorque = "what_torque",
+    NextBolt = "next_bolt",
+    HowMuchCut = "how_much_cut",
+    DisregardTwo = "disregard_two",
+    SecondRound = "second_round",
+    Help = "help",
+    ReadAgain = "read_again",
+    Changed = "changed",
+    PartOfNote = "part_of_note",
+    AQuestion = "a_question",
+    Swapped = "swapped",
 });
 
 impl<'de> Deserialize<'de> for Means {

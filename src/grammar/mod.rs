@@ -135,6 +135,17 @@ impl Grammar {
                 .any(|w| self.sides.contains(w) && !self.net.is_plain(w))
     }
 
+    /// Whether a text may be meant for the tool, though it is no phrase: three words and more, most of
+    /// them words of phrases, one of them a word of the bench. Then a tone says that it was not
+    /// understood; talk between people stays unanswered.
+    #[must_use]
+    pub fn may_be_for_the_tool(&self, text: &str) -> bool {
+        let words = self.words_of(text);
+        let known = words.iter().filter(|w| self.known.contains(*w)).count();
+        let of_bench = |w: &String| self.bench_words.contains(w) || self.sides.contains(w);
+        words.len() > 2 && known * 4 >= words.len() * 3 && words.iter().any(of_bench)
+    }
+
     /// Whether a text names a side of the head, and so a place.
     #[must_use]
     pub fn names_a_side(&self, text: &str) -> bool {

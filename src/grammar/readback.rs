@@ -1,7 +1,7 @@
 //! Wording: what the tool says, filled in from `readback.toml`.
 
-use crate::event::{Fact, Gap, Part, Position, Reading, Value};
-use crate::measure::{Amount, Decimal, Length, LengthUnit, Quantity};
+use crate::event::{Fact, Fastener, Gap, Part, Position, Reading, Side, Value};
+use crate::measure::{Amount, Decimal, Length, LengthUnit, Quantity, Unit};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 
@@ -11,6 +11,12 @@ use std::collections::BTreeMap;
 pub struct Wording {
     /// Words of the ten digits.
     pub digits: [String; 10],
+    /// A nought behind the point; without it, the digit's own word, and a nought before the point.
+    #[serde(default)]
+    oh: Option<String>,
+    /// Whole numbers that count something; without them, digit by digit.
+    #[serde(default)]
+    whole: Option<Whole>,
     /// Words of the cylinders, from 1.
     pub cylinders: [String; 16],
     /// The decimal point.
@@ -27,6 +33,9 @@ pub struct Wording {
     pub places: BTreeMap<String, String>,
     /// Forms of readings.
     pub readings: Readings,
+    /// Long forms of readings, for whoever asks for them.
+    #[serde(default)]
+    full: Option<Readings>,
     /// Forms of answers and questions.
     pub answers: BTreeMap<String, String>,
     /// Quantities by their keys in JSON.
@@ -43,6 +52,17 @@ pub struct Wording {
     pub counts: BTreeMap<String, String>,
     /// Kinds of tasks, by their keys.
     pub tasks: BTreeMap<String, String>,
+}
+
+/// Words of whole numbers.
+#[derive(Clone, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Whole {
+    /// From nought to nineteen.
+    small: [String; 20],
+    /// Twenty to ninety.
+    tens: [String; 8],
+    hundred: String,
 }
 
 fn or() -> String {
@@ -76,6 +96,29 @@ pub struct Readings {
     pub counted: String,
 }
 
+impl Readings {
+    fn all(&self) -> [&String; 16] {
+        [
+            &self.place,
+            &self.between,
+            &self.single,
+            &self.at_least,
+            &self.below,
+            &self.none,
+            &self.shim,
+            &self.shim_marked,
+            &self.shim_measured,
+            &self.shim_both,
+            &self.spare,
+            &self.spare_one,
+            &self.measured,
+            &self.done,
+            &self.checked,
+            &self.counted,
+        ]
+    }
+}
+
 /// Fills `{name}` forms.
 fn fill(form: &str, values: &[(&str, &str)]) -> String {
     let mut text = form.to_owned();
@@ -92,6 +135,17 @@ fn fill(form: &str, values: &[(&str, &str)]) -> String {
 }
 
 impl Wording {
+    /// The same with the long forms of readings.
+    #[must_use]
+    pub fn in_full(&self) -> Self {
+        let mut wording = self.clone();
+        if let Some(full) = &self.full {
+            wording.readings = full.clone();
+            wording.oh = None;
+        }
+        wording
+    }
+
     /// A place: "cylinder three exhaust left".
     #[must_use]
     pub fn place(&self, position: Position) -> String {
@@ -126,32 +180,110 @@ impl Wording {
         figures.chars().map(word).collect::<Vec<_>>().join(" ")
     }
 
-    /// A length in the unit that it is said in: "zero point one five", "zero eight thou".
+    /// A whole number that counts something: "twenty four", "eleven hundred".
+    #[must_use]
+    pub fn whole(&self, number: u32) -> String {
+        let Some(Whole {
+            small,
+            tens,
+            hundred,
+        }) = &self.whole
+        else {
+            return self.number(&number.to_string());
+        };
+        let at = |words: &[String], i: u32| words.get(i as usize).cloned().unwrap_or_default();
+        match (number / 100, number % 100) {
+            (0, ..20) => at(small, number),
+            (0, rest) if rest % 10 == 0 => at(tens, rest / 10 - 2),
+            (0, rest) => format!("{} {}", at(tens, rest / 10 - 2), at(small, rest % 10)),
+            (hundreds @ 1..100, 0) => format!("{} {hundred}", self.whole(hundreds)),
+            (hundreds @ 10..100, rest @ 10..) => {
+                format!("{} {}", self.whole(hundreds), self.whole(rest))
+            }
+            (hundreds @ 1..10, rest) => {
+                format!("{} {hundred} {}", at(small, hundreds), self.whole(rest))
+            }
+            _ => self.number(&number.to_string()),
+        }
+    }
+
+    /// A decimal, digit by digit: "point one five", "two point six oh".
+    fn decimal(&self, figures: &str) -> String {
+        let (Some(oh), Some((whole, fraction))) = (&self.oh, figures.split_once('.')) else {
+            return self.number(figures);
+        };
+        let digit = |c: char| match c {
+            '0' => oh.clone(),
+            c => self.number(&c.to_string()),
+        };
+        let whole = Some(whole).filter(|w| *w != "0").map(|w| self.number(w));
+        let words = whole.into_iter().chain([self.point.clone()]);
+        words
+            .chain(fraction.chars().map(digit))
+            .collect::<Vec<_>>()
+            .join(" ")
+    }
+
+    /// A side.
+    #[must_use]
+    pub fn side(&self, side: Side) -> String {
+        self.places.get(side.key()).cloned().unwrap_or_default()
+    }
+
+    /// A length in the unit that it is said in: "point one five", "eight thou".
     #[must_use]
     pub fn length(&self, length: Length, unit: LengthUnit) -> String {
         if matches!(unit, LengthUnit::Thou | LengthUnit::Inch) {
             let thou = length
                 .to_decimal(LengthUnit::Thou, 0)
                 .unwrap_or_else(|| length.rounded(LengthUnit::Thou, 1));
-            let figures = if thou.places() == 0 {
+            let figures = if thou.places() == 0 && self.oh.is_none() {
                 format!("{:02}", thou.mantissa())
             } else {
                 thou.to_string()
             };
-            return format!("{} {}", self.number(&figures), self.thou);
+            return format!("{} {}", self.decimal(&figures), self.thou);
         }
         let mm = length
             .to_decimal(LengthUnit::Millimetre, 2)
             .unwrap_or_else(|| length.rounded(LengthUnit::Millimetre, 3));
-        self.number(&mm.to_string())
+        self.decimal(&mm.to_string())
+    }
+
+    /// The blade that goes and the one that does not, each as much of it as must be said where one
+    /// follows the other: the unit and the point once.
+    fn two_blades(&self, goes: Length, stops: Length, unit: LengthUnit) -> (String, String) {
+        let (first, second) = (self.length(goes, unit), self.length(stops, unit));
+        if self.oh.is_none() {
+            return (first, second);
+        }
+        let thou = format!(" {}", self.thou);
+        if let Some(bare) = first.strip_suffix(&thou) {
+            return (bare.to_owned(), second);
+        }
+        // Two figures behind the point are hundredths in a millimetre job.
+        let point = format!("{} ", self.point);
+        let short = |text: &str| {
+            let figures = text.strip_prefix(&point)?;
+            (figures.split(' ').count() == 2).then(|| figures.to_owned())
+        };
+        match (short(&first), short(&second)) {
+            (Some(_), Some(rest)) => (first, rest),
+            _ => (first, second),
+        }
+    }
+
+    /// Bolts of a kind.
+    #[must_use]
+    pub fn fastener(&self, kind: Fastener) -> String {
+        self.parts.get(kind.key()).cloned().unwrap_or_default()
     }
 
     /// A part of the engine, "head bolt seven, stage two".
     #[must_use]
     pub fn part(&self, part: Part) -> String {
         let word = |key: &str| self.parts.get(key).cloned().unwrap_or_default();
-        let side =
-            |side: crate::event::Side| self.places.get(side.key()).cloned().unwrap_or_default();
+        let side = |side: Side| self.places.get(side.key()).cloned().unwrap_or_default();
         match part {
             Part::Cylinder { number, wet, heard } => {
                 let form = if wet { "cylinder_wet" } else { "cylinder" };
@@ -194,12 +326,30 @@ impl Wording {
     #[must_use]
     pub fn figure(&self, milli: i64) -> String {
         let text = Decimal::new(milli, 3).to_string();
-        self.number(text.trim_end_matches('0').trim_end_matches('.'))
+        self.decimal(text.trim_end_matches('0').trim_end_matches('.'))
+    }
+
+    /// An amount with its unit, which is left out of millimetres.
+    #[must_use]
+    pub fn amount_words(&self, amount: Amount, unit: LengthUnit) -> String {
+        let (value, unit) = self.amount(amount, unit);
+        format!("{value} {unit}").trim_end().to_owned()
+    }
+
+    /// An amount without its unit.
+    #[must_use]
+    pub fn bare(&self, amount: Amount, unit: LengthUnit) -> String {
+        self.amount(amount, unit).0
     }
 
     fn amount(&self, amount: Amount, unit: LengthUnit) -> (String, String) {
         match amount {
             Amount::LengthNm(length) => (self.length(length, unit), String::new()),
+            Amount::Milli(milli, Unit::Count) if milli % 1_000 == 0 && milli >= 0 => {
+                let count = u32::try_from(milli / 1_000).unwrap_or(u32::MAX);
+                let word = self.units.get(Unit::Count.sign());
+                (self.whole(count), word.cloned().unwrap_or_default())
+            }
             Amount::Milli(milli, unit) => {
                 let word = self.units.get(unit.sign()).cloned().unwrap_or_default();
                 (self.figure(milli), word)
@@ -263,14 +413,15 @@ impl Wording {
         let length = |l: Length| self.length(l, reading.unit);
         let forms = &self.readings;
         let text = match reading.value {
-            Value::Gap(Gap::Between { goes_nm, stops_nm }) => fill(
-                &forms.between,
-                &[
-                    ("place", &place),
-                    ("goes", &length(goes_nm)),
-                    ("stops", &length(stops_nm)),
-                ],
-            ),
+            Value::Gap(Gap::Between { goes_nm, stops_nm }) => {
+                let (goes, stops) = self.two_blades(goes_nm, stops_nm, reading.unit);
+                let blades = [
+                    ("place", place.as_str()),
+                    ("goes", &goes),
+                    ("stops", &stops),
+                ];
+                fill(&forms.between, &blades)
+            }
             Value::Gap(Gap::Single(v)) => {
                 fill(&forms.single, &[("place", &place), ("value", &length(v))])
             }
@@ -320,11 +471,7 @@ impl Wording {
                 } else {
                     &self.readings.spare
                 };
-                let count = self
-                    .digits
-                    .get(usize::from(*count))
-                    .cloned()
-                    .unwrap_or_else(|| self.number(&count.to_string()));
+                let count = self.whole(u32::from(*count));
                 fill(form, &[("value", &value), ("count", &count)])
             }
             Fact::Checked {
@@ -338,7 +485,7 @@ impl Wording {
                 } else {
                     format!("{item}_bad")
                 };
-                let count = count.map(|n| self.number(&n.to_string()));
+                let count = count.map(|n| self.whole(u32::from(n)));
                 let own = self.counts.get(&key).zip(count.as_ref());
                 let item = match own {
                     Some((form, count)) => fill(form, &[("count", count)]),
@@ -378,31 +525,16 @@ impl Wording {
     /// Everything that can be read back, piece by piece between what is filled in.
     #[must_use]
     pub fn pieces(&self) -> Vec<String> {
-        let forms = &self.readings;
-        let forms = [
-            &forms.place,
-            &forms.between,
-            &forms.single,
-            &forms.at_least,
-            &forms.below,
-            &forms.none,
-            &forms.shim,
-            &forms.shim_marked,
-            &forms.shim_measured,
-            &forms.shim_both,
-            &forms.spare,
-            &forms.spare_one,
-            &forms.measured,
-            &forms.done,
-            &forms.checked,
-            &forms.counted,
-            &self.point,
-            &self.thou,
-        ];
-        let words = self.digits.iter().chain(&self.cylinders);
+        let forms = [Some(&self.readings), self.full.as_ref()];
+        let forms = forms.into_iter().flatten().flat_map(Readings::all);
+        let whole = self.whole.iter();
+        let whole = whole.flat_map(|w| w.small.iter().chain(&w.tens).chain([&w.hundred]));
+        let own = [&self.point, &self.thou];
+        let words = self.digits.iter().chain(&self.oh).chain(&self.cylinders);
         let all = forms
-            .into_iter()
+            .chain(own)
             .chain(words)
+            .chain(whole)
             .chain(self.places.values())
             .chain(self.answers.values())
             .chain(self.quantities.values())

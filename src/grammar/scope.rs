@@ -26,6 +26,8 @@ pub struct Scope {
     pub last_part: Option<Part>,
     /// The last reading is a shim of the open valve: a bare number may be another.
     pub shim_in_hand: bool,
+    /// Shims are being fitted: a bare number at any valve may be one.
+    pub fitting: bool,
     /// Unit of bare compressions.
     pub gauge: Unit,
     /// Unit of bare torques.

@@ -6,7 +6,7 @@ use super::net::Match;
 use super::refusal::{Refusal, refuse};
 use super::scope::Scope;
 use crate::event::Value;
-use crate::measure::{LengthUnit, Place, Quantity, Zone, bounds};
+use crate::measure::{Length, LengthUnit, Place, Quantity, Zone, bounds};
 
 fn shim_lengths(m: &Match, slot: &str, scope: &Scope) -> Result<Option<Vec<Candidate>>, Refusal> {
     let Some(raw) = m.slot(slot) else {
@@ -100,16 +100,25 @@ pub(super) fn spares(m: &Match, scope: &Scope) -> Result<Vec<Meaning>, Refusal> 
 pub(super) fn step(m: &Match, scope: &Scope) -> Result<Meaning, Refusal> {
     let sign = if m.slot("way") == Some("down") { -1 } else { 1 };
     let steps = m.slot("steps").and_then(|n| n.parse::<i8>().ok());
-    let by = m.slot("by").map(|raw| {
-        let row = bounds(Quantity::Clearance, Place::Any);
-        let all = amount::lengths(raw, m.slot("unit"), Quantity::Clearance, row, scope);
-        all.first()
-            .map(|c| c.length)
-            .ok_or_else(|| refuse(raw, row))
-    });
-    let by = by.transpose()?;
+    let by = by(m, scope)?;
     Ok(Meaning::ShimStep {
         steps: steps.unwrap_or(0) * sign,
         by: by.map(|b| if sign < 0 { -b } else { b }),
     })
+}
+
+/// The length of the slot `by`: what a shim is to differ by, or what a cut takes off.
+fn by(m: &Match, scope: &Scope) -> Result<Option<Length>, Refusal> {
+    let Some(raw) = m.slot("by") else {
+        return Ok(None);
+    };
+    let row = bounds(Quantity::Clearance, Place::Any);
+    let all = amount::lengths(raw, m.slot("unit"), Quantity::Clearance, row, scope);
+    let first = all.first().map(|c| c.length);
+    first.map(Some).ok_or_else(|| refuse(raw, row))
+}
+
+/// "What if I take five hundredths off": by how much.
+pub(super) fn cut(m: &Match, scope: &Scope) -> Result<Option<Meaning>, Refusal> {
+    Ok(by(m, scope)?.map(Meaning::WhatIfCut))
 }

@@ -83,6 +83,8 @@ pub struct Grammar {
     pub phrases: Vec<Phrase>,
     /// Read-back wording.
     pub wording: Wording,
+    /// The same with the long forms of readings.
+    pub full_wording: Wording,
     /// The stages of the job, in their usual order.
     pub stages: Vec<StageText>,
     pub(super) net: Net,
@@ -99,6 +101,8 @@ pub struct Grammar {
     pub(super) known: BTreeSet<String>,
     /// Words that name a side of the head.
     pub(super) sides: BTreeSet<String>,
+    /// Words that hardly anybody says but to the tool.
+    pub(super) bench_words: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
     pub hash: String,
 }
@@ -290,9 +294,11 @@ impl Grammar {
         })?;
         let hash = fingerprint(files, names);
         let sides = rules.get("side_word").map(words_of).unwrap_or_default();
+        let bench_words = rules.get("bench_word").map(words_of).unwrap_or_default();
         let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
             phrases,
+            full_wording: wording.in_full(),
             wording,
             stages,
             net,
@@ -304,6 +310,7 @@ impl Grammar {
             compound,
             known,
             sides,
+            bench_words,
             hash,
         };
         for (at, example) in examples {

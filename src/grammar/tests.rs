@@ -13,7 +13,7 @@ pub(crate) fn english() -> Grammar {
     ENGLISH.clone()
 }
 
-const ENGLISH_FILES: [(&str, &str); 6] = [
+const ENGLISH_FILES: [(&str, &str); 7] = [
     (
         "numbers.toml",
         include_str!("../../grammars/en/numbers.toml"),
@@ -31,6 +31,10 @@ const ENGLISH_FILES: [(&str, &str); 6] = [
         include_str!("../../grammars/en/inspect.toml"),
     ),
     ("job.toml", include_str!("../../grammars/en/job.toml")),
+    (
+        "commands.toml",
+        include_str!("../../grammars/en/commands.toml"),
+    ),
     (
         "readback.toml",
         include_str!("../../grammars/en/readback.toml"),
@@ -53,6 +57,7 @@ pub(super) fn triple(unit: LengthUnit) -> Scope {
         last: None,
         last_part: None,
         shim_in_hand: false,
+        fitting: false,
         gauge: crate::measure::Unit::Bar,
         wrench: crate::measure::Unit::NewtonMetre,
     }
@@ -77,6 +82,7 @@ pub(super) fn show(heard: &Heard) -> String {
             Meaning::Command(c) => c.key().to_owned(),
             Meaning::Group(group, gap, _) => format!("group {group:?} {gap:?}"),
             Meaning::ShimStep { steps, by } => format!("step {steps} {by:?}"),
+            Meaning::WhatIfCut(by) => format!("cut {}", um(*by)),
             Meaning::Moved => "moved".to_owned(),
             Meaning::Check { items, good, .. } => {
                 let one = |(item, count): &(String, Option<u16>)| {
@@ -372,7 +378,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[[phrase]]\nmeans = \"clearence\"\nexamples = [\"aye\"]\nsay = [\"aye\"]",
-            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`",
+            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `what_if_cut`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`, `full_read_back`, `short_read_back`, `give_me_time`, `normal_pace`, `slower`, `faster`, `louder`, `quieter`, `stop_talking`, `whats_loose`, `whats_out`, `is_it_in`, `plan`, `to_buy`, `in_the_box`, `shim_in`, `target`, `band`, `limit`, `what_torque`, `next_bolt`, `how_much_cut`, `disregard_two`, `second_round`, `help`, `read_again`, `changed`, `part_of_note`, `a_question`, `swapped`",
         ),
     ] {
         let error =

@@ -26,6 +26,7 @@ fn read_german() -> Grammar {
         file!("phrases.toml"),
         file!("inspect.toml"),
         file!("job.toml"),
+        file!("commands.toml"),
         file!("readback.toml"),
     ])
     .unwrap_or_else(|e| panic!("{e}"))

@@ -212,6 +212,26 @@ impl Counting {
         self.last(&Kind::Undoable)
     }
 
+    /// The events that "disregard" can take back, latest first.
+    pub fn undoable(&self) -> impl Iterator<Item = u64> + use<'_> {
+        let mut last = None;
+        let ids = self.of(&Kind::Undoable).rev().map(|(at, _)| at.0);
+        ids.filter(move |id| last.replace(*id) != Some(*id))
+    }
+
+    /// What takes the place of an event of which readings were wrong: it no longer counts, and all
+    /// else that it added still does. `right` gives what a reading should have been, `None` for
+    /// nothing.
+    #[must_use]
+    pub fn instead(&self, id: u64, right: impl Fn(&Reading) -> Option<Reading>) -> Vec<Fact> {
+        let kept = self.facts_of(id).iter().filter_map(|fact| match fact {
+            Fact::Read(reading) => right(reading).map(Fact::Read),
+            Fact::Opened(_) | Fact::Asked(_) | Fact::Closed => None,
+            other => Some(other.clone()),
+        });
+        std::iter::once(Fact::Cancelled(id)).chain(kept).collect()
+    }
+
     /// The latest fact that says something of the work: what "where am I" answers with.
     #[must_use]
     pub fn last_done(&self) -> Option<&Fact> {
@@ -267,6 +287,13 @@ impl Counting {
     #[must_use]
     pub fn was_begun(&self, stage: &str) -> bool {
         self.filed.contains_key(&Kind::Begun(stage.to_owned()))
+    }
+
+    /// The latest look at a thing, by its key and valve.
+    #[must_use]
+    pub fn check(&self, item: &str, position: Option<Position>) -> Option<&Fact> {
+        let kind = Kind::Checked(item.to_owned(), position);
+        self.last(&kind).map(|(_, fact)| fact)
     }
 
     /// The latest of everything that was looked at, in order of their keys and valves.

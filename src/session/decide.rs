@@ -4,6 +4,7 @@ use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::{
     Acceptance, Decision, Hearing, JobSetup, State, answers, dictation, errands, reading, several,
+    steps,
 };
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
@@ -35,6 +36,9 @@ pub(super) fn decide(setup: &JobSetup, state: &State, hearing: &Hearing) -> Deci
     if let Some(decision) = dictation::line(setup, state, hearing, &heard) {
         return decision;
     }
+    if let Some(decision) = asked_in_a_note(setup, state, hearing, &heard) {
+        return decision;
+    }
     let heard = without_stray_answers(state, heard);
     let decision = match heard {
         Heard::Nothing if dictating(state) && setup.grammar.words_of(&hearing.said).len() > 1 => {
@@ -57,11 +61,26 @@ pub(super) fn decide(setup: &JobSetup, state: &State, hearing: &Hearing) -> Deci
     let unsure = hearing.acceptance == Acceptance::Confirm
         || super::doubt::rival_is_likelier(setup, state, hearing, &decision);
     if unsure {
-        let asked = doubted(setup, decision);
+        let asked = doubted(setup, state, decision);
         super::doubt::named(setup, state, hearing, asked)
     } else {
         decision
     }
+}
+
+/// "A question", said of what was heard in a long note: it is answered, and the note goes on.
+fn asked_in_a_note(
+    setup: &JobSetup,
+    state: &State,
+    hearing: &Hearing,
+    heard: &Heard,
+) -> Option<Decision> {
+    let said = dictation::asked(state).filter(|_| dictation::is_a_question(heard))?;
+    let meant = setup.grammar.parse(said, &setup.scope(state));
+    let Heard::Accepted(meant) = meant else {
+        return None;
+    };
+    Some(accepted(setup, state, hearing, meant).closing(Some(Fact::Closed)))
 }
 
 /// A place was said and not understood: it is awaited again.
@@ -102,6 +121,15 @@ fn no_phrase(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
         let words = setup.answer("not_understood", &[]);
         return Decision::new(Outcome::Asked, "words of the bench, but no phrase")
             .asks(place_awaited(words));
+    }
+    let for_the_tool = hearing.acceptance != Acceptance::Reject
+        && setup.grammar.may_be_for_the_tool(&hearing.said);
+    if for_the_tool {
+        return Decision::new(
+            Outcome::Ignored,
+            "a word of the bench, but no phrase: a tone",
+        )
+        .say(setup.answer("not_caught", &[]));
     }
     Decision::new(Outcome::Ignored, "no phrase of the bench")
 }
@@ -212,7 +240,7 @@ fn ambiguous(setup: &JobSetup, state: &State, choices: &[Said]) -> Decision {
 fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> Decision {
     let close = state.question.is_some().then_some(Fact::Closed);
     match said.meaning {
-        Meaning::Open => opened(setup, said.place).closing(close),
+        Meaning::Open => opened(setup, state, said.place).closing(close),
         Meaning::Answer => answered(setup, state, &said.place),
         Meaning::Several(all) => several::in_one_breath(setup, state, hearing, &all).closing(close),
         Meaning::Reading { .. } => reading::read(setup, state, hearing, &said),
@@ -228,11 +256,12 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
         Meaning::ShimStep { steps, by } => {
             several::shim_step(setup, state, steps, by).closing(close)
         }
+        Meaning::WhatIfCut(cut) => steps::what_if_cut(setup, state, &said.place, cut),
         Meaning::Moved => several::moved(setup, state, &said.place).closing(close),
         Meaning::Check { here, items, good } => {
             let position =
                 errands::on(setup, state, &said.place).filter(|_| here || !said.place.is_empty());
-            errands::check(setup, position, items, good).closing(close)
+            errands::check(setup, state, position, items, good).closing(close)
         }
         Meaning::Task { kind, text } => {
             errands::task(setup, state, &said.place, kind, text).closing(close)
@@ -251,7 +280,7 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
                 Placed::Missing(_) => None,
             };
             if text.is_empty() {
-                return dictation(setup, position).closing(close);
+                return dictation(setup, state, position).closing(close);
             }
             note(setup, position, text)
         }
@@ -276,9 +305,9 @@ fn note(setup: &JobSetup, position: Option<Position>, text: String) -> Decision 
 }
 
 /// "Note three inlet right", and a pause: the next sentence is the note.
-fn dictation(setup: &JobSetup, position: Option<Position>) -> Decision {
+fn dictation(setup: &JobSetup, state: &State, position: Option<Position>) -> Decision {
     let place = position
-        .map(|p| setup.grammar.wording.place(p))
+        .map(|p| setup.wording(state).place(p))
         .unwrap_or_default();
     let unplaced = position.map(|p| Unplaced {
         cylinder: Some(p.cylinder),
@@ -307,16 +336,16 @@ fn dictating(state: &State) -> bool {
 }
 
 /// A place called alone opens the valve.
-fn opened(setup: &JobSetup, said: Whereabouts) -> Decision {
+fn opened(setup: &JobSetup, state: &State, said: Whereabouts) -> Decision {
     match place::complete(&setup.profile, &said) {
         Placed::At(position) => Decision::new(
             Outcome::Stored,
             "opened: values belong to it until another is opened",
         )
         .about(Some(position))
-        .say(setup.grammar.wording.place(position))
+        .say(setup.wording(state).place(position))
         .adds([Fact::Opened(position)]),
-        Placed::Missing(doubt) => ask_place(setup, doubt, &said, None),
+        Placed::Missing(doubt) => ask_place(setup, state, doubt, &said, None),
     }
 }
 
@@ -330,7 +359,7 @@ fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
         }
         // "Exhaust left", of which cylinder? The valve before is left behind.
         if part.side.is_some() && part.valve.is_some() {
-            return ask_place(setup, Doubt::Position, part, None);
+            return ask_place(setup, state, Doubt::Position, part, None);
         }
         return Decision::new(
             Outcome::Ignored,
@@ -354,15 +383,15 @@ fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
             reading::Force::default(),
         )
         .closing(Some(Fact::Closed)),
-        (Placed::At(_), None) => opened(setup, joined).closing(Some(Fact::Closed)),
+        (Placed::At(_), None) => opened(setup, state, joined).closing(Some(Fact::Closed)),
         (Placed::Missing(doubt), reading) => {
-            ask_place(setup, doubt, &joined, reading).closing(Some(Fact::Closed))
+            ask_place(setup, state, doubt, &joined, reading).closing(Some(Fact::Closed))
         }
     }
 }
 
 /// The recogniser was not certain: what would have been stored is proposed instead.
-fn doubted(setup: &JobSetup, decision: Decision) -> Decision {
+fn doubted(setup: &JobSetup, state: &State, decision: Decision) -> Decision {
     // An uncertain value must not wait for its place and be stored with a certain answer.
     let waits = decision
         .facts
@@ -381,7 +410,7 @@ fn doubted(setup: &JobSetup, decision: Decision) -> Decision {
         .facts
         .iter()
         .rev()
-        .map(|f| setup.grammar.wording.fact(f))
+        .map(|f| setup.wording(state).fact(f))
         .find(|t| !t.is_empty());
     let Some(reading) = said else {
         let again = setup.answer("not_understood", &[]);

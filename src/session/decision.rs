@@ -4,7 +4,7 @@ use super::place;
 use super::{Decision, JobSetup, State};
 use crate::engine::ShimKind;
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Side, Unplaced};
-use crate::grammar::{Command, Scope, Whereabouts};
+use crate::grammar::{Command, Scope, Whereabouts, Wording};
 use crate::measure::{Place, Quantity};
 
 impl Decision {
@@ -80,8 +80,17 @@ impl JobSetup {
             shim_in_hand: state
                 .said_last()
                 .is_some_and(|r| r.quantity == Quantity::ShimFitted && r.position == state.open),
+            fitting: state.is_fitting(),
             gauge: self.gauge,
             wrench: self.wrench,
+        }
+    }
+
+    /// How readings are worded: short, or in full if the person asked for that.
+    pub(super) fn wording(&self, state: &State) -> &Wording {
+        match state.manner.full_read_back {
+            true => &self.grammar.full_wording,
+            false => &self.grammar.wording,
         }
     }
 
@@ -93,11 +102,12 @@ impl JobSetup {
 /// Asks for what is missing of a place.
 pub(super) fn ask_place(
     setup: &JobSetup,
+    state: &State,
     doubt: Doubt,
     said: &Whereabouts,
     reading: Option<Reading>,
 ) -> Decision {
-    let wording = &setup.grammar.wording;
+    let wording = setup.wording(state);
     let words = match (doubt, place::partial(said)) {
         (Doubt::Valve, Some(partial)) => {
             let names = place::names(&setup.profile, partial.side);

@@ -2,19 +2,19 @@
 
 use super::place::{self, Placed};
 use super::{Decision, Hearing, JobSetup, State};
-use crate::event::{Fact, Outcome};
+use crate::event::{Doubt, Fact, Outcome, Question};
 use crate::grammar::{Command, Heard, Meaning, Whereabouts};
 
 /// A long note that was left open this long ends by itself: what is said then is work again.
 const LEFT_OPEN_MS: i64 = 120_000;
 
 /// "Take a note": what follows is its text, whatever it says.
-pub(super) fn begin(setup: &JobSetup, said: &Whereabouts) -> Decision {
+pub(super) fn begin(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
     let position = match place::complete(&setup.profile, said) {
         Placed::At(position) => Some(position),
         Placed::Missing(_) => None,
     };
-    let place = position.map(|p| setup.grammar.wording.place(p));
+    let place = position.map(|p| setup.wording(state).place(p));
     let place = place.unwrap_or_default();
     Decision::new(Outcome::Stored, "a long note is open")
         .about(position)
@@ -56,13 +56,54 @@ pub(super) fn line(
         },
         // The words that steer listening work inside a note too.
         Some(Command::StandBy | Command::Listen | Command::SayAgain) => return None,
+        Some(Command::PartOfNote | Command::Affirm) if asked(state).is_some() => {
+            let line = asked(state).map(|text| Fact::NoteLine(text.to_owned()));
+            Decision::new(Outcome::Stored, "a sentence of the long note")
+                .say(setup.answer("noted", &[]))
+                .command(Command::PartOfNote)
+                .adds([Fact::Closed])
+                .adds(line)
+        }
+        Some(Command::AQuestion | Command::Negative) if asked(state).is_some() => return None,
+        // "How many left" may be meant for the tool.
+        Some(command) if command.is_a_question() => ask(setup, hearing),
         _ => {
             let words = setup.grammar.words_of(&hearing.said);
             if words.is_empty() {
                 return None;
             }
+            let close = state.question.is_some().then_some(Fact::Closed);
             Decision::new(Outcome::Stored, "a sentence of the long note")
                 .adds([Fact::NoteLine(words.join(" "))])
+                .closing(close)
         }
     })
+}
+
+/// What was said in the long note and may be a question.
+pub(super) fn asked(state: &State) -> Option<&str> {
+    state.dictating_since_ms?;
+    match state.question.as_ref()?.proposed.as_slice() {
+        [Fact::NoteLine(text)] => Some(text),
+        _ => None,
+    }
+}
+
+/// Whether it is answered that it was one.
+pub(super) fn is_a_question(heard: &Heard) -> bool {
+    let answers = [Command::AQuestion, Command::Negative].map(Meaning::Command);
+    matches!(heard, Heard::Accepted(said) if answers.contains(&said.meaning))
+}
+
+/// Part of the note, or a question?
+fn ask(setup: &JobSetup, hearing: &Hearing) -> Decision {
+    let text = setup.grammar.words_of(&hearing.said).join(" ");
+    let question = Question {
+        doubt: Doubt::Dictation,
+        proposed: vec![Fact::NoteLine(text)],
+        unplaced: None,
+        choices: Vec::new(),
+        words: setup.answer("note_or_question", &[]),
+    };
+    Decision::new(Outcome::Asked, "a question, said in a long note").asks(question)
 }

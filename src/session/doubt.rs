@@ -43,7 +43,7 @@ pub(super) fn of_half(setup: &JobSetup, state: &State, hearing: &Hearing, id: u6
         .filter(|f| matches!(f, Fact::Read(_) | Fact::Spare { .. } | Fact::Cancelled(_)))
         .cloned()
         .collect();
-    let spoken = again.iter().map(|f| setup.grammar.wording.fact(f));
+    let spoken = again.iter().map(|f| setup.wording(state).fact(f));
     let Some(read_back) = spoken.rev().find(|t| !t.is_empty()) else {
         return decision;
     };

@@ -2,7 +2,8 @@
 
 use super::place::{self, Placed};
 use super::{Decision, JobSetup, State};
-use crate::event::{Fact, Outcome, Position};
+use crate::engine::Verdict;
+use crate::event::{Doubt, Fact, Outcome, Position, Question};
 use crate::grammar::Whereabouts;
 use crate::record::Task;
 
@@ -20,6 +21,7 @@ pub(super) fn on(setup: &JobSetup, state: &State, said: &Whereabouts) -> Option<
 /// "Plugs in, dowels two": looked at and found as it should be, or not.
 pub(super) fn check(
     setup: &JobSetup,
+    state: &State,
     position: Option<Position>,
     items: Vec<(String, Option<u16>)>,
     good: bool,
@@ -31,10 +33,122 @@ pub(super) fn check(
         position,
     };
     let facts: Vec<Fact> = items.into_iter().map(fact).collect();
+    let read_back = setup.wording(state).facts(&facts);
+    let spoken = match at_once(setup, state, &facts) {
+        Some(caution) if caution.1 => caution.0,
+        Some((caution, _)) => format!("{read_back}. {caution}"),
+        None => read_back,
+    };
     Decision::new(Outcome::Stored, "something looked at")
         .about(position)
-        .say(setup.grammar.wording.facts(&facts))
+        .say(spoken)
         .adds(facts)
+}
+
+/// What must be said at once of what was looked at, and whether it is said instead of the read-back.
+fn at_once(setup: &JobSetup, state: &State, facts: &[Fact]) -> Option<(String, bool)> {
+    facts.iter().find_map(|fact| match fact {
+        Fact::Checked { item, good, .. } if item == TURNS && !good => {
+            Some((setup.answer("stop_turning", &[]), true))
+        }
+        Fact::Checked { item, count, .. } if item == RAGS_OUT => {
+            let here = facts.iter().find_map(|f| counted(f, RAGS_IN));
+            let put_in = here.or_else(|| in_head(state))?;
+            Some((rags_short(setup, put_in, (*count)?)?, false))
+        }
+        _ => None,
+    })
+}
+
+/// The items of the grammar that a caution knows.
+const TURNS: &str = "turns";
+const RAGS_IN: &str = "rags_in";
+const RAGS_OUT: &str = "rags_out";
+const LEAK: &str = "leak_check";
+
+fn counted(fact: &Fact, key: &str) -> Option<u16> {
+    match fact {
+        Fact::Checked { item, count, .. } if item == key => *count,
+        _ => None,
+    }
+}
+
+/// How many rags were put into the head.
+fn in_head(state: &State) -> Option<u16> {
+    counted(state.counting().check(RAGS_IN, None)?, RAGS_IN)
+}
+
+/// "One rag short", where fewer came out than went in.
+fn rags_short(setup: &JobSetup, put_in: u16, out: u16) -> Option<String> {
+    let short = put_in.checked_sub(out).filter(|n| *n > 0)?;
+    let count = setup.grammar.wording.whole(u32::from(short));
+    let key = if short == 1 {
+        "rag_short"
+    } else {
+        "rags_short"
+    };
+    Some(setup.answer(key, &[("count", &count)]))
+}
+
+/// What speaks against putting the cover on: valves out of band or not measured, a seat that leaks,
+/// a rag that did not come out.
+fn before_the_cover(setup: &JobSetup, state: &State) -> Vec<String> {
+    let valves = setup.profile.valves();
+    let say = |key: &str, count: usize| {
+        let count = u32::try_from(count).ok().filter(|n| *n > 0)?;
+        let count = setup.grammar.wording.whole(count);
+        Some(setup.answer(key, &[("count", &count)]))
+    };
+    let are = |wanted: &[Verdict]| {
+        let of = |p: &&Position| wanted.contains(&state.view.verdict(**p));
+        valves.iter().filter(of).count()
+    };
+    let leaks = |p: &&Position| {
+        let check = state.counting().check(LEAK, Some(**p));
+        matches!(check, Some(Fact::Checked { good: false, .. }))
+    };
+    let out = state.counting().check(RAGS_OUT, None);
+    let out = out.and_then(|f| counted(f, RAGS_OUT)).unwrap_or(0);
+    let rags = in_head(state).and_then(|put_in| rags_short(setup, put_in, out));
+    let all = [
+        say("some_tight", are(&[Verdict::Tight, Verdict::NoGap])),
+        say("some_loose", are(&[Verdict::Loose])),
+        say("to_measure", state.view.remaining().len()),
+        say("some_leak", valves.iter().filter(leaks).count()),
+        rags,
+    ];
+    all.into_iter().flatten().collect()
+}
+
+/// What speaks against a stage, so that it is asked first.
+fn against(setup: &JobSetup, state: &State, stage: &str, done: bool) -> Vec<String> {
+    match (stage, done) {
+        ("cover", false) => before_the_cover(setup, state),
+        ("turning", true) => {
+            let turns = state.counting().check(TURNS, None);
+            let stops = matches!(turns, Some(Fact::Checked { good: false, .. }));
+            let stops = stops.then(|| turns.map(|f| setup.wording(state).fact(f)));
+            stops.flatten().into_iter().collect()
+        }
+        _ => Vec::new(),
+    }
+}
+
+/// A stage that is begun or finished, in words, with its cautions the first time.
+pub(super) fn stage_words(setup: &JobSetup, state: &State, fact: &Fact) -> Option<String> {
+    let Fact::Stage { stage, done } = fact else {
+        return None;
+    };
+    let known = setup.grammar.stage(stage)?;
+    let key = if *done { "stage_done" } else { "stage_begun" };
+    let mut spoken = setup.answer(key, &[("stage", &known.name)]);
+    if !done && !state.counting().was_begun(stage) {
+        for caution in &known.cautions {
+            spoken.push_str(if spoken.ends_with('.') { " " } else { ". " });
+            spoken.push_str(caution);
+        }
+    }
+    Some(spoken)
 }
 
 /// "Remind me …", "order …", "mark that one for lapping".
@@ -51,7 +165,7 @@ pub(super) fn task(
         return Decision::new(Outcome::Refused, "no valve was named and none is open")
             .say(setup.answer("which_position", &[]));
     }
-    let place = position.map(|p| setup.grammar.wording.place(p));
+    let place = position.map(|p| setup.wording(state).place(p));
     let spoken = setup.answer("listed", &[("place", place.as_deref().unwrap_or_default())]);
     Decision::new(Outcome::Stored, "on the list of what is still open")
         .about(position)
@@ -100,33 +214,36 @@ pub(super) fn stage(setup: &JobSetup, state: &State, stage: String, done: bool) 
         Some((open, false)) if stage.is_empty() => open.to_owned(),
         _ => stage,
     };
-    let Some(known) = setup.grammar.stage(&stage) else {
+    let problems = against(setup, state, &stage, done);
+    let fact = Fact::Stage { stage, done };
+    let Some(spoken) = stage_words(setup, state, &fact) else {
         return Decision::new(Outcome::Ignored, "no stage of the job");
     };
-    let name = known.name.as_str();
-    let key = if done { "stage_done" } else { "stage_begun" };
-    let mut spoken = setup.answer(key, &[("stage", name)]);
-    if !done && !state.counting().was_begun(&stage) {
-        for caution in &known.cautions {
-            spoken.push_str(if spoken.ends_with('.') { " " } else { ". " });
-            spoken.push_str(caution);
-        }
+    if !problems.is_empty() {
+        let problems = problems.join(", ");
+        let question = Question {
+            doubt: Doubt::Unusual,
+            proposed: vec![fact],
+            unplaced: None,
+            choices: Vec::new(),
+            words: setup.answer("all_the_same", &[("problems", &problems)]),
+        };
+        return Decision::new(Outcome::Asked, problems).asks(question);
     }
     Decision::new(
         Outcome::Stored,
         "the order of stages is advice, never a lock",
     )
     .say(spoken)
-    .adds([Fact::Stage { stage, done }])
+    .adds([fact])
 }
 
 /// What is still open, in words.
 pub(super) fn open(setup: &JobSetup, state: &State) -> String {
     let tasks = state.counting().tasks();
-    if tasks.is_empty() {
-        return setup.answer("nothing_open", &[]);
-    }
-    let wording = &setup.grammar.wording;
+    let wording = setup.wording(state);
+    let left = state.left_open.iter();
+    let left = left.map(|p| setup.answer("left_open", &[("place", &wording.place(*p))]));
     let one = |task: &Task<'_>| {
         let kind = wording.tasks.get(task.kind).cloned().unwrap_or_default();
         let place = task.position.map(|p| wording.place(p)).unwrap_or_default();
@@ -136,7 +253,11 @@ pub(super) fn open(setup: &JobSetup, state: &State) -> String {
             .collect::<Vec<_>>()
             .join(" ")
     };
-    tasks.iter().map(one).collect::<Vec<_>>().join(". ")
+    let all: Vec<String> = left.chain(tasks.iter().map(one)).collect();
+    if all.is_empty() {
+        return setup.answer("nothing_open", &[]);
+    }
+    all.join(". ")
 }
 
 /// The stage, the last thing done, and what is open.
@@ -149,16 +270,20 @@ pub(super) fn where_am_i(setup: &JobSetup, state: &State) -> String {
         parts.push(setup.answer(form, &[("stage", &stage.name)]));
     }
     if let Some(fact) = state.counting().last_done() {
-        let last = setup.grammar.wording.fact(fact);
+        let last = setup.wording(state).fact(fact);
         parts.push(setup.answer("last_done", &[("reading", &last)]));
     }
+    let whole = |n: usize| {
+        let n = u32::try_from(n).unwrap_or(u32::MAX);
+        setup.grammar.wording.whole(n)
+    };
     let left = state.view.remaining().len();
     if left > 0 {
-        let count = setup.grammar.wording.number(&left.to_string());
+        let count = whole(left);
         parts.push(setup.answer("to_measure", &[("count", &count)]));
     }
-    let tasks = state.counting().tasks().len();
-    let count = setup.grammar.wording.number(&tasks.to_string());
+    let tasks = state.counting().tasks().len() + state.left_open.len();
+    let count = whole(tasks);
     parts.push(if tasks == 0 {
         setup.answer("nothing_open", &[])
     } else {

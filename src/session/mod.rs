@@ -1,23 +1,31 @@
 //! The conversation: `step(state, hearing) -> event`. Pure; joins grammar and engine.
 
 mod answers;
+mod asked;
+mod bolts;
 mod breath;
 mod decide;
 mod decision;
 mod dictation;
 mod doubt;
 mod errands;
+mod help;
 mod interpreter;
 mod lazy;
+mod manner;
 mod place;
 mod reading;
 mod review;
 #[cfg(test)]
 mod review_tests;
 mod several;
+mod shims;
 mod state;
+mod steps;
 #[cfg(test)]
 mod tests;
+#[cfg(test)]
+mod tests_asked;
 #[cfg(test)]
 mod tests_job;
 #[cfg(test)]
@@ -26,11 +34,14 @@ mod tests_questions;
 mod tests_readings;
 #[cfg(test)]
 mod tests_shims;
+mod undo;
+mod verdict;
 
 pub use breath::one_by_one;
 pub(crate) use interpreter::means_the_same;
 pub use interpreter::{Interpretations, Interpreter};
 pub use lazy::LazyGrammar;
+pub use manner::Manner;
 pub use review::review;
 pub(crate) use review::{Review, ReviewError};
 pub use state::State;
@@ -127,7 +138,7 @@ struct Decision {
 pub fn step(setup: &JobSetup, state: &State, hearing: Hearing) -> Event {
     let decision = decide::decide(setup, state, &hearing);
     let words = |text: &str| setup.grammar.words_of(text).join(" ");
-    Event {
+    let mut event = Event {
         id: state.next_id(),
         at_ms: hearing.at_ms,
         said: words(&hearing.said),
@@ -144,5 +155,36 @@ pub fn step(setup: &JobSetup, state: &State, hearing: Hearing) -> Event {
         sound: hearing.sound,
         grammar: setup.grammar.hash.clone(),
         facts: decision.facts,
+    };
+    event.spoken = with_hint(setup, state, event.spoken);
+    event.spoken = with_left_open(setup, state, &event);
+    event
+}
+
+/// "Say again" a second time in a row comes with an example that fits.
+fn with_hint(setup: &JobSetup, state: &State, spoken: String) -> String {
+    let again = setup.answer("not_understood", &[]);
+    if spoken.is_empty() || spoken != again || !state.last_spoken.starts_with(&again) {
+        return spoken;
     }
+    let example = help::example(setup, state);
+    let hint = setup.answer("for_example", &[("example", &example)]);
+    if hint.is_empty() { spoken } else { hint }
+}
+
+/// A question that is left behind is said once: after a statement, before a question.
+fn with_left_open(setup: &JobSetup, state: &State, event: &Event) -> String {
+    let wording = setup.wording(state);
+    let places = state.leaves_behind(event);
+    let places: Vec<String> = places.into_iter().map(|p| wording.place(p)).collect();
+    let left = match places.is_empty() {
+        true => String::new(),
+        false => setup.answer("left_open", &[("place", &places.join(", "))]),
+    };
+    let order = match event.outcome {
+        Outcome::Asked | Outcome::Refused => [left, event.spoken.clone()],
+        _ => [event.spoken.clone(), left],
+    };
+    let said: Vec<String> = order.into_iter().filter(|s| !s.is_empty()).collect();
+    said.join(". ")
 }

@@ -1,9 +1,10 @@
 //! A reading on its way in: placed, joined with what was said before, asked or stored.
 
+use super::bolts::{self, Wrong};
 use super::decision::ask_place;
 use super::place::{self, Placed};
-use super::{Decision, Hearing, JobSetup, State};
-use crate::event::{Doubt, Fact, Gap, Outcome, Part, Position, Question, Reading, Side, Value};
+use super::{Decision, Hearing, JobSetup, State, shims, verdict};
+use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Side, Value};
 use crate::grammar::{Meaning, Said, Whereabouts};
 use crate::measure::{Amount, Home, Length, LengthUnit, Place, Quantity, Zone, bounds};
 
@@ -63,7 +64,7 @@ pub(super) fn read(setup: &JobSetup, state: &State, hearing: &Hearing, said: &Sa
             Placed::Missing(doubt) => doubt,
             Placed::At(_) => Doubt::Valve,
         };
-        return ask_place(setup, doubt, &known, kept).closing(close);
+        return ask_place(setup, state, doubt, &known, kept).closing(close);
     }
     // Where the place was not certain, a value that follows it is not either.
     let unusual = unusual || said.place.is_empty() && state.place_in_doubt();
@@ -86,7 +87,7 @@ pub(super) fn read(setup: &JobSetup, state: &State, hearing: &Hearing, said: &Sa
             // A doubt that the value alone does not show would be lost with the answer: then only
             // the place is asked, and the value must be said again.
             let kept = (!unusual || outside(setup, &reading)).then_some(reading);
-            ask_place(setup, doubt, &said.place, kept).closing(close)
+            ask_place(setup, state, doubt, &said.place, kept).closing(close)
         }
         Placed::At(position) => {
             reading.position = Some(position);
@@ -114,19 +115,6 @@ fn of_a_part(setup: &JobSetup, state: &State, reading: Reading, unusual: bool) -
             format!("{} of which one was not said", reading.quantity),
         )
         .say(setup.answer("which_part", &[]));
-    }
-    if let Some(Part::Bolt {
-        kind,
-        number: Some(number),
-        ..
-    }) = reading.part
-        && setup.profile.lacks_bolt(kind, number)
-    {
-        return Decision::new(
-            Outcome::Refused,
-            format!("the profile has no bolt {number}"),
-        )
-        .say(setup.answer("no_such_bolt", &[]));
     }
     let force = Force {
         unusual,
@@ -177,7 +165,9 @@ fn correct(
     let position = match place::complete(&setup.profile, &said.place) {
         Placed::At(position) => Some(position),
         Placed::Missing(_) if said.place.is_empty() => None,
-        Placed::Missing(doubt) => return ask_place(setup, doubt, &said.place, Some(reading)),
+        Placed::Missing(doubt) => {
+            return ask_place(setup, state, doubt, &said.place, Some(reading));
+        }
     };
     let named = Reading {
         position,
@@ -185,7 +175,12 @@ fn correct(
     };
     // While a question waits, a correction is of what was asked.
     let asked = state.asked_reading().filter(|_| position.is_none());
-    let asked = asked.filter(|(_, asked)| reading.part.is_none_or(|p| asked.part == Some(p)));
+    let asked = asked.filter(|(_, asked)| {
+        let stage_unsaid = |p| asked.part.is_some_and(|a| bolts::is_without_stage(a, p));
+        reading
+            .part
+            .is_none_or(|p| asked.part == Some(p) || stage_unsaid(p))
+    });
     if let Some((fixes, asked)) = asked {
         let reading = Reading {
             position: asked.position,
@@ -250,7 +245,7 @@ fn instead_of_last(setup: &JobSetup, state: &State, named: Reading, stored: Deci
     let Some((id, last)) = last.filter(|_| stored.outcome == Outcome::Stored) else {
         return stored;
     };
-    let last = setup.grammar.wording.reading(&last);
+    let last = setup.wording(state).reading(&last);
     let gone = setup.answer("disregarded", &[("reading", &last)]);
     let words = setup.answer("confirm", &[("reading", &gone)]);
     let question = Question {
@@ -266,7 +261,7 @@ fn instead_of_last(setup: &JobSetup, state: &State, named: Reading, stored: Deci
 
 /// Stores a placed reading, or asks.
 pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: Force) -> Decision {
-    let wording = &setup.grammar.wording;
+    let wording = setup.wording(state);
     let earlier = state
         .counting()
         .latest_like(&reading)
@@ -279,8 +274,10 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
             reading.value = joined;
             fixes = Some(id);
         } else {
-            overturns =
-                old.value != reading.value && !force.fresh && !remeasured(state, id, &reading);
+            overturns = old.value != reading.value
+                && !force.fresh
+                && !remeasured(state, id, &reading)
+                && !shims::is_expected(state, &old, &reading);
         }
     }
     facts.extend(fixes.map(Fact::Cancelled));
@@ -303,6 +300,30 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
             .about(reading.position)
             .asks(question)
     };
+    match bolts::wrong(setup, state, &reading) {
+        Some(Wrong::NoSuchBolt(words)) => {
+            return Decision::new(Outcome::Refused, "the engine has no such bolt").say(words);
+        }
+        Some(Wrong::Asked(words)) => {
+            let spoken = format!("{spoken}. {words}");
+            let words = setup.answer("confirm", &[("reading", &spoken)]);
+            let question = Question {
+                doubt: Doubt::Unusual,
+                proposed: facts,
+                unplaced: None,
+                choices: Vec::new(),
+                words,
+            };
+            return Decision::new(Outcome::Asked, "not as the profile has it").asks(question);
+        }
+        None => {}
+    }
+    if overturns && reading.quantity == Quantity::ShimFitted && !force.unusual {
+        let question = shims::question(setup, state, &reading, facts);
+        return Decision::new(Outcome::Asked, "another size than the shim that was read")
+            .about(reading.position)
+            .asks(question);
+    }
     if outside(setup, &reading) {
         return ask(Doubt::Unusual, "outside", "outside the usual range");
     }
@@ -365,7 +386,7 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
     };
     Decision::new(Outcome::Stored, why)
         .about(reading.position)
-        .say(spoken)
+        .say(verdict::after(setup, &reading, &spoken))
         .adds(facts)
 }
 
@@ -374,7 +395,7 @@ pub(super) fn which_blade(setup: &JobSetup, state: &State, said: &Whereabouts) -
     let close = state.question.is_some().then_some(Fact::Closed);
     match place::resolve(setup, state, said) {
         Placed::At(position) => {
-            let named = setup.grammar.wording.place(position);
+            let named = setup.wording(state).place(position);
             let opened = (state.open != Some(position)).then_some(Fact::Opened(position));
             Decision::new(Outcome::Asked, "which blade did not go was not said")
                 .about(Some(position))
@@ -385,7 +406,7 @@ pub(super) fn which_blade(setup: &JobSetup, state: &State, said: &Whereabouts) -
         Placed::Missing(_) if said.is_empty() => {
             Decision::new(Outcome::Ignored, "no blade and no valve, and none is open")
         }
-        Placed::Missing(doubt) => ask_place(setup, doubt, said, None).closing(close),
+        Placed::Missing(doubt) => ask_place(setup, state, doubt, said, None).closing(close),
     }
 }
 
@@ -551,7 +572,7 @@ pub(super) fn spare(
         },
     };
     let facts = last.map(Fact::Cancelled).into_iter().chain([fact.clone()]);
-    let spoken = setup.grammar.wording.fact(&fact);
+    let spoken = setup.wording(state).fact(&fact);
     let doubt = if unusual {
         Some((Doubt::Unusual, "confirm", "unusual, or not quite clear"))
     } else if already > 0 {
@@ -581,7 +602,7 @@ pub(super) fn spare(
 
 /// One of several meanings as a fact that can be chosen, and its value in words.
 pub(super) fn as_choice(setup: &JobSetup, state: &State, said: &Said) -> Option<(Fact, String)> {
-    let wording = &setup.grammar.wording;
+    let wording = setup.wording(state);
     match said.meaning {
         Meaning::Reading {
             quantity,

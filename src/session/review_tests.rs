@@ -54,7 +54,7 @@ fn a_correction_counts_in_the_place_of_what_was_heard() {
         "one inlet left shim two sixty-five",
         "one inlet left point one five",
         "one inlet left shim two seventy-five",
-        "affirm",
+        "changed",
         "one inlet left point one three",
     ]);
     let bench = |s: &State| s.view.bench().clone();

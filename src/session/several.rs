@@ -51,29 +51,17 @@ pub(super) fn group(
         )
         .say(setup.answer("no_such_valve", &[]));
     }
-    let read = |position: Position| {
-        Fact::Read(Reading {
-            position: Some(position),
-            part: None,
-            quantity: Quantity::Clearance,
-            value: Value::Gap(gap),
-            unit,
-        })
-    };
-    let wording = &setup.grammar.wording;
-    let places: Vec<String> = valves.iter().map(|p| wording.place(*p)).collect();
-    let value = wording.reading(&Reading {
-        position: None,
+    let read = |position: Position| Reading {
+        position: Some(position),
         part: None,
         quantity: Quantity::Clearance,
         value: Value::Gap(gap),
         unit,
-    });
-    let words = setup.answer(
-        "confirm",
-        &[("reading", &format!("{}, {value}", places.join(", ")))],
-    );
-    let facts = valves.iter().map(|p| read(*p)).collect();
+    };
+    let readings: Vec<Reading> = valves.iter().map(|p| read(*p)).collect();
+    let read_back = read_back(setup, state, &readings);
+    let words = setup.answer("confirm", &[("reading", &read_back)]);
+    let facts = readings.into_iter().map(Fact::Read).collect();
     ask(
         Doubt::Several,
         words,
@@ -131,7 +119,7 @@ pub(super) fn shim_step(
         },
         unit: LengthUnit::Millimetre,
     };
-    let spoken = setup.grammar.wording.reading(&reading);
+    let spoken = setup.wording(state).reading(&reading);
     let words = setup.answer("confirm", &[("reading", &spoken)]);
     let facts = reading::shim_from(state, &reading)
         .into_iter()
@@ -161,16 +149,104 @@ pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Deci
         position: Some(position),
         ..old
     };
-    reading::settle(
-        setup,
-        state,
-        reading,
-        reading::Force {
-            fixes: Some(id),
-            // Moving a reading changes two valves: always asked.
-            unusual: true,
-            fresh: false,
-        },
+    // A whole valve, and nothing is known there: both are read back. Anything else is asked.
+    let plain = said.cylinder.is_some()
+        && said.side.is_some()
+        && state.counting().latest_like(&reading).is_none();
+    let force = reading::Force {
+        fixes: Some(id),
+        unusual: !plain,
+        fresh: false,
+    };
+    let moved = reading::settle(setup, state, reading, force);
+    if moved.outcome != Outcome::Stored {
+        return moved;
+    }
+    let from = setup.wording(state).place(from);
+    let gone = setup.answer("no_plan", &[("place", &from)]);
+    let spoken = format!("{}. {gone}", moved.spoken);
+    moved.say(spoken)
+}
+
+/// Readings of several valves: where, and once what, if it is the same for all.
+pub(super) fn read_back(setup: &JobSetup, state: &State, readings: &[Reading]) -> String {
+    let wording = setup.wording(state);
+    let Some(first) = readings.first() else {
+        return String::new();
+    };
+    let alike =
+        |r: &Reading| (r.quantity, r.part, r.value) == (first.quantity, first.part, first.value);
+    if !readings.iter().all(alike) || readings.iter().any(|r| r.position.is_none()) {
+        let mut sorted = readings.to_vec();
+        sorted.sort_by_key(|r| (r.position, r.quantity));
+        let all: Vec<String> = sorted.iter().map(|r| wording.reading(r)).collect();
+        return all.join(". ");
+    }
+    let places: Vec<String> = readings
+        .iter()
+        .filter_map(|r| r.position)
+        .map(|p| wording.place(p))
+        .collect();
+    let value = wording.reading(&Reading {
+        position: None,
+        ..*first
+    });
+    format!("{}, {value}", places.join(", "))
+}
+
+/// "I had left and right the wrong way round on cylinder two": what was read at the two valves of
+/// each side changes places, once it is affirmed.
+pub(super) fn swapped(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
+    let last = state.named.or(state.open).map(|p| p.cylinder);
+    let Some(cylinder) = said.cylinder.or(last) else {
+        return Decision::new(Outcome::Refused, "which cylinder was not said")
+            .say(setup.answer("which_position", &[]));
+    };
+    let other = |p: Position| {
+        let names = place::names(&setup.profile, p.side);
+        let here = p.cylinder == cylinder && said.side.is_none_or(|s| s == p.side);
+        match (names, p.valve) {
+            ([a, b], Some(valve)) if here => {
+                let valve = Some(if valve == *a { *b } else { *a });
+                Some(Position { valve, ..p })
+            }
+            _ => None,
+        }
+    };
+    let moved = |r: &Reading| {
+        let position = other(r.position?)?;
+        Some(Reading {
+            position: Some(position),
+            ..*r
+        })
+    };
+    let counting = state.counting();
+    let valves = setup.profile.valves().into_iter();
+    let readings: Vec<Reading> = valves
+        .filter(|p| other(*p).is_some())
+        .flat_map(|p| counting.latest_of(p))
+        .collect();
+    let mut events: Vec<u64> = readings
+        .iter()
+        .filter_map(|r| counting.latest_like(r).map(|(id, _)| id))
+        .collect();
+    events.sort_unstable();
+    events.dedup();
+    if events.is_empty() {
+        return Decision::new(Outcome::Refused, "there is no reading to move")
+            .say(setup.answer("nothing_to_correct", &[]));
+    }
+    let facts: Vec<Fact> = events
+        .iter()
+        .flat_map(|id| counting.instead(*id, |r| moved(r).or(Some(*r))))
+        .collect();
+    let after: Vec<Reading> = readings.iter().filter_map(moved).collect();
+    let words = setup.answer("confirm", &[("reading", &read_back(setup, state, &after))]);
+    ask(
+        Doubt::Several,
+        words,
+        facts,
+        format!("left and right change places on cylinder {cylinder}"),
     )
 }
 
@@ -207,7 +283,7 @@ pub(super) fn in_one_breath(
         }
         proposed.extend(asked);
     }
-    let wording = &setup.grammar.wording;
+    let wording = setup.wording(state);
     let spoken: Vec<String> = proposed.iter().map(|f| wording.fact(f)).collect();
     let spoken: Vec<&str> = spoken
         .iter()

@@ -1,8 +1,10 @@
 //! What the conversation keeps in mind, beside the job itself.
 
 use super::JobSetup;
+use super::manner::Manner;
 use crate::event::{Doubt, Event, Fact, Outcome, Position, Question, Reading};
 use crate::grammar::Command;
+use crate::measure::Quantity;
 use crate::record::{Counting, JobView};
 
 /// What the conversation knows. Rebuilt from the events at every start.
@@ -27,6 +29,12 @@ pub struct State {
     asked_of: Option<Position>,
     /// What was said last.
     pub last_spoken: String,
+    /// How the tool is to speak and to wait.
+    pub manner: Manner,
+    /// Valves with a question that was left behind, as far as they were said.
+    pub left_open: Vec<Position>,
+    /// The valve of the plan's step that was said last, while the plan is gone through.
+    pub plan_step: Option<Position>,
     begun: Option<String>,
     last_command: Option<Command>,
 }
@@ -45,6 +53,9 @@ impl State {
             question: None,
             asked_of: None,
             last_spoken: String::new(),
+            manner: Manner::default(),
+            left_open: Vec::new(),
+            plan_step: None,
             begun: None,
             last_command: None,
         }
@@ -62,6 +73,10 @@ impl State {
 
     /// Adds one event.
     pub fn apply(&mut self, event: &Event) {
+        let left = self.leaves_behind(event);
+        self.left_open.retain(|p| !answers(event, *p));
+        self.left_open.extend(left);
+        self.walk(event);
         if denies(event) && self.place_in_doubt() {
             self.open = None;
         }
@@ -99,10 +114,10 @@ impl State {
                 | Fact::Forgot { .. } => {}
             }
         }
-        if !event.spoken.is_empty() {
-            self.last_spoken.clone_from(&event.spoken);
-        }
         if event.outcome != Outcome::Ignored {
+            if !event.spoken.is_empty() {
+                self.last_spoken.clone_from(&event.spoken);
+            }
             if event.command.is_none() {
                 self.named = event.subject.or(self.named);
             }
@@ -112,9 +127,59 @@ impl State {
                 .as_deref()
                 .is_some_and(|c| awaited.contains(&c));
             self.last_command = event.command.as_deref().and_then(Command::from_key);
+            if let Some(command) = self.last_command {
+                self.manner.apply(command);
+            }
             self.begun = begun.then(|| event.said.clone());
         }
         self.view.apply(event);
+    }
+
+    /// The valves of the question that waits, where an event that is no answer to it closes it.
+    #[must_use]
+    pub fn leaves_behind(&self, event: &Event) -> Vec<Position> {
+        let Some(question) = &self.question else {
+            return Vec::new();
+        };
+        let closes = |f: &Fact| matches!(f, Fact::Closed | Fact::Asked(_));
+        let command = event.command.as_deref().and_then(Command::from_key);
+        if !event.facts.iter().any(closes) || command.is_some_and(Command::is_an_answer) {
+            return Vec::new();
+        }
+        let unplaced = question.unplaced.filter(|u| u.reading.is_some());
+        let begun = self.asked_of.filter(|_| unplaced.is_some());
+        let mut valves = read_at(&question.proposed);
+        valves.extend(read_at(&question.choices));
+        valves.extend(begun);
+        valves.dedup();
+        valves.retain(|p| !answers(event, *p) && !self.left_open.contains(p));
+        valves
+    }
+
+    /// Going through the plan step by step, until something else is measured or opened.
+    fn walk(&mut self, event: &Event) {
+        let command = event.command.as_deref().and_then(Command::from_key);
+        let opens = |f: &Fact| match f {
+            Fact::Opened(p) => self.plan_step != Some(*p),
+            Fact::Read(r) => r.quantity == Quantity::Clearance,
+            _ => false,
+        };
+        match command {
+            Some(Command::Plan) => self.plan_step = event.subject,
+            Some(Command::Next | Command::Back) if self.plan_step.is_some() => {
+                self.plan_step = event.subject;
+            }
+            _ if event.facts.iter().any(opens) => self.plan_step = None,
+            _ => {}
+        }
+    }
+
+    /// Whether shims are being fitted: a shim that is called may be one of the plan.
+    #[must_use]
+    pub fn is_fitting(&self) -> bool {
+        self.counting().stage() == Some(("shims", false))
+            || self.plan_step.is_some()
+            || self.last_command == Some(Command::WhichShim)
     }
 
     /// The facts that count.
@@ -220,6 +285,25 @@ impl State {
                 && p.valve.is_none_or(|v| Some(v) == valve.valve)
         })
     }
+}
+
+/// The valves at which facts read something.
+fn read_at(facts: &[Fact]) -> Vec<Position> {
+    let place = |fact: &Fact| match fact {
+        Fact::Read(reading) => reading.position,
+        _ => None,
+    };
+    facts.iter().filter_map(place).collect()
+}
+
+/// Whether an event reads something at a valve, or asks about it: of one that was not said whole, at
+/// any that it can be.
+fn answers(event: &Event, valve: Position) -> bool {
+    let is = |p: Position| {
+        (p.cylinder, p.side) == (valve.cylinder, valve.side)
+            && (p.valve == valve.valve || valve.valve.is_none() || p.valve.is_none())
+    };
+    read_at(&event.facts).into_iter().any(is) || event.subject.is_some_and(is)
 }
 
 /// The valves that a question proposes or offers something for, each once.

@@ -11,26 +11,26 @@ use crate::measure::{Amount, Length, Quantity, Unit};
 #[test]
 fn an_inspection_is_called_and_corrected() {
     let state = talk("triple", Millimetre, "
-        stem two exhaust left five four six five => stored | cylinder two exhaust left, stem five point four six five
-        stem five four six four => stored | cylinder two exhaust left, stem five point four six four
-        correction five four six three => stored | cylinder two exhaust left, stem five point four six three
-        guide two exhaust left five five oh two => stored | cylinder two exhaust left, guide five point five zero two
-        seat one exhaust point five => asked | cylinder one exhaust. which valve, left or right
-        left => stored | cylinder one exhaust left, seat zero point five zero
-        lobe two inlet left thirty five point four one => stored | cylinder two inlet left, lobe three five point four one
-        lobe two inlet left thirty five point two => asked | cylinder two inlet left, lobe three five point two zero. not the same. confirm
-        negative => stored | nothing stored. cylinder two inlet left
+        stem two exhaust left five four six five => stored | two exhaust left, stem five point four six five, in limit
+        stem five four six four => stored | two exhaust left, stem five point four six four, in limit
+        correction five four six three => stored | two exhaust left, stem five point four six three, in limit
+        guide two exhaust left five five oh two => stored | two exhaust left, guide five point five oh two
+        seat one exhaust point five => asked | one exhaust. which valve, left or right
+        left => stored | one exhaust left, seat point five oh, under, limit point nine oh
+        lobe two inlet left thirty five point four one => stored | two inlet left, lobe three five point four one, in limit
+        lobe two inlet left thirty five point two => asked | two inlet left, lobe three five point two oh. not the same. confirm
+        negative => stored | nothing stored. two inlet left
         compression one twelve and a half bar => stored | cylinder one, compression one two point five bar
         correction twelve bar => stored | cylinder one, compression one two bar
         compression two one eight five => asked | cylinder two, compression one eight five p s i. confirm
         yes => stored | cylinder two, compression one eight five p s i
-        leak down three eight per cent exhaust => stored | cylinder three exhaust, leak down eight per cent
-        head bolt seven stage two done => stored | head bolt seven stage two, done
-        thirty five newton metres all ten => stored | each head bolt, three five newton metres
+        leak down three eight per cent exhaust => stored | cylinder three exhaust, leak down eight per cent, in limit
+        head bolt seven stage two done => asked | head bolt seven stage two, done. out of order. next, head bolt four stage one. confirm
+        thirty five newton metres all ten => asked | each head bolt, three five newton metres. four zero newton metres wanted. confirm
         plus ninety => stored | each head bolt, plus nine zero degrees
-        end float inlet cam oh four five => asked | end float zero point zero four five, or end float zero point four five. say again
-        inlet cam end float zero point zero four five => stored | inlet cam, end float zero point zero four five
-        disregard => stored | inlet cam, end float zero point zero four five, disregarded
+        end float inlet cam oh four five => asked | end float point oh four five, or end float point four five. say again
+        inlet cam end float zero point zero four five => stored | inlet cam, end float point oh four five, in limit
+        disregard => stored | inlet cam, end float point oh four five, disregarded
     ");
     assert_eq!(state.events().len(), 20);
 }
@@ -43,18 +43,18 @@ fn what_is_named_waits_for_its_value() {
         "
         stem two exhaust left => asked | stem two exhaust left
         pass me that => ignored |
-        five four six five => stored | cylinder two exhaust left, stem five point four six five
+        five four six five => stored | two exhaust left, stem five point four six five, in limit
         compression two => asked | compression two
         twelve and a half bar => stored | cylinder two, compression one two point five bar
         journal three => asked | journal three
-        oh four five => stored | journal three, zero point zero four five
+        oh four five => stored | journal three, point oh four five, in limit
         head bolt seven => asked | head bolt seven
-        stage two done => stored | head bolt seven stage two, done
+        stage two done => asked | head bolt seven stage two, done. out of order. next, head bolt four stage one. confirm
         inlet lobe centre => asked | inlet lobe centre
         one oh four and a half => stored | inlet cam, lobe centre one zero four point five degrees
         guide two exhaust left => asked | guide two exhaust left
-        three exhaust right fifteen => stored | cylinder three exhaust right, zero point one five
-        sixteen => asked | cylinder three exhaust right, zero point one six. not the same. confirm
+        three exhaust right fifteen => stored | three exhaust right, point one five, tight
+        sixteen => asked | three exhaust right, point one six. not the same. confirm
     ",
     );
     // Something else was said in between: the guide no longer waits.
@@ -142,9 +142,9 @@ fn cap_three_of_one_cam_is_not_cap_three_of_the_other() {
         Millimetre,
         "
         cap three inlet ten newton metres => stored | cam cap three inlet, one zero newton metres
-        cap three exhaust nine newton metres => stored | cam cap three exhaust, nine newton metres
-        cap three inlet twelve newton metres => asked | cam cap three inlet, one two newton metres. not the same. confirm
-        twenty two foot pounds => asked | cam cap three inlet, two two pound feet. not the same. confirm
+        cap three exhaust nine newton metres => asked | cam cap three exhaust, nine newton metres. one zero newton metres wanted. confirm
+        cap three inlet twelve newton metres => asked | cam cap three inlet, one two newton metres. one zero newton metres wanted. confirm
+        twenty two foot pounds => asked | cam cap three inlet, two two foot pounds. one zero newton metres wanted. confirm
     ",
     );
 }
@@ -157,7 +157,7 @@ fn pounds_are_the_units_of_a_thou_job_only_where_it_says_so() {
         "
         twelve point five bar compression one => ignored |
         compression one twelve point five bar => stored | cylinder one, compression one two point five bar
-        journal two point oh oh two => stored | journal two, zero two thou
+        journal two point oh oh two => stored | journal two, two thou
     ",
     );
 }
@@ -165,32 +165,36 @@ fn pounds_are_the_units_of_a_thou_job_only_where_it_says_so() {
 #[test]
 fn several_valves_at_once_are_listed_and_asked() {
     let state = talk("triple", Millimetre, "
-        both inlets on two are fifteen => asked | cylinder two inlet left, cylinder two inlet right, zero point one five. confirm
-        roger => asked | cylinder two inlet left, cylinder two inlet right, zero point one five. confirm
-        affirm => stored | cylinder two inlet right, zero point one five
+        both inlets on two are fifteen => asked | two inlet left, two inlet right, point one five. confirm
+        roger => asked | two inlet left, two inlet right, point one five. confirm
+        affirm => stored | two inlet left, two inlet right, point one five
         both inlets are fifteen => refused | no such valve. say again
-        all exhausts on one fifteen goes eighteen won't => asked | cylinder one exhaust left, cylinder one exhaust right, zero point one five goes, zero point one eight does not. confirm
+        all exhausts on one fifteen goes eighteen won't => asked | one exhaust left, one exhaust right, point one five not one eight. confirm
         disregard => stored | nothing stored
-        how many left => stored | ten more
+        how many left => stored | ten to measure
     ");
     assert!(state.question.is_none());
 }
 
 #[test]
 fn a_shim_in_hand_a_step_along_the_series_and_a_reading_moved() {
-    talk("triple", Millimetre, "
-        one inlet left shim two sixty => stored | cylinder one inlet left, shim two point six zero
-        two five => asked | zero point two five, or shim two point five zero. say again
-        clearance fifteen => stored | cylinder one inlet left, zero point one five
-        up one size => asked | cylinder one inlet left, shim two point six five. confirm
-        yes => stored | cylinder one inlet left, shim two point six five
-        two inlet left eighteen => stored | cylinder two inlet left, zero point one eight
-        wrong hole that was three => asked | cylinder three inlet left, zero point one eight. confirm
-        yes => stored | cylinder three inlet left, zero point one eight
-        read back two inlet left => stored | cylinder two inlet left, not measured
-        go back one => stored | cylinder one inlet left
-        same hole exhaust right => stored | cylinder one exhaust right
-    ");
+    talk(
+        "triple",
+        Millimetre,
+        "
+        one inlet left shim two sixty => stored | one inlet left, shim two point six oh
+        two five => asked | point two five, or shim two point five oh. say again
+        clearance fifteen => stored | one inlet left, point one five, in band
+        up one size => asked | one inlet left, shim two point six five. confirm
+        yes => stored | one inlet left, shim two point six five
+        two inlet left eighteen => stored | two inlet left, point one eight, in band
+        wrong hole that was three => asked | three inlet left, point one eight. confirm
+        yes => stored | three inlet left, point one eight, in band
+        read back two inlet left => stored | two inlet left, not measured
+        go back one => stored | one inlet left
+        same hole exhaust right => stored | one exhaust right
+    ",
+    );
 }
 
 #[test]
@@ -200,14 +204,14 @@ fn what_may_mean_several_things_is_asked_only_where_work_is_going_on() {
         Millimetre,
         "
         eight to ten => ignored |
-        three exhaust left => stored | cylinder three exhaust left
+        three exhaust left => stored | three exhaust left
         eight to ten => asked | say again
-        just nips the fifteen => asked | say again
-        yeah nah => asked | say again
+        just nips the fifteen => asked | say again. say, three exhaust left, fifteen goes, eighteen does not
+        yeah nah => asked | say again. say, three exhaust left, fifteen goes, eighteen does not
         hang on => ignored |
         sorry eighteen => refused | nothing to correct
-        ten plus five => stored | cylinder three exhaust left, zero point one five
-        sorry eighteen => asked | cylinder three exhaust left, zero point one eight. confirm
+        ten plus five => stored | three exhaust left, point one five, tight
+        sorry eighteen => asked | three exhaust left, point one eight. confirm
     ",
     );
 }
@@ -218,16 +222,16 @@ fn the_list_of_what_is_open_and_where_the_job_stands() {
         remind me new cover gasket => stored | on the list
         order two stem seals => stored | on the list
         mark that one for lapping => refused | say the position
-        three exhaust left => stored | cylinder three exhaust left
-        mark that one for lapping => stored | cylinder three exhaust left, on the list
-        what's still open => stored | new cover gasket. order two stem seals. cylinder three exhaust left lapping
+        three exhaust left => stored | three exhaust left
+        mark that one for lapping => stored | three exhaust left, on the list
+        what's still open => stored | new cover gasket. order two stem seals. three exhaust left lapping
         tick off seals => stored | off the list
         tick off bananas => refused | not on the list
         dowels two => stored | dowels two
-        still warm => stored | warm
-        numbers face down => stored | cylinder three exhaust left, mark down
+        still warm => stored | still warm
+        numbers face down => stored | three exhaust left, mark down
         lapping done => stored | lapping, done
-        where am i => stored | lapping, done. last, cylinder three exhaust left, mark down. one two not measured. two on the list
+        where am i => stored | lapping, done. last, three exhaust left, mark down. twelve to measure. two on the list
     ");
     assert_eq!(state.counting().tasks().len(), 2);
     assert_eq!(state.counting().checks().len(), 3);
@@ -256,7 +260,7 @@ fn a_long_note_takes_every_sentence_until_it_ends() {
         strike that => stored | removed
         the face wants another minute => stored |
         end of note => stored | noted
-        three exhaust left fifteen => stored | cylinder three exhaust left, zero point one five
+        three exhaust left fifteen => stored | three exhaust left, point one five, tight
     ",
     );
     let notes = state.counting().notes();
@@ -277,13 +281,13 @@ fn words_that_sound_like_a_value_are_asked_while_a_valve_is_open() {
         Millimetre,
         "
         ate => ignored |
-        three exhaust left => stored | cylinder three exhaust left
-        ate => asked | cylinder three exhaust left, zero point zero eight. confirm
-        negative => stored | nothing stored. cylinder three exhaust left
+        three exhaust left => stored | three exhaust left
+        ate => asked | three exhaust left, point oh eight. confirm
+        negative => stored | nothing stored. three exhaust left
         fifteen for => ignored |
-        six cow => asked | cylinder three exhaust left, zero six thou. confirm
+        six cow => asked | three exhaust left, six thou. confirm
         pass it to me => ignored |
-        affirm => stored | cylinder three exhaust left, zero six thou
+        affirm => stored | three exhaust left, six thou, tight
     ",
     );
 }
@@ -295,10 +299,10 @@ fn spares_are_corrected_too() {
         Millimetre,
         "
         correction two of two sixty => refused | nothing to correct
-        two of two fifty in the box => stored | spare shim two point five zero, two pieces
-        one of two sixty in the box => stored | spare shim two point six zero
-        correction three of two sixty => stored | spare shim two point six zero, three pieces
-        correction one of two fifty => asked | spare shim two point five zero, three pieces. confirm
+        two of two fifty in the box => stored | spare shim two point five oh, two pieces
+        one of two sixty in the box => stored | spare shim two point six oh
+        correction three of two sixty => stored | spare shim two point six oh, three pieces
+        correction one of two fifty => asked | spare shim two point five oh, three pieces. confirm
         negative => stored | nothing stored
     ",
     );
@@ -313,10 +317,10 @@ fn the_sister_of_the_open_valve_is_opened_and_a_question_comes_first() {
         Millimetre,
         "
         right valve => ignored |
-        three exhaust left => stored | cylinder three exhaust left
-        right valve => stored | cylinder three exhaust right
-        two inlet fifteen => asked | cylinder two inlet. which valve, left or right
-        left valve => stored | cylinder two inlet left, zero point one five
+        three exhaust left => stored | three exhaust left
+        right valve => stored | three exhaust right
+        two inlet fifteen => asked | two inlet. which valve, left or right
+        left valve => stored | two inlet left, point one five, in band
     ",
     );
 }
@@ -327,7 +331,7 @@ fn orders_and_places_that_the_job_does_not_know_are_asked() {
         going left to right => asked | say the position
         timing side => asked | say the position
         two inlet left between eighty nine => asked | say again
-        two inlet left on the kettle => ignored |
+        two inlet left on the kettle => ignored | …
         one through three inlets => asked | say the position
         one oh four and a half => asked | which one. say again
         inlet lobe centre one oh four and a half => stored | inlet cam, lobe centre one zero four point five degrees
@@ -338,13 +342,13 @@ fn orders_and_places_that_the_job_does_not_know_are_asked() {
 fn done_ends_the_stage_that_was_begun() {
     let state = talk("triple", Millimetre, "
         done => ignored |
-        start cam timing => stored | cam timing. fingers clear of chain and sprocket. ignition off, gear in neutral.
+        start cam timing => stored | cam timing. fingers clear of the chain and the sprockets. ignition off, gearbox in neutral.
         done => stored | cam timing, done
         done => ignored |
-        no tick => stored | valves good
-        idle eleven hundred => stored | turns one one zero zero per minute
-        lapped two inlet left no weep five minutes => stored | cylinder two inlet left, lapped. cylinder two inlet left, no leak five minutes
-        oil pressure up no tick idle eleven fifty => stored | oil pressure up. valves good. turns one one five zero per minute
+        no tick => stored | no tick
+        idle eleven hundred => stored | idle eleven hundred
+        lapped two inlet left no weep five minutes => stored | two inlet left, lapped. two inlet left, no weep, five minutes
+        oil pressure up no tick idle eleven fifty => stored | oil pressure up. no tick. idle eleven fifty
         plugs in and dowels two => stored | plugs in. dowels two
         disregard => stored | plugs in. dowels two, disregarded
     ");
@@ -355,9 +359,9 @@ fn done_ends_the_stage_that_was_begun() {
 fn a_shim_waits_for_its_value_and_its_unit_may_be_called() {
     talk("triple", Millimetre, "
         three exhaust left shim => asked | three exhaust left shim
-        two sixty five => stored | cylinder three exhaust left, shim two point six five
-        three mil => asked | cylinder three exhaust left, shim three point zero zero. not the same. confirm
-        affirm => stored | cylinder three exhaust left, shim three point zero zero
-        stem clearance three exhaust left forty microns => stored | cylinder three exhaust left, stem clearance zero point zero four
+        two sixty five => stored | three exhaust left, shim two point six five
+        three mil => asked | three exhaust left, shim three point oh oh. read again, or changed
+        affirm => asked | three exhaust left, shim three point oh oh. read again, or changed
+        stem clearance three exhaust left forty microns => stored | three exhaust left, stem clearance point oh four, in limit
     ");
 }

@@ -64,10 +64,10 @@ fn a_correction_while_a_question_waits_is_of_what_was_asked() {
 #[test]
 fn a_value_after_no_belongs_to_the_valve_that_was_asked() {
     let state = talk("triple", Millimetre, "
-        two inlet left => stored | cylinder two inlet left
-        three inlet right forty eight => asked | cylinder three inlet right, zero point four eight. outside. confirm
-        negative => stored | nothing stored. cylinder three inlet right
-        eighteen => stored | cylinder three inlet right, zero point one eight
+        two inlet left => stored | two inlet left
+        three inlet right forty eight => asked | three inlet right, point four eight. outside. confirm
+        negative => stored | nothing stored. three inlet right
+        eighteen => stored | three inlet right, point one eight, in band
     ");
     assert_eq!(single(&state, 2, Side::Inlet, Valve::Left), None);
     // And so does one that is said instead of an answer.
@@ -166,16 +166,16 @@ fn the_second_disregard_in_a_row_is_asked() {
         "triple",
         Millimetre,
         "
-        one inlet left fifteen => stored | cylinder one inlet left, zero point one five
-        three inlet right eighteen => stored | cylinder three inlet right, zero point one eight
-        two exhaust left twenty => stored | cylinder two exhaust left, zero point two zero
-        disregard => stored | cylinder two exhaust left, zero point two zero, disregarded
-        disregard => asked | cylinder three inlet right, zero point one eight, disregarded. confirm
-        no => stored | cylinder three inlet right, zero point one eight
-        two exhaust left twenty => stored | cylinder two exhaust left, zero point two zero
-        disregard => stored | cylinder two exhaust left, zero point two zero, disregarded
-        disregard => asked | cylinder three inlet right, zero point one eight, disregarded. confirm
-        yes => stored | cylinder three inlet right, zero point one eight, disregarded
+        one inlet left fifteen => stored | one inlet left, point one five, in band
+        three inlet right eighteen => stored | three inlet right, point one eight, in band
+        two exhaust left twenty => stored | two exhaust left, point two oh, in band
+        disregard => stored | two exhaust left, point two oh, disregarded
+        disregard => asked | three inlet right, point one eight, disregarded. confirm
+        no => stored | three inlet right, point one eight
+        two exhaust left twenty => stored | two exhaust left, point two oh, in band
+        disregard => stored | two exhaust left, point two oh, disregarded
+        disregard => asked | three inlet right, point one eight, disregarded. confirm
+        yes => stored | three inlet right, point one eight, disregarded
     ",
     );
 }
@@ -183,9 +183,9 @@ fn the_second_disregard_in_a_row_is_asked() {
 #[test]
 fn a_correction_at_another_valve_asks_whether_the_first_goes() {
     let state = talk("triple", Millimetre, "
-        one exhaust left twenty goes twenty two wont => stored | cylinder one exhaust left, zero point two zero goes, zero point two two does not
-        correction one exhaust right twenty goes twenty two wont => stored | cylinder one exhaust right, zero point two zero goes, zero point two two does not. cylinder one exhaust left, zero point two zero goes, zero point two two does not, disregarded. confirm
-        yes => stored | cylinder one exhaust left, zero point two zero goes, zero point two two does not, disregarded
+        one exhaust left twenty goes twenty two wont => stored | one exhaust left, point two oh not two two, in band
+        correction one exhaust right twenty goes twenty two wont => stored | one exhaust right, point two oh not two two, in band. one exhaust left, point two oh not two two, disregarded. confirm
+        yes => stored | one exhaust left, point two oh not two two, disregarded
     ");
     assert_eq!(single(&state, 1, Side::Exhaust, Valve::Left), None);
     assert_eq!(single(&state, 1, Side::Exhaust, Valve::Right), Some(-1));

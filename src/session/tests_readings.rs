@@ -338,10 +338,7 @@ fn a_blade_that_did_not_go_is_asked_for_and_belongs_to_its_valve() {
         ]);
     }
     let (_, events) = say(&setup("triple", Millimetre), &["two inlet left, too tight"]);
-    assert_eq!(
-        events[0].spoken,
-        "cylinder two inlet left. which blade does not go"
-    );
+    assert_eq!(events[0].spoken, "two inlet left. which blade does not go");
 }
 
 #[test]
@@ -350,7 +347,7 @@ fn a_blade_that_is_not_owned_is_asked_with_the_two_next_to_it() {
     let (_, events) = say(&setup_, &["one inlet left, seventeen goes"]);
     assert_eq!(
         events[0].spoken,
-        "cylinder one inlet left, zero point one seven goes. no such blade. zero point one five or zero point one eight"
+        "one inlet left, point one seven goes. no such blade. point one five or point one eight"
     );
     dialogue(&[
         ("one inlet left, seventeen goes", "? 1 in left 170+"),
@@ -397,8 +394,8 @@ fn two_readings_of_one_breath_are_two_events_each_read_back() {
     assert_eq!(
         spoken,
         [
-            "cylinder two inlet left, zero point one five",
-            "cylinder two inlet right, zero point one three"
+            "two inlet left, point one five, in band",
+            "two inlet right, point one three, in band"
         ]
     );
     assert!(events.iter().all(|e| e.said == said.replace(',', "")));
@@ -431,7 +428,7 @@ fn a_list_of_spares_is_read_back_and_one_yes_stores_it() {
     let (state, events) = say(&setup, &[list]);
     assert_eq!(
         events[0].spoken,
-        "spare shim two point five zero. spare shim two point five five, two pieces. spare shim two point six zero. confirm"
+        "spare shim two point five oh. spare shim two point five five, two pieces. spare shim two point six oh. confirm"
     );
     assert_eq!(state.counting().spares(Length::from_um(2_550), None), 0);
     let (state, _) = say(&setup, &[list, "yes"]);

@@ -3,6 +3,7 @@
 
 use super::tests::{hear, setup};
 use super::*;
+use crate::engine::Verdict;
 use crate::event::{Gap, Reading, Source, Value};
 use crate::grammar::Dice;
 use crate::measure::{LengthUnit::Millimetre, Quantity};
@@ -33,16 +34,17 @@ fn a_valve_with_another_shim_is_to_be_measured_again() {
     );
     assert_eq!(asked(&setup, &state, "whats next").spoken, "all measured");
     say(&mut state, "two exhaust left shim two eighty");
-    let event = say(&mut state, "affirm");
+    let event = say(&mut state, "changed");
     let fitted = event.subject.unwrap();
-    assert_eq!(asked(&setup, &state, "how many left").spoken, "one more");
+    assert_eq!(
+        asked(&setup, &state, "how many left").spoken,
+        "one to measure, two exhaust left"
+    );
     let next = asked(&setup, &state, "whats next");
     assert_eq!(next.subject, Some(fitted), "though it is open");
     let stop = state.view.stop_of(fitted).unwrap();
-    let degrees = setup
-        .grammar
-        .wording
-        .number(&(stop.crank_mdeg / 1_000).to_string());
+    let degrees = u32::try_from(stop.crank_mdeg / 1_000).unwrap();
+    let degrees = setup.grammar.wording.whole(degrees);
     let turn = asked(&setup, &state, "where do i turn");
     assert_eq!(turn.subject, Some(fitted));
     let says = format!("turn to {degrees} degrees");
@@ -71,13 +73,13 @@ fn a_fitted_shim_says_where_it_came_from() {
     say("one inlet left shim two seventy");
     say("eight goes ten wont");
     say("one inlet left shim two sixty");
-    let bought = say("affirm");
+    let bought = say("changed");
     assert_eq!(source(&bought), Some(Source::Bought));
     say("two inlet left shim two eighty");
     say("eight goes ten wont");
     // The 2.70 that came out lies in the box.
     say("two inlet left shim two seventy");
-    assert_eq!(source(&say("affirm")), Some(Source::Box));
+    assert_eq!(source(&say("changed")), Some(Source::Box));
     // Read again by micrometer it is the same shim.
     assert_eq!(
         source(&say("two inlet left mikes two six nine eight")),
@@ -101,10 +103,10 @@ fn a_reading_that_was_not_expected_says_what_was() {
     say("one inlet left shim two seventy");
     say("eight goes ten wont");
     say("one inlet left shim two sixty");
-    say("affirm");
+    say("changed");
     let odd = say("one inlet left ten goes twelve wont");
     assert_eq!(odd.outcome, Outcome::Stored);
-    let says = "expected zero point one eight to zero point two zero";
+    let says = "expected between point one eight and point two oh, in band";
     assert!(odd.spoken.ends_with(says), "{}", odd.spoken);
 }
 
@@ -168,12 +170,22 @@ fn no_face_names_another_shim_than_the_plan() {
             let place = wording.place(row.position);
             let spoken = asked(&setup, &state, &format!("which shim {place}")).spoken;
             let stays = plan.untouched.iter().any(|u| u.position == row.position);
-            let expected = match row.fit_nm {
-                Some(size) => format!("{place}, fit {}", wording.length(size, Millimetre)),
-                None if stays => format!("{place}, leave"),
-                None => format!("{place}, not measured"),
-            };
-            assert_eq!(spoken, expected, "{seed}");
+            match row.fit_nm {
+                Some(size) => {
+                    let fit = format!("{place}, fit {}", wording.length(size, Millimetre));
+                    assert_eq!(spoken, fit, "{seed}");
+                }
+                None if stays => assert_eq!(spoken, format!("{place}, leave"), "{seed}"),
+                None => assert!(
+                    !spoken.contains("fit") && !spoken.contains("leave"),
+                    "{spoken}"
+                ),
+            }
+            let unmeasured = row.verdict == Verdict::Unmeasured;
+            assert_eq!(
+                spoken.ends_with("not measured"),
+                unmeasured && row.fit_nm.is_none() && !stays
+            );
             fitted += usize::from(fitting.is_some());
         }
     }

@@ -68,6 +68,18 @@ impl Timeouts {
         }
     }
 
+    /// Each silence in percent of what it was: for who speaks slowly.
+    #[must_use]
+    pub const fn scaled(self, percent: u32) -> Self {
+        Self {
+            whole_ms: self.whole_ms * percent / 100,
+            number_ms: self.number_ms * percent / 100,
+            open_ms: self.open_ms * percent / 100,
+            begun_ms: self.begun_ms * percent / 100,
+            astray_ms: self.astray_ms * percent / 100,
+        }
+    }
+
     /// The silence to wait for after the best hypothesis so far, if there is one; `free` is what was
     /// heard freely.
     pub(super) fn after(&self, grammar: &Grammar, best: Option<&Hypothesis>, free: &str) -> u32 {

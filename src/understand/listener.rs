@@ -45,6 +45,11 @@ pub trait Conversation {
     /// What texts mean in its present state.
     fn interpreter(&self) -> Interpreter<'_>;
 
+    /// How long a silence is waited for, in percent of the usual wait: more for who speaks slowly.
+    fn patience_percent(&self) -> u32 {
+        100
+    }
+
     /// Takes one utterance, with its clip as a WAV file, and stores what comes of it: one event, or
     /// one for each of several readings.
     ///
@@ -145,6 +150,13 @@ impl Listener {
             voice_ended: None,
             overlap: Overlap::None,
         }
+    }
+
+    /// Every silence that ends an utterance, in percent of the usual one.
+    #[must_use]
+    pub const fn with_patience(mut self, percent: u32) -> Self {
+        self.timeouts = self.timeouts.scaled(percent);
+        self
     }
 
     /// Other silences than the usual ones end an utterance.
@@ -286,7 +298,8 @@ impl Listener {
         let rise_db = self.segmenter.rise_db();
         let doubt = |first: &Pass| is_noisy(rise_db) || !acceptance::is_clear(first);
         if self.current.passes.is_empty() {
-            self.segmenter.set_hang_ms(self.timeouts.begun_ms);
+            let timeouts = self.timeouts.scaled(conversation.patience_percent());
+            self.segmenter.set_hang_ms(timeouts.begun_ms);
             if silent_ms >= in_noise(FIRST_MS, rise_db) {
                 self.next_pass(conversation)?;
             } else if self.on_partial.is_some() && self.fed >= self.current.partial_at {
@@ -344,9 +357,11 @@ impl Listener {
         self.current.passes.push(next);
         let best = acceptance::best(&self.current.passes);
         let free = &self.current.passes[0].free.text;
-        let wait_ms = self
-            .timeouts
-            .after(interpreter.grammar, best.as_ref(), free);
+        let wait_ms = self.timeouts.scaled(conversation.patience_percent()).after(
+            interpreter.grammar,
+            best.as_ref(),
+            free,
+        );
         let wait_ms = in_noise(wait_ms, self.segmenter.rise_db());
         self.segmenter.set_hang_ms(wait_ms);
         self.current.worked(self.fed, begun);

@@ -1,5 +1,6 @@
 //! The word bank: recorded words and short phrases, joined into read-backs in memory.
 
+use super::pace::at_pace;
 use super::{Error, Sound, Voice};
 use std::collections::HashMap;
 use std::io::Cursor;
@@ -10,17 +11,34 @@ use symphonia::core::formats::{FormatOptions, TrackType};
 use symphonia::core::io::MediaSourceStream;
 use symphonia::core::meta::MetadataOptions;
 
-/// Silence between two words, by ear.
-const GAP_MS: u32 = 25;
+/// Silence between two words beside the little that each entry has at its ends, by ear.
+const GAP_MS: u32 = 10;
 /// Silence for a comma, semicolon, colon or dash, by ear.
 const COMMA_MS: u32 = 120;
 /// Silence for a full stop, question or exclamation mark, by ear.
 const STOP_MS: u32 = 220;
 
+/// The two notes of the tone for speech that was not understood, in Hz and milliseconds: short, low and
+/// falling, like nothing that is said. By ear.
+const TONE: [(u32, u32); 2] = [(440, 70), (330, 90)];
+/// How loud it is, of 32 768: as the voice.
+const TONE_PEAK: f64 = 5_000.0;
+
+/// Parts of a read-back, at most: the place, two blades and a verdict.
+const READ_BACK_PARTS: usize = 14;
+/// The shipped words were spoken one by one, slowly. A read-back, heard a thousand times, is brisk: a
+/// reading of two blades in two seconds. All else is spoken as people talk. In percent, by ear.
+const BRISK: u32 = 180;
+const STEADY: u32 = 135;
+
 /// Recorded words and phrases of one voice.
 #[derive(Debug, Clone)]
 pub struct Bank {
     sound: Sound,
+    /// Pace of read-backs and of all else, in percent of how the words were recorded.
+    pace: (u32, u32),
+    /// What the person made of it, in percent.
+    own_pace: u32,
     entries: HashMap<String, Range<usize>>,
     longest_entry_words: usize,
 }
@@ -34,6 +52,8 @@ pub(super) enum Part {
     Missing(String),
     /// Silence, in milliseconds.
     Pause(u32),
+    /// The tone for speech that was not understood.
+    Tone,
 }
 
 impl Bank {
@@ -44,7 +64,9 @@ impl Bank {
     /// Sound that is not mono FLAC, a line of the table that is malformed, doubled, or points outside
     /// the sound.
     pub fn load(flac: &[u8], tsv: &str) -> Result<Self, Error> {
-        Self::from_sound(decode(flac)?, tsv)
+        let mut bank = Self::from_sound(decode(flac)?, tsv)?;
+        bank.pace = (BRISK, STEADY);
+        Ok(bank)
     }
 
     /// A bank over sound that is decoded already.
@@ -73,6 +95,8 @@ impl Bank {
             .unwrap_or(0);
         Ok(Self {
             sound,
+            pace: (100, 100),
+            own_pace: 100,
             entries,
             longest_entry_words,
         })
@@ -118,6 +142,10 @@ impl Bank {
                     }
                     rest = others;
                 }
+                Token::Tone => {
+                    parts.push(Part::Tone);
+                    rest = others;
+                }
                 Token::Word(word) => {
                     let (part, used) = self.longest_match(rest).map_or_else(
                         || (Part::Missing(word.clone()), 1),
@@ -140,7 +168,7 @@ impl Bank {
             .take(self.longest_entry_words)
             .map_while(|token| match token {
                 Token::Word(word) => Some(word.as_str()),
-                Token::Pause(_) => None,
+                Token::Pause(_) | Token::Tone => None,
             })
             .collect();
         (1..=words.len())
@@ -155,7 +183,18 @@ impl Bank {
         parts: &[Part],
         mut other: impl FnMut(&str) -> Result<Vec<i16>, Error>,
     ) -> Result<Sound, Error> {
-        let silence = |ms: u32| (u64::from(self.sound.rate_hz) * u64::from(ms) / 1000) as usize;
+        let rate_hz = self.sound.rate_hz;
+        let silence = |ms: u32| (u64::from(rate_hz) * u64::from(ms) / 1000) as usize;
+        let (brisk, steady) = self.pace;
+        let usual = if parts.len() > READ_BACK_PARTS {
+            steady
+        } else {
+            brisk
+        };
+        let percent = usual * self.own_pace / 100;
+        // What sounded already, and the bank's own words since then, which are brought to their pace
+        // together.
+        let mut sounded: Vec<i16> = Vec::new();
         let mut samples: Vec<i16> = Vec::new();
         let mut gap = 0;
         for run in parts.chunk_by(|a, b| matches!((a, b), (Part::Missing(_), Part::Missing(_)))) {
@@ -167,6 +206,8 @@ impl Bank {
             gap = silence(GAP_MS);
             if let [Part::Recorded(range)] = run {
                 samples.extend_from_slice(&self.sound.samples[range.clone()]);
+            } else if let [Part::Tone] = run {
+                samples.extend(tone(rate_hz));
             } else {
                 let words: Vec<&str> = run
                     .iter()
@@ -175,12 +216,14 @@ impl Bank {
                         _ => None,
                     })
                     .collect();
-                samples.extend(other(&words.join(" "))?);
+                sounded.extend(at_pace(&std::mem::take(&mut samples), rate_hz, percent));
+                sounded.extend(other(&words.join(" "))?);
             }
         }
+        sounded.extend(at_pace(&samples, rate_hz, percent));
         Ok(Sound {
-            rate_hz: self.sound.rate_hz,
-            samples,
+            rate_hz,
+            samples: sounded,
         })
     }
 }
@@ -193,12 +236,32 @@ impl Voice for Bank {
         }
         self.join(&self.parts(words), |_| Ok(Vec::new()))
     }
+
+    fn set_pace(&mut self, percent: u32) {
+        self.own_pace = percent;
+    }
+}
+
+/// The tone, faded at both ends of each note.
+fn tone(rate_hz: u32) -> Vec<i16> {
+    let rate = f64::from(rate_hz);
+    let note = |(hz, ms): (u32, u32)| {
+        let count = rate_hz * ms / 1_000;
+        let fade = f64::from((rate_hz / 100).max(1));
+        (0..count).map(move |i| {
+            let edge = f64::from(i.min(count - i)) / fade;
+            let phase = f64::from(i) / rate * f64::from(hz) * std::f64::consts::TAU;
+            (phase.sin() * TONE_PEAK * edge.min(1.0)) as i16
+        })
+    };
+    TONE.into_iter().flat_map(note).collect()
 }
 
 #[derive(Debug, PartialEq, Eq)]
 enum Token {
     Word(String),
     Pause(u32),
+    Tone,
 }
 
 /// Lower-case words and pauses. A hyphen parts words; an apostrophe inside a word and a point inside
@@ -228,6 +291,9 @@ fn tokens(text: &str) -> Vec<Token> {
         };
         if !word.is_empty() {
             tokens.push(Token::Word(std::mem::take(&mut word)));
+        }
+        if c == '…' {
+            tokens.push(Token::Tone);
         }
         tokens.extend(pause.map(Token::Pause));
     }

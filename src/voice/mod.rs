@@ -2,6 +2,7 @@
 //! lacks, and a silent stand-in that only notes what it was asked to say.
 
 mod bank;
+mod pace;
 mod process;
 #[cfg(test)]
 mod silent;
@@ -32,6 +33,19 @@ impl Sound {
         (self.samples.len() as u64 * 1000)
             .checked_div(u64::from(self.rate_hz))
             .unwrap_or(0)
+    }
+
+    /// The same sound, `decibels` louder; what would go beyond the full scale is cut there.
+    #[must_use]
+    pub fn louder(mut self, decibels: i8) -> Self {
+        let gain = 10_f32.powf(f32::from(decibels) / 20.0);
+        if decibels != 0 {
+            for sample in &mut self.samples {
+                // `as` keeps to the full scale.
+                *sample = (f32::from(*sample) * gain).round() as i16;
+            }
+        }
+        self
     }
 
     /// The same sound at another rate, by straight lines between samples: good enough for speech
@@ -66,13 +80,16 @@ impl Sound {
 }
 
 /// Turns words into sound. The text is what a read-back says: words spelt out, a comma for a short
-/// pause, a full stop for a longer one.
+/// pause, a full stop for a longer one, and "…" for a short tone.
 pub trait Voice: Send {
     /// The sound of `words`.
     ///
     /// # Errors
     /// Words that this voice cannot say, or a speech program that is absent, failed or took too long.
     fn render(&mut self, words: &str) -> Result<Sound, Error>;
+
+    /// Speaks at `percent` of its usual pace from now on. A voice that cannot, goes on as it was.
+    fn set_pace(&mut self, _percent: u32) {}
 }
 
 /// What can go wrong with the voice.

@@ -28,6 +28,10 @@ impl Voice for Spoken {
             Ok(without_silent_ends(&sound.samples).to_vec())
         })
     }
+
+    fn set_pace(&mut self, percent: u32) {
+        self.bank.set_pace(percent);
+    }
 }
 
 /// The parts of a text. A sentence of which the bank lacks a third or more and several words, such as a caution or a
@@ -39,7 +43,7 @@ fn parts(bank: &Bank, words: &str) -> Vec<Part> {
         let count = |lacking: bool| {
             let of = |p: &&Part| match p {
                 Part::Missing(_) => lacking,
-                Part::Recorded(_) => !lacking,
+                Part::Recorded(_) | Part::Tone => !lacking,
                 Part::Pause(_) => false,
             };
             own.iter().filter(of).count()
@@ -128,7 +132,7 @@ mod tests {
         assert!((17..=19).contains(&loud), "{loud}");
         assert_eq!(
             sound.samples.len(),
-            10 + 25 + sound.samples.iter().filter(|s| **s > 200).count() + 120 + 10
+            10 + 10 + sound.samples.iter().filter(|s| **s > 200).count() + 120 + 10
         );
     }
 

@@ -1,0 +1,100 @@
+//! A shim that is called where another is: read again, changed, or fitted as the plan says.
+
+use super::{Decision, JobSetup, State};
+use crate::event::{Doubt, Fact, Outcome, Question, Reading, Value};
+use crate::measure::{Length, Quantity};
+
+/// Two sizes that differ by no more than this are one shim, marked and measured. The bench folds
+/// readings by the same rule.
+pub(super) const SAME_SHIM: Length = crate::engine::ANOTHER_SHIM;
+
+/// The size that counts: measured beats marked.
+pub(super) fn size(value: Value) -> Option<Length> {
+    match value {
+        Value::Shim {
+            marked_nm,
+            measured_nm,
+        } => measured_nm.or(marked_nm),
+        _ => None,
+    }
+}
+
+/// Whether a shim that follows another is plain: the same one measured, or the very one of the plan
+/// while shims are being fitted.
+pub(super) fn is_expected(state: &State, old: &Reading, new: &Reading) -> bool {
+    let (Some(before), Some(now)) = (size(old.value), size(new.value)) else {
+        return false;
+    };
+    if (now - before).abs() <= SAME_SHIM {
+        return true;
+    }
+    let planned = |p| {
+        state
+            .view
+            .plan()
+            .fittings
+            .iter()
+            .any(|f| f.position == p && f.new_nm == now)
+    };
+    state.is_fitting() && new.position.is_some_and(planned)
+}
+
+/// The question: was the shim read again, or changed?
+pub(super) fn question(
+    setup: &JobSetup,
+    state: &State,
+    reading: &Reading,
+    proposed: Vec<Fact>,
+) -> Question {
+    let read_back = setup.wording(state).reading(reading);
+    Question {
+        doubt: Doubt::Overturns,
+        proposed,
+        unplaced: None,
+        choices: Vec::new(),
+        words: setup.answer("again_or_changed", &[("reading", &read_back)]),
+    }
+}
+
+/// The shim that waits for "read again" or "changed".
+pub(super) fn asked(state: &State) -> Option<Reading> {
+    let overturns = state
+        .question
+        .as_ref()
+        .is_some_and(|q| q.doubt == Doubt::Overturns);
+    let (_, reading) = state.asked_reading().filter(|_| overturns)?;
+    (reading.quantity == Quantity::ShimFitted).then_some(reading)
+}
+
+/// "Read again": the shim was read wrongly before. What was read no longer counts; the clearance
+/// stands, and nothing goes into the box.
+pub(super) fn read_again(setup: &JobSetup, state: &State, reading: Reading) -> Decision {
+    let counting = state.counting();
+    let mut facts = vec![Fact::Closed];
+    if let Some((id, old)) = counting.latest_like(&reading) {
+        facts.extend(counting.instead(id, |r| (*r != old).then_some(*r)));
+    }
+    facts.push(Fact::Read(reading));
+    Decision::new(
+        Outcome::Stored,
+        "the shim was read again: it was not changed",
+    )
+    .about(reading.position)
+    .say(setup.wording(state).reading(&reading))
+    .adds(facts)
+}
+
+/// "Changed": another shim is in. The old one goes into the box, and the valve is measured again.
+pub(super) fn changed(setup: &JobSetup, state: &State, reading: Reading) -> Decision {
+    let proposed = state
+        .question
+        .as_ref()
+        .map(|q| q.proposed.clone())
+        .unwrap_or_default();
+    let fitted = setup.wording(state).reading(&reading);
+    Decision::new(Outcome::Stored, "another shim was fitted")
+        .about(reading.position)
+        .say(setup.answer("fitted", &[("reading", &fitted)]))
+        .adds([Fact::Closed])
+        .adds(proposed)
+}

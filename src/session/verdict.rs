@@ -1,0 +1,91 @@
+//! The verdict on a reading, spoken after the person has set it: never what is expected before it.
+
+use super::JobSetup;
+use crate::engine::inspect::Figure;
+use crate::engine::{Interval, Verdict};
+use crate::event::{Gap, Reading, Value};
+use crate::measure::{Amount, Quantity};
+
+/// What a reading comes to, in words; empty where the job has no limit for it, or where the reading
+/// does not decide.
+pub(super) fn of(setup: &JobSetup, reading: &Reading) -> String {
+    match reading.value {
+        Value::Gap(gap) if reading.quantity == Quantity::Clearance => {
+            clearance(setup, reading, gap)
+        }
+        Value::Amount(amount) if reading.quantity == Quantity::ChainPins => pins(setup, amount),
+        Value::Amount(amount) => limited(setup, reading, amount),
+        _ => String::new(),
+    }
+}
+
+/// A reading with its verdict, as it is said when it is stored.
+pub(super) fn after(setup: &JobSetup, reading: &Reading, read_back: &str) -> String {
+    match of(setup, reading) {
+        verdict if verdict.is_empty() => read_back.to_owned(),
+        verdict => format!("{read_back}, {verdict}"),
+    }
+}
+
+fn clearance(setup: &JobSetup, reading: &Reading, gap: Gap) -> String {
+    let Some(position) = reading.position else {
+        return String::new();
+    };
+    let Ok(interval) = Interval::of(gap, &setup.blades) else {
+        return String::new();
+    };
+    let check = setup.profile.side(position.side).check;
+    word(setup, Verdict::of(gap, interval, check, &setup.blades))
+}
+
+/// The word for a verdict; empty where there is nothing to say.
+pub(super) fn word(setup: &JobSetup, verdict: Verdict) -> String {
+    let key = match verdict {
+        Verdict::InBand => "in_band",
+        Verdict::Tight => "is_tight",
+        Verdict::Loose => "is_loose",
+        Verdict::OnTheLimit => "on_the_limit",
+        Verdict::NoGap => "held_open",
+        Verdict::Open | Verdict::Contradictory | Verdict::Refitted | Verdict::Unmeasured => {
+            return String::new();
+        }
+    };
+    setup.answer(key, &[])
+}
+
+fn pins(setup: &JobSetup, amount: Amount) -> String {
+    let wanted = setup.profile.chain.and_then(|c| c.pins_between_marks);
+    let Some(wanted) = wanted.filter(|w| i64::from(*w) * 1_000 != amount.base()) else {
+        return String::new();
+    };
+    let wanted = setup.grammar.wording.whole(u32::from(wanted));
+    setup.answer("wanted", &[("value", &wanted)])
+}
+
+/// Against the profile's own limit of that quantity. Compression is left to the report: its limit
+/// holds at sea level, and where the bench stands is not known here.
+fn limited(setup: &JobSetup, reading: &Reading, amount: Amount) -> String {
+    if reading.quantity == Quantity::Compression {
+        return String::new();
+    }
+    let side = reading.position.map(|p| p.side);
+    let Ok(Some(limit)) = setup.profile.limit_for(reading.quantity.key(), side) else {
+        return String::new();
+    };
+    let wording = &setup.grammar.wording;
+    let outside = |key: &str, end: Figure| {
+        let Figure::Amount(end) = end else {
+            return String::new();
+        };
+        let (value, limit) = (
+            wording.bare(amount, reading.unit),
+            wording.bare(end, reading.unit),
+        );
+        setup.answer(key, &[("value", &value), ("limit", &limit)])
+    };
+    match (limit.least, limit.most) {
+        (Some(least), _) if amount.base() < least.base() => outside("under_limit", least),
+        (_, Some(most)) if amount.base() > most.base() => outside("over_limit", most),
+        _ => setup.answer("in_limit", &[]),
+    }
+}
