@@ -399,7 +399,7 @@ fn a_report_comes_back_as_the_same_job() {
         .output()
         .unwrap();
     assert!(!again.status.success());
-    assert!(String::from_utf8_lossy(&again.stderr).contains("empty job"));
+    assert!(String::from_utf8_lossy(&again.stderr).contains("a job here already"));
     // Side by side with itself: nothing moved by more than the blades can tell.
     let html = path("both.html");
     benchcall(&["report", "--job", &job, "--before", &first, "--html", &html]);
