@@ -38,9 +38,8 @@ pub(super) fn check(file: &File, profile: &Profile) -> Result<(), Wrong> {
 
 fn angles(side: &Spanned<SideTable>) -> Result<(), Wrong> {
     let table = side.get_ref();
-    let alone = match (&table.opens_deg, &table.closes_deg) {
-        (Some(alone), None) | (None, Some(alone)) => alone,
-        _ => return Ok(()),
+    let ((Some(alone), None) | (None, Some(alone))) = (&table.opens_deg, &table.closes_deg) else {
+        return Ok(());
     };
     wrong(
         alone.span(),
@@ -218,25 +217,21 @@ fn ends(table: &LimitTable, known: &LimitName) -> Result<(), Wrong> {
         milli(text)?;
         let value = text.get_ref().parse::<Decimal>().ok();
         let figure = value.and_then(|v| figure(v, unit));
-        match figure.filter(|f| known.holds(*f)) {
-            Some(figure) => Ok(figure.base()),
-            None => {
-                let row = bounds(known.range, Place::Any);
-                let show = |base: i64| match known.range.unit() {
-                    None => Length::from_nm(base).to_string(),
-                    Some(unit) => {
-                        Amount::Milli(base, unit).show(crate::measure::LengthUnit::Millimetre)
-                    }
-                };
-                let message = format!(
-                    "\"{}\" {unit}: expected {} to {}",
-                    text.get_ref(),
-                    show(row.hard.0),
-                    show(row.hard.1)
-                );
-                wrong(text.span(), message)
-            }
+        if let Some(figure) = figure.filter(|f| known.holds(*f)) {
+            return Ok(figure.base());
         }
+        let row = bounds(known.range, Place::Any);
+        let show = |base: i64| match known.range.unit() {
+            None => Length::from_nm(base).to_string(),
+            Some(unit) => Amount::Milli(base, unit).show(crate::measure::LengthUnit::Millimetre),
+        };
+        let message = format!(
+            "\"{}\" {unit}: expected {} to {}",
+            text.get_ref(),
+            show(row.hard.0),
+            show(row.hard.1)
+        );
+        wrong(text.span(), message)
     };
     let rising = |from: Option<&Text>, to: Option<&Text>| {
         let (Some(from), Some(to)) = (from, to) else {
