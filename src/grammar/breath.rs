@@ -80,6 +80,12 @@ fn mend(before: &Slots, after: &Slots, bare_no: bool) -> Vec<Slots> {
         .iter()
         .filter(|(slot, _)| !dropped.contains(&slot.as_str()));
     let mut mended: Slots = kept.chain(after).cloned().collect();
+    // "Point one, correction, five" may be 0.05 or 0.15.
+    let doubt = || ("doubt".to_owned(), "yes".to_owned());
+    let one_figure = |(slot, raw): &(String, String)| slot == "value" && raw.len() == 1;
+    if has(before, &["value"]) && after.iter().any(one_figure) {
+        mended.push(doubt());
+    }
     if !bare_no || !has(after, &VALUE) {
         return vec![mended];
     }
@@ -89,7 +95,7 @@ fn mend(before: &Slots, after: &Slots, bare_no: bool) -> Vec<Slots> {
     }
     let judged = ["goes", "stops"];
     if !has(after, &judged) && has(before, &VALUE) {
-        mended.push(("doubt".to_owned(), "yes".to_owned()));
+        mended.push(doubt());
     }
     if !has(before, &judged) {
         return vec![mended];

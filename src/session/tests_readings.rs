@@ -160,6 +160,7 @@ slip | two inlet left, sorry no, right, thirteen goes | 2 in right 130+
 slip | two inlet left thirteen goes, no, fifteen | ?
 slip | two inlet left thirteen goes no fifteen doesn't | ?
 slip | one exhaust left twenty, I mean twenty two | 1 ex left 220
+slip | one inlet left point one, correction, five | ? 1 in left 50
 slip | one inlet left, correction, thirteen | 1 in left 130
 two | two inlet left fifteen and two inlet right thirteen | 2 in left 150 + 2 in right 130
 two | one inlet left thirteen goes fifteen doesn't, one inlet right ten goes thirteen doesn't | 1 in left 130..150 + 1 in right 100..130
