@@ -201,7 +201,7 @@ measure | bucket bore one inlet right, twenty six oh two | 1 in right bucket bor
 measure | diagonal, oh three in, oh four no | diagonal 30..40
 measure | rear head face diagonal oh three goes oh four doesn't | ? diagonal 30..40
 measure | flatness front head lengthways oh three goes oh four doesn't | ? along 30..40
-measure | head bolt three at twenty | head bolt 3 torque 20 N·m
+measure | head bolt three at twenty | ? head bolt 3 torque 20 N·m
 measure | head bolt three, eighteen | ? head bolt 3 torque 18 N·m
 measure | end float front inlet cam point one two | ? inlet cam end float 0.12 mm
 measure | sorry, stem one inlet left five point four six | ? 1 in left stem diameter 5.46 mm
