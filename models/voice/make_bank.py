@@ -104,6 +104,7 @@ def main():
     p.add_argument("kit")
     p.add_argument("--out", default=os.path.dirname(os.path.abspath(__file__)))
     p.add_argument("--threads", type=int, default=2)
+    p.add_argument("--add", action="store_true", help="keep what the bank has, speak only what is new")
     a = p.parse_args()
     here = os.path.dirname(os.path.abspath(__file__))
     entries = [w.strip() for w in open(f"{here}/words.txt") if w.strip()]
@@ -112,8 +113,14 @@ def main():
     k, s = load(os.path.abspath(a.kit), a.threads)
     style = k.Kokoro.style(type("V", (), {"v": {}})(), VOICE)[STYLE_ROW].astype(np.float32)
     gap, parts, rows, at = np.zeros(GAP_MS * RATE // 1000, np.int16), [], [], 0
+    kept = {}
+    if a.add:
+        old = sf.read(f"{a.out}/bank.flac", dtype="int16")[0]
+        for line in open(f"{a.out}/bank.tsv"):
+            entry, start, length = line.rstrip("\n").split("\t")
+            kept[entry] = old[int(start) : int(start) + int(length)]
     for e in entries:
-        y = level(cut(*speak(k, s, style, e)))
+        y = kept[e] if e in kept else level(cut(*speak(k, s, style, e)))
         assert 0.12 <= len(y) / RATE <= 1.6, f"{e}: {len(y) / RATE:.3f} s"
         rows.append(f"{e}\t{at}\t{len(y)}\n")
         parts += [y, gap]
@@ -122,7 +129,7 @@ def main():
     open(f"{a.out}/bank.tsv", "w").writelines(rows)
     size = os.path.getsize(f"{a.out}/bank.flac")
     print(f"{len(entries)} entries, {at / RATE:.1f} s, {size} bytes")
-    assert size <= 3_000_000
+    assert size <= 3_500_000
 
 
 if __name__ == "__main__":
