@@ -27,6 +27,7 @@ mod tariff;
 #[cfg(test)]
 mod tests;
 pub mod thermal;
+pub(crate) mod tightening;
 pub mod timing;
 pub mod torque;
 pub mod turns;

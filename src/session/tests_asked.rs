@@ -434,6 +434,27 @@ fn what_must_not_wait_is_said_at_once() {
     ");
 }
 
+/// The voice and the findings have one reading of the profile's stages: the angle is the last.
+#[test]
+fn the_stage_by_angle_is_due_after_the_torques() {
+    let state = talk("triple", Millimetre, "
+        all head bolts stage one done => stored | each head bolt stage one, done
+        all head bolts stage two done => stored | each head bolt stage two, done
+        which bolt next => stored | next, head bolt four stage three, plus six zero degrees
+        head bolt five plus sixty => asked | head bolt five, plus six zero degrees. out of order. next, head bolt four stage three. confirm
+        no => stored | nothing stored
+        head bolt four plus sixty => stored | head bolt four, plus six zero degrees
+        which bolt next => stored | next, head bolt five stage three, plus six zero degrees
+    ");
+    let findings = state.view.findings(0);
+    let found = findings.items.iter().find(|i| i.what == "order of tightening");
+    let reason = found.and_then(|i| i.finding.as_ref()).map(|f| f.reason.clone());
+    assert_eq!(
+        reason.as_deref(),
+        Some("17 of 24 steps called; next is 5, stage 3, by 60°")
+    );
+}
+
 #[test]
 fn left_and_right_change_places_once_it_is_affirmed() {
     let state = talk("triple", Millimetre, "

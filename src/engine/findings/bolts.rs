@@ -4,13 +4,10 @@
 use super::{Item, Readings};
 use crate::engine::inspect::{Figure, Finding, Verdict};
 use crate::engine::profile::Torque;
-use crate::engine::torque::{Stage, check_stages, next_bolt, unit_slip};
+use crate::engine::tightening::is_near;
+use crate::engine::torque::{Stage, check_stages, unit_slip};
 use crate::event::{Fastener, Part, Reading, Value};
 use crate::measure::{Amount, LengthUnit, Quantity, Unit};
-
-/// A called torque may differ from the manual's by this share: a click wrench is good to 4 % (ISO
-/// 6789, from memory), and "twenty" is said for 20.3.
-const WRENCH_MILLI: i64 = 40;
 
 /// A called angle may differ from the manual's by so much: an angle gauge is read to five degrees
 /// (common practice, no source).
@@ -62,35 +59,25 @@ fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
         let reason = format!("{shown}; no torque for these in the profile: see the maker's manual");
         return Some(Item::of(part, what, Ok(no_limit(reason))));
     };
-    let stages: Vec<i64> = spec
-        .stages_newton_metre
-        .iter()
-        .filter_map(|d| d.milli())
-        .collect();
-    let mut steps: Vec<Stage> = stages.iter().map(|t| Stage::TorqueMnm(*t)).collect();
-    let angle = spec.angle_deg.map(|deg| i64::from(deg) * 1_000);
-    steps.extend(angle.map(Stage::AngleMdeg));
+    let steps = spec.stages();
     if let Err(error) = check_stages(&steps) {
         return Some(Item::of(part, what, Err(error.to_string())));
     }
+    let called = amount.base();
     let wanted = match (reading.quantity, stage.map(usize::from)) {
-        (Quantity::AngleStage, _) => angle.map(Stage::AngleMdeg),
+        (Quantity::AngleStage, _) => steps.last().copied(),
         (_, Some(stage)) => steps.get(stage.wrapping_sub(1)).copied(),
-        (_, None) => {
-            let near = |w: &&i64| is_near(amount, **w);
-            let wanted = stages.iter().find(near).or(stages.last());
-            wanted.map(|w| Stage::TorqueMnm(*w))
-        }
+        (_, None) => spec.wanted_mnm(None, called).map(Stage::TorqueMnm),
     };
     let judged = match wanted {
         Some(Stage::TorqueMnm(wanted)) if reading.quantity == Quantity::Torque => {
             let target = Figure::Amount(Amount::Milli(wanted, Unit::NewtonMetre));
-            let slip = unit_slip(amount.base(), wanted);
-            (readings.in_job_unit(target), is_near(amount, wanted), slip)
+            let slip = unit_slip(called, wanted);
+            (readings.in_job_unit(target), is_near(called, wanted), slip)
         }
         Some(Stage::AngleMdeg(wanted)) if reading.quantity == Quantity::AngleStage => {
             let target = Figure::Amount(Amount::Milli(wanted, Unit::Degree));
-            let near = (amount.base() - wanted).abs() <= GAUGE_MDEG;
+            let near = (called - wanted).abs() <= GAUGE_MDEG;
             (target, near, None)
         }
         _ => {
@@ -117,10 +104,6 @@ fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
     ))
 }
 
-fn is_near(called: Amount, wanted_mnm: i64) -> bool {
-    (called.base() - wanted_mnm).abs() * 1_000 <= wanted_mnm * WRENCH_MILLI
-}
-
 /// The stages of the profile.
 fn in_words(spec: &Torque) -> String {
     let angle = if spec.angle_deg.is_some() {
@@ -128,43 +111,16 @@ fn in_words(spec: &Torque) -> String {
     } else {
         ""
     };
-    format!("the profile has {} stages{angle}", stages(spec))
-}
-
-/// Stages by torque, and the one by angle.
-fn stages(spec: &Torque) -> usize {
-    spec.stages_newton_metre.len() + usize::from(spec.angle_deg.is_some())
-}
-
-/// A bolt and its stage, from 0, as called; `None` for the number means all of them.
-fn step(spec: &Torque, reading: &Reading) -> Option<(Option<u8>, usize)> {
-    let Some(Part::Bolt {
-        kind,
-        number,
-        stage,
-        ..
-    }) = reading.part
-    else {
-        return None;
-    };
-    if Some(kind) != spec.bolts {
-        return None;
-    }
-    let stage = match (reading.quantity, stage) {
-        (Quantity::AngleStage, _) => stages(spec),
-        (_, Some(stage)) => usize::from(stage),
-        // Without a stage the last one by torque is meant: the angle is said.
-        (_, None) => spec.stages_newton_metre.len(),
-    };
-    Some((number, stage.checked_sub(1)?))
+    format!("the profile has {} stages{angle}", spec.stages().len())
 }
 
 /// What holds for a group of bolts of which the order is known and some are done.
 fn group(readings: &Readings<'_>, spec: &Torque) -> Vec<Item> {
-    let called: Vec<(Option<u8>, usize)> = steps(readings).filter_map(|r| step(spec, r)).collect();
+    let called: Vec<(Option<u8>, usize)> = steps(readings).filter_map(|r| spec.step(r)).collect();
     if called.is_empty() || spec.order.is_empty() {
         return Vec::new();
     }
+    let stages = spec.stages().len();
     let mut items = Vec::new();
     let finding = |verdict, number: usize, reason: String| {
         let milli = i64::try_from(number).unwrap_or(i64::MAX);
@@ -188,7 +144,7 @@ fn group(readings: &Readings<'_>, spec: &Torque) -> Vec<Item> {
         let finding = finding(Verdict::OutOfLimit, usize::from(number), reason);
         items.push(Item::of(&spec.name, "bolt", Ok(finding)));
     }
-    for stage in 0..stages(spec) {
+    for stage in 0..stages {
         if let Some((late, early)) = out_of_order(spec, &called, stage) {
             let reason = format!(
                 "stage {}: {early} was called before {late}, which comes first; loosen and tighten again as the maker's manual says",
@@ -205,14 +161,14 @@ fn group(readings: &Readings<'_>, spec: &Torque) -> Vec<Item> {
             None => spec.order.iter().map(|n| (*n, *stage)).collect(),
         })
         .collect();
-    let all = spec.order.len() * stages(spec);
+    let all = spec.order.len() * stages;
     let steps = spec.order.iter();
-    let steps = steps.flat_map(|bolt| (0..stages(spec)).map(|stage| (*bolt, stage)));
+    let steps = steps.flat_map(|bolt| (0..stages).map(|stage| (*bolt, stage)));
     let counted = steps.filter(|step| done.contains(step)).count();
-    let (verdict, reason) = match next_bolt(&spec.order, stages(spec), &done) {
+    let (verdict, reason) = match spec.due(&done) {
         None => (
             Verdict::Good,
-            format!("all {} done in {} stages", spec.order.len(), stages(spec)),
+            format!("all {} done in {} stages", spec.order.len(), stages),
         ),
         Some((bolt, stage)) => {
             let by_angle = stage >= spec.stages_newton_metre.len();
