@@ -68,6 +68,18 @@ impl Made {
     fn file(&self, name: &str) -> PathBuf {
         self.job.join(name)
     }
+
+    /// The record as JSON, with its sounds.
+    fn write_record(&self, json: &str) -> Output {
+        benchcall(&[
+            "report",
+            "--job",
+            self.path(),
+            "--json",
+            json,
+            "--with-sound",
+        ])
+    }
 }
 
 fn folder() -> tempfile::TempDir {
@@ -370,14 +382,7 @@ fn an_import_that_is_killed_can_be_repeated() {
     let made = made(60, false);
     let json = made.at("record.json");
     let json = json.to_str().unwrap();
-    let written = benchcall(&[
-        "report",
-        "--job",
-        made.path(),
-        "--json",
-        json,
-        "--with-sound",
-    ]);
+    let written = made.write_record(json);
     assert!(written.status.success(), "{}", err(&written));
     let place = tempfile::TempDir::new().unwrap(); // on a disk that takes its time
     let into = place.path().join("again");
@@ -467,14 +472,7 @@ fn a_report_names_the_sounds_that_it_lacks() {
     fs::write(&clip, "another sound").unwrap();
     let json = made.at("record.json");
     let json = json.to_str().unwrap();
-    let written = benchcall(&[
-        "report",
-        "--job",
-        made.path(),
-        "--json",
-        json,
-        "--with-sound",
-    ]);
+    let written = made.write_record(json);
     assert!(!written.status.success());
     assert!(err(&written).contains("damaged"), "{}", err(&written));
     let state = benchcall(&["check", "--job", made.path(), "--json"]);

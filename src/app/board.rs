@@ -191,10 +191,7 @@ fn large(reading: &Reading, unit: LengthUnit) -> String {
             format!("{goes}–{}", show(stops_nm))
         }
         Value::Gap(Gap::Single(l)) => show(l),
-        Value::Shim {
-            marked_nm,
-            measured_nm,
-        } => measured_nm.or(marked_nm).map(mm).unwrap_or_default(),
+        Value::Shim { .. } => reading.value.shim_size().map(mm).unwrap_or_default(),
         _ => crate::report::value_words(reading, unit),
     }
 }

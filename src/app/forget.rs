@@ -75,23 +75,16 @@ impl Job {
             Whose::Of(_) => "of a span of time",
             Whose::Ignored => "talk that was ignored",
         };
+        let why = format!(
+            "the clips of {} utterances were removed: {what}",
+            events.len()
+        );
         let event = Event {
-            id: self.state.next_id(),
-            at_ms: now_ms(),
-            said: String::new(),
-            outcome: Outcome::Stored,
-            why: format!(
-                "the clips of {} utterances were removed: {what}",
-                events.len()
-            ),
-            spoken: String::new(),
             command: Some("forget".to_owned()),
-            subject: None,
             confidence: 1.0,
-            rival: None,
-            sound: None,
             grammar: self.setup.grammar.hash.clone(),
             facts: vec![Fact::Forgot { events }],
+            ..Event::unspoken(self.state.next_id(), now_ms(), Outcome::Stored, why)
         };
         let removed = self.store.forget(&event)?;
         self.state.apply(&event);

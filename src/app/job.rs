@@ -66,17 +66,7 @@ pub(super) fn begun(
     grammar: &Grammar,
 ) -> Event {
     Event {
-        id: 1,
-        at_ms: now_ms(),
-        said: String::new(),
-        outcome: Outcome::Stored,
-        why: "the job was begun".to_owned(),
-        spoken: String::new(),
-        command: None,
-        subject: None,
         confidence: 1.0,
-        rival: None,
-        sound: None,
         grammar: grammar.hash.clone(),
         facts: vec![Fact::Begun {
             engine: engine.to_owned(),
@@ -87,6 +77,7 @@ pub(super) fn begun(
             wrench: units.wrench,
             language: language.to_owned(),
         }],
+        ..Event::unspoken(1, now_ms(), Outcome::Stored, "the job was begun")
     }
 }
 

@@ -105,21 +105,7 @@ pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
 
 /// What a file without speech gives: nothing, and nothing is stored.
 fn no_speech() -> Event {
-    Event {
-        id: 0,
-        at_ms: now_ms(),
-        said: String::new(),
-        outcome: Outcome::Ignored,
-        why: "no speech was found in it".to_owned(),
-        spoken: String::new(),
-        command: None,
-        subject: None,
-        confidence: 0.0,
-        rival: None,
-        sound: None,
-        grammar: String::new(),
-        facts: Vec::new(),
-    }
+    Event::unspoken(0, now_ms(), Outcome::Ignored, "no speech was found in it")
 }
 
 pub(super) fn say(args: &Say) -> Result<ExitCode> {

@@ -204,10 +204,10 @@ pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
         outln!("{}: {}", left.position, left.reason);
     }
     for stuck in &plan.stuck {
-        outln!("{}: {} {}", stuck.position, stuck.reason, stuck.next);
+        outln!("{}", stuck.words());
     }
-    for position in &plan.disturbed {
-        outln!("This plan touches {position} although it is in band.");
+    for words in plan.disturbs() {
+        outln!("{words}");
     }
     outln!("After fitting: two full turns by hand, then measure every valve again.");
 }

@@ -173,15 +173,9 @@ impl Stock {
             Fact::Spare { size_nm, count } => Some(Self::Counted(*size_nm, i32::from(*count))),
             Fact::Read(Reading {
                 quantity: Quantity::ShimSpare,
-                value:
-                    Value::Shim {
-                        marked_nm,
-                        measured_nm,
-                    },
+                value,
                 ..
-            }) => Some(Self::OneMore(
-                measured_nm.or(*marked_nm).unwrap_or_default(),
-            )),
+            }) => value.shim_size().map(Self::OneMore),
             _ => None,
         }
     }

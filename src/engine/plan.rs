@@ -126,7 +126,21 @@ impl Fitting {
     }
 }
 
+impl Stuck {
+    /// Which valve, why, and what to do next, in a sentence.
+    #[must_use]
+    pub fn words(&self) -> String {
+        format!("{}: {} {}", self.position, self.reason, self.next)
+    }
+}
+
 impl ShimPlan {
+    /// What is said of the valves that lose their shim although they need no other.
+    pub fn disturbs(&self) -> impl Iterator<Item = String> + '_ {
+        let words = |p| format!("This plan touches {p} although it is in band.");
+        self.disturbed.iter().map(words)
+    }
+
     /// Works out the plan. It never fails: what cannot be planned stands in `stuck`.
     #[must_use]
     pub fn of(profile: &Profile, bench: &Bench, options: &Options) -> Self {

@@ -47,6 +47,20 @@ pub enum Value {
     },
 }
 
+impl Value {
+    /// The size of a shim that counts: measured beats marked. `None` if it is not a shim.
+    #[must_use]
+    pub fn shim_size(self) -> Option<Length> {
+        match self {
+            Self::Shim {
+                marked_nm,
+                measured_nm,
+            } => measured_nm.or(marked_nm),
+            _ => None,
+        }
+    }
+}
+
 /// A measured value of one valve, or of the engine where `position` is `None`.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
 pub struct Reading {
@@ -102,6 +116,20 @@ pub struct Question {
     pub choices: Vec<Fact>,
     /// The question as it was spoken.
     pub words: String,
+}
+
+impl Question {
+    /// A question that a yes or no answers, or a value that is to be said anew.
+    #[must_use]
+    pub const fn plain(doubt: Doubt, proposed: Vec<Fact>, words: String) -> Self {
+        Self {
+            doubt,
+            proposed,
+            unplaced: None,
+            choices: Vec::new(),
+            words,
+        }
+    }
 }
 
 /// A reading whose place is not complete yet.
@@ -319,4 +347,26 @@ pub struct Event {
     pub grammar: String,
     /// What it added.
     pub facts: Vec<Fact>,
+}
+
+impl Event {
+    /// An event of the program's own: nobody said anything, and it adds nothing.
+    #[must_use]
+    pub fn unspoken(id: u64, at_ms: i64, outcome: Outcome, why: impl Into<String>) -> Self {
+        Self {
+            id,
+            at_ms,
+            said: String::new(),
+            outcome,
+            why: why.into(),
+            spoken: String::new(),
+            command: None,
+            subject: None,
+            confidence: 0.0,
+            rival: None,
+            sound: None,
+            grammar: String::new(),
+            facts: Vec::new(),
+        }
+    }
 }

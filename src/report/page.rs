@@ -6,7 +6,7 @@ use super::front::Front;
 use super::plot::Plot;
 use super::words::{self, finding_words, verdict_words};
 use super::{Compared, Lot, Measured, Report, Valve};
-use crate::engine::{Band, Interval, Item, ShimPlan, Verdict, inspect};
+use crate::engine::{Band, Interval, Item, ShimPlan, Stuck, Verdict, inspect};
 use crate::event::Position;
 use crate::measure::{Length, LengthUnit};
 use askama::Template;
@@ -95,16 +95,14 @@ fn to_do(plan: &ShimPlan, unit: LengthUnit) -> Vec<String> {
     let steps = plan.moves.iter().map(|m| m.words.clone());
     let expected = (plan.fittings.iter())
         .map(|f| format!("{} should then show {}.", f.position, f.expected.show(unit)));
-    let touched =
-        (plan.disturbed.iter()).map(|p| format!("This touches {p} although it is in band."));
     let buy = plan.purchases.iter().map(|p| {
         let size = p.size_nm.show(LengthUnit::Millimetre);
         format!("Buy {} of {size}.", p.count)
     });
-    let stuck = (plan.stuck.iter()).map(|s| format!("{}: {} {}", s.position, s.reason, s.next));
+    let stuck = plan.stuck.iter().map(Stuck::words);
     steps
         .chain(expected)
-        .chain(touched)
+        .chain(plan.disturbs())
         .chain(buy)
         .chain(stuck)
         .collect()

@@ -203,11 +203,8 @@ impl Line {
             }
             Value::Gap(Gap::Below(stops)) => self.stops_nm = Some(stops),
             Value::Gap(Gap::None) => self.no_gap = Some(true),
-            Value::Shim {
-                marked_nm,
-                measured_nm,
-            } => {
-                (self.value_nm, self.marked_nm) = (measured_nm.or(marked_nm), marked_nm);
+            Value::Shim { marked_nm, .. } => {
+                (self.value_nm, self.marked_nm) = (reading.value.shim_size(), marked_nm);
             }
             Value::Amount(amount) => {
                 self.value_nm = amount.length();

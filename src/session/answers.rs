@@ -230,7 +230,7 @@ fn same_again(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
         return Decision::new(Outcome::Refused, "there is no reading to repeat")
             .say(setup.answer("nothing_to_correct", &[]));
     };
-    let known = last.position.map(place::whereabouts).unwrap_or_default();
+    let known = last.position.map(Whereabouts::from).unwrap_or_default();
     let joined = place::join(said, &known);
     match place::complete(&setup.profile, &joined) {
         Placed::At(position) if !said.is_empty() => reading::settle(

@@ -430,11 +430,9 @@ fn doubted(setup: &JobSetup, state: &State, decision: Decision) -> Decision {
 
 /// Whether these facts were meant: only a yes stores them.
 pub(super) fn to_confirm(setup: &JobSetup, proposed: Vec<Fact>, read_back: &str) -> Question {
-    Question {
-        doubt: Doubt::Uncertain,
+    Question::plain(
+        Doubt::Uncertain,
         proposed,
-        unplaced: None,
-        choices: Vec::new(),
-        words: setup.answer("confirm", &[("reading", read_back)]),
-    }
+        setup.answer("confirm", &[("reading", read_back)]),
+    )
 }

@@ -98,12 +98,10 @@ pub(super) fn is_a_question(heard: &Heard) -> bool {
 /// Part of the note, or a question?
 fn ask(setup: &JobSetup, hearing: &Hearing) -> Decision {
     let text = setup.grammar.words_of(&hearing.said).join(" ");
-    let question = Question {
-        doubt: Doubt::Dictation,
-        proposed: vec![Fact::NoteLine(text)],
-        unplaced: None,
-        choices: Vec::new(),
-        words: setup.answer("note_or_question", &[]),
-    };
+    let question = Question::plain(
+        Doubt::Dictation,
+        vec![Fact::NoteLine(text)],
+        setup.answer("note_or_question", &[]),
+    );
     Decision::new(Outcome::Asked, "a question, said in a long note").asks(question)
 }

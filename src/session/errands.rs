@@ -221,13 +221,11 @@ pub(super) fn stage(setup: &JobSetup, state: &State, stage: String, done: bool) 
     };
     if !problems.is_empty() {
         let problems = problems.join(", ");
-        let question = Question {
-            doubt: Doubt::Unusual,
-            proposed: vec![fact],
-            unplaced: None,
-            choices: Vec::new(),
-            words: setup.answer("all_the_same", &[("problems", &problems)]),
-        };
+        let question = Question::plain(
+            Doubt::Unusual,
+            vec![fact],
+            setup.answer("all_the_same", &[("problems", &problems)]),
+        );
         return Decision::new(Outcome::Asked, problems).asks(question);
     }
     Decision::new(

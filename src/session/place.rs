@@ -59,15 +59,6 @@ pub(super) fn join(first: &Whereabouts, second: &Whereabouts) -> Whereabouts {
     }
 }
 
-/// A position as whereabouts.
-pub(super) fn whereabouts(position: Position) -> Whereabouts {
-    Whereabouts {
-        cylinder: Some(position.cylinder),
-        side: Some(position.side),
-        valve: position.valve,
-    }
-}
-
 /// As much of a position as JSON can show: cylinder and side must be known.
 pub(super) fn partial(said: &Whereabouts) -> Option<Position> {
     Some(Position {

@@ -248,13 +248,7 @@ fn instead_of_last(setup: &JobSetup, state: &State, named: Reading, stored: Deci
     let last = setup.wording(state).reading(&last);
     let gone = setup.answer("disregarded", &[("reading", &last)]);
     let words = setup.answer("confirm", &[("reading", &gone)]);
-    let question = Question {
-        doubt: Doubt::Repeated,
-        proposed: vec![Fact::Cancelled(id)],
-        unplaced: None,
-        choices: Vec::new(),
-        words: words.clone(),
-    };
+    let question = Question::plain(Doubt::Repeated, vec![Fact::Cancelled(id)], words.clone());
     let spoken = format!("{}. {words}", stored.spoken);
     stored.adds([Fact::Asked(Box::new(question))]).say(spoken)
 }
@@ -289,13 +283,7 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
     let spoken = wording.reading(&reading);
     let ask = |doubt, key, why: &str| {
         let words = setup.answer(key, &[("reading", &spoken)]);
-        let question = Question {
-            doubt,
-            proposed: facts.clone(),
-            unplaced: None,
-            choices: Vec::new(),
-            words,
-        };
+        let question = Question::plain(doubt, facts.clone(), words);
         Decision::new(Outcome::Asked, why)
             .about(reading.position)
             .asks(question)
@@ -307,13 +295,7 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
         Some(Wrong::Asked(words)) => {
             let spoken = format!("{spoken}. {words}");
             let words = setup.answer("confirm", &[("reading", &spoken)]);
-            let question = Question {
-                doubt: Doubt::Unusual,
-                proposed: facts,
-                unplaced: None,
-                choices: Vec::new(),
-                words,
-            };
+            let question = Question::plain(Doubt::Unusual, facts, words);
             return Decision::new(Outcome::Asked, "not as the profile has it").asks(question);
         }
         None => {}
@@ -464,17 +446,7 @@ fn unexpected(state: &State, reading: &Reading) -> Option<(Length, Length)> {
 
 /// Where the shim comes from that a reading fits to a valve.
 pub(super) fn shim_from(state: &State, reading: &Reading) -> Option<Fact> {
-    let (
-        Some(position),
-        Value::Shim {
-            marked_nm,
-            measured_nm,
-        },
-    ) = (reading.position, reading.value)
-    else {
-        return None;
-    };
-    let size = measured_nm.or(marked_nm)?;
+    let (position, size) = (reading.position?, reading.value.shim_size()?);
     let source = state.view.source_of(position, size)?;
     Some(Fact::ShimFrom { position, source })
 }
@@ -590,13 +562,7 @@ pub(super) fn spare(
             .adds(facts);
     };
     let words = setup.answer(key, &[("reading", &spoken)]);
-    let question = Question {
-        doubt,
-        proposed: facts.collect(),
-        unplaced: None,
-        choices: Vec::new(),
-        words,
-    };
+    let question = Question::plain(doubt, facts.collect(), words);
     Decision::new(Outcome::Asked, why).asks(question)
 }
 

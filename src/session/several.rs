@@ -8,13 +8,7 @@ use crate::grammar::{Group, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Quantity};
 
 fn ask(doubt: Doubt, words: String, proposed: Vec<Fact>, why: String) -> Decision {
-    let question = Question {
-        doubt,
-        proposed,
-        unplaced: None,
-        choices: Vec::new(),
-        words,
-    };
+    let question = Question::plain(doubt, proposed, words);
     Decision::new(Outcome::Asked, why).asks(question)
 }
 
@@ -80,13 +74,7 @@ pub(super) fn shim_step(
     let fitted = state
         .open
         .and_then(|p| state.counting().latest(p, Quantity::ShimFitted));
-    let now = fitted.and_then(|(_, r)| match r.value {
-        Value::Shim {
-            marked_nm,
-            measured_nm,
-        } => measured_nm.or(marked_nm),
-        _ => None,
-    });
+    let now = fitted.and_then(|(_, r)| r.value.shim_size());
     let series = &setup.profile.shims.series;
     let size = now.and_then(|now| {
         if let Some(by) = by {
@@ -140,7 +128,7 @@ pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Deci
         return Decision::new(Outcome::Refused, "there is no reading to move")
             .say(setup.answer("nothing_to_correct", &[]));
     };
-    let joined = place::join(said, &place::whereabouts(from));
+    let joined = place::join(said, &Whereabouts::from(from));
     let Placed::At(position) = place::complete(&setup.profile, &joined) else {
         return Decision::new(Outcome::Refused, "which valve was not said")
             .say(setup.answer("which_position", &[]));

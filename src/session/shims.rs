@@ -1,28 +1,17 @@
 //! A shim that is called where another is: read again, changed, or fitted as the plan says.
 
 use super::{Decision, JobSetup, State};
-use crate::event::{Doubt, Fact, Outcome, Question, Reading, Value};
+use crate::event::{Doubt, Fact, Outcome, Question, Reading};
 use crate::measure::{Length, Quantity};
 
 /// Two sizes that differ by no more than this are one shim, marked and measured. The bench folds
 /// readings by the same rule.
 pub(super) const SAME_SHIM: Length = crate::engine::ANOTHER_SHIM;
 
-/// The size that counts: measured beats marked.
-pub(super) fn size(value: Value) -> Option<Length> {
-    match value {
-        Value::Shim {
-            marked_nm,
-            measured_nm,
-        } => measured_nm.or(marked_nm),
-        _ => None,
-    }
-}
-
 /// Whether a shim that follows another is plain: the same one measured, or the very one of the plan
 /// while shims are being fitted.
 pub(super) fn is_expected(state: &State, old: &Reading, new: &Reading) -> bool {
-    let (Some(before), Some(now)) = (size(old.value), size(new.value)) else {
+    let (Some(before), Some(now)) = (old.value.shim_size(), new.value.shim_size()) else {
         return false;
     };
     if (now - before).abs() <= SAME_SHIM {
@@ -47,13 +36,11 @@ pub(super) fn question(
     proposed: Vec<Fact>,
 ) -> Question {
     let read_back = setup.wording(state).reading(reading);
-    Question {
-        doubt: Doubt::Overturns,
+    Question::plain(
+        Doubt::Overturns,
         proposed,
-        unplaced: None,
-        choices: Vec::new(),
-        words: setup.answer("again_or_changed", &[("reading", &read_back)]),
-    }
+        setup.answer("again_or_changed", &[("reading", &read_back)]),
+    )
 }
 
 /// The shim that waits for "read again" or "changed".

@@ -447,8 +447,13 @@ fn the_stage_by_angle_is_due_after_the_torques() {
         which bolt next => stored | next, head bolt five stage three, plus six zero degrees
     ");
     let findings = state.view.findings(0);
-    let found = findings.items.iter().find(|i| i.what == "order of tightening");
-    let reason = found.and_then(|i| i.finding.as_ref()).map(|f| f.reason.clone());
+    let found = findings
+        .items
+        .iter()
+        .find(|i| i.what == "order of tightening");
+    let reason = found
+        .and_then(|i| i.finding.as_ref())
+        .map(|f| f.reason.clone());
     assert_eq!(
         reason.as_deref(),
         Some("17 of 24 steps called; next is 5, stage 3, by 60°")

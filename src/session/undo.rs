@@ -60,13 +60,11 @@ pub(super) fn last(setup: &JobSetup, state: &State) -> Decision {
 }
 
 fn question(setup: &JobSetup, proposed: Vec<Fact>, gone: &str) -> Question {
-    Question {
-        doubt: Doubt::Repeated,
+    Question::plain(
+        Doubt::Repeated,
         proposed,
-        unplaced: None,
-        choices: Vec::new(),
-        words: setup.answer("confirm", &[("reading", gone)]),
-    }
+        setup.answer("confirm", &[("reading", gone)]),
+    )
 }
 
 /// "Undo the last two": both are read out, and only a yes takes them back.
@@ -130,13 +128,7 @@ pub(super) fn correction(setup: &JobSetup, state: &State) -> Decision {
         return nothing(setup, "there is no reading to correct");
     };
     let words = setup.answer("correction", &[]);
-    let question = Question {
-        doubt: Doubt::Correction,
-        proposed: Vec::new(),
-        unplaced: None,
-        choices: Vec::new(),
-        words,
-    };
+    let question = Question::plain(Doubt::Correction, Vec::new(), words);
     Decision::new(Outcome::Asked, "the corrected value is still to come")
         .about(last.position)
         .asks(question)

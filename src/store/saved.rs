@@ -84,19 +84,13 @@ impl Store for Saved {
 /// What holds the number of a damaged event.
 fn damaged(id: u64, at_ms: i64) -> Event {
     Event {
-        id,
-        at_ms,
-        said: String::new(),
-        outcome: Outcome::Refused,
-        why: "damaged on the disk after it was stored, and left out".to_owned(),
-        spoken: String::new(),
         command: Some(DAMAGED.to_owned()),
-        subject: None,
-        confidence: 0.0,
-        rival: None,
-        sound: None,
-        grammar: String::new(),
-        facts: Vec::new(),
+        ..Event::unspoken(
+            id,
+            at_ms,
+            Outcome::Refused,
+            "damaged on the disk after it was stored, and left out",
+        )
     }
 }
 
