@@ -468,7 +468,7 @@ fn child_speaks() {
 /// A sound at the rate of the microphone.
 fn as_heard(samples: &[i16], rate_hz: u32) -> Vec<f32> {
     let floats: Vec<f32> = samples.iter().map(|s| f32::from(*s) / 32_768.0).collect();
-    resample(&floats, rate_hz, 1).unwrap()
+    resample(&floats, rate_hz, RATE_HZ, 1).unwrap()
 }
 
 /// Child: records for four seconds and leaves the sound behind.

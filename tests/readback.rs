@@ -2,7 +2,7 @@
 
 use benchcall::app::job::Job;
 use benchcall::app::{assets, recogniser, speech};
-use benchcall::audio::resample;
+use benchcall::audio::{RATE_HZ, resample};
 use benchcall::event::{Fact, Gap, Outcome, Position, Reading, Side, Value, Valve};
 use benchcall::measure::{Length, LengthUnit, Quantity};
 use benchcall::understand::Listener;
@@ -158,7 +158,7 @@ fn what_is_read_back_is_heard_as_the_same_event() {
             .iter()
             .map(|s| f32::from(*s) / 32_768.0)
             .collect();
-        let mut pcm = resample(&pcm, sound.rate_hz, 1).unwrap();
+        let mut pcm = resample(&pcm, sound.rate_hz, RATE_HZ, 1).unwrap();
         pcm.extend(vec![0.0; 16_000]);
         let mut heard = listener.feed(&pcm, &mut job).unwrap();
         heard.extend(listener.finish(&mut job).unwrap());

@@ -1,8 +1,7 @@
 //! A phone as microphone and loudspeaker: its frames as sound, its losses as losses.
 
-use crate::audio::{Clip, RATE_HZ, Resampler};
+use crate::audio::{RATE_HZ, Resampler, encode_wav_at, to_floats};
 use crate::device::{Error, Microphone, Played, Read, Speaker};
-use crate::voice::Sound;
 use crate::web::{FromPhone, PhonePort};
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
@@ -66,7 +65,8 @@ impl Stream {
                 self.started = true;
                 self.rate_hz = rate_hz;
                 self.next = None;
-                self.resampler = Some(Resampler::new(rate_hz, 1).map_err(|e| fault(&e))?);
+                self.resampler =
+                    Some(Resampler::new(rate_hz, RATE_HZ, 1).map_err(|e| fault("microphone", &e))?);
             }
             FromPhone::Stopped => self.broken(out),
             FromPhone::Samples { number, samples } => {
@@ -93,8 +93,11 @@ impl Stream {
 
     fn push(&mut self, samples: &[i16], out: &mut Vec<f32>) -> Result<(), Error> {
         if let Some(resampler) = &mut self.resampler {
-            let samples = Clip::from_i16(samples).samples;
-            out.extend(resampler.push(&samples).map_err(|e| fault(&e))?);
+            out.extend(
+                resampler
+                    .push(&to_floats(samples))
+                    .map_err(|e| fault("microphone", &e))?,
+            );
         }
         Ok(())
     }
@@ -104,9 +107,9 @@ fn silence(out: &mut Vec<f32>) {
     out.resize(out.len() + BREAK_MS * RATE_HZ as usize / 1_000, 0.0);
 }
 
-fn fault(error: &dyn std::error::Error) -> Error {
+fn fault(what: &'static str, error: &dyn std::error::Error) -> Error {
     Error::Driver {
-        what: "microphone",
+        what,
         name: "phone".to_owned(),
         detail: error.to_string(),
     }
@@ -141,12 +144,9 @@ impl Microphone for PhoneMicrophone {
 impl Speaker for PhoneSpeaker {
     fn play(&mut self, rate_hz: u32, samples: &[i16], _: &AtomicBool) -> Result<Played, Error> {
         while self.played.try_recv().is_ok() {} // of sounds that were given up
-        let sound = Sound {
-            rate_hz,
-            samples: samples.to_vec(),
-        };
-        let long = Duration::from_millis(sound.length_ms());
-        if self.speak.send(wav(&sound).into()).is_err() {
+        let wav = encode_wav_at(rate_hz, samples).map_err(|e| fault("loudspeaker", &e))?;
+        let long = Duration::from_secs_f64(samples.len() as f64 / f64::from(rate_hz.max(1)));
+        if self.speak.send(wav.into()).is_err() {
             return Ok(Played::Whole); // nobody is connected: it stands on the board
         }
         match self.played.recv_timeout(long + SLACK) {
@@ -154,25 +154,6 @@ impl Speaker for PhoneSpeaker {
             Err(_) => Ok(Played::Stopped),
         }
     }
-}
-
-/// A WAV file of 16-bit mono samples.
-fn wav(sound: &Sound) -> Vec<u8> {
-    let data = sound.samples.len() * 2;
-    let size = |n: usize| u32::try_from(n).unwrap_or(u32::MAX).to_le_bytes();
-    let mut out = Vec::with_capacity(44 + data);
-    out.extend(b"RIFF");
-    out.extend(size(36 + data));
-    out.extend(b"WAVEfmt ");
-    out.extend(16_u32.to_le_bytes());
-    out.extend([1, 0, 1, 0]);
-    out.extend(sound.rate_hz.to_le_bytes());
-    out.extend((sound.rate_hz * 2).to_le_bytes());
-    out.extend([2, 0, 16, 0]);
-    out.extend(b"data");
-    out.extend(size(data));
-    out.extend(sound.samples.iter().flat_map(|s| s.to_le_bytes()));
-    out
 }
 
 #[cfg(test)]
@@ -224,17 +205,5 @@ mod tests {
         let start = FromPhone::Started { rate_hz: 48_000 };
         let (out, _) = run(std::iter::once(start).chain((0..150).map(frame)));
         assert!((14_000..=16_000).contains(&out.len()), "{}", out.len());
-    }
-
-    #[test]
-    fn the_wav_is_one() {
-        let sound = Sound {
-            rate_hz: 24_000,
-            samples: vec![1, -1, 300],
-        };
-        let clip = hound::WavReader::new(std::io::Cursor::new(wav(&sound))).unwrap();
-        assert_eq!(clip.spec().sample_rate, 24_000);
-        let samples: Vec<i16> = clip.into_samples().map(Result::unwrap).collect();
-        assert_eq!(samples, sound.samples);
     }
 }

@@ -1,7 +1,6 @@
 //! FLAC, Ogg Vorbis and MP3 to a clip.
 
-use super::Clip;
-use super::sink::{DecodeError, Sink};
+use super::sink::{DecodeError, Mono, Sink};
 use std::io::Cursor;
 use symphonia::core::codecs::audio::{AudioDecoder, AudioDecoderOptions};
 use symphonia::core::errors::Error;
@@ -14,7 +13,12 @@ use symphonia::core::meta::MetadataOptions;
 /// in milliseconds: encoders pad and trim by about a block.
 const SHORT_MS: u64 = 100;
 
-pub(super) fn decode(bytes: &[u8], kind: &'static str, name: &str) -> Result<Clip, DecodeError> {
+pub(super) fn decode(
+    bytes: &[u8],
+    kind: &'static str,
+    name: &str,
+    to_hz: Option<u32>,
+) -> Result<Mono, DecodeError> {
     let fault = |e: Error, found_ms: u64| match e {
         Error::Unsupported(detail) => DecodeError::Unsupported {
             name: name.into(),
@@ -73,6 +77,7 @@ pub(super) fn decode(bytes: &[u8], kind: &'static str, name: &str) -> Result<Cli
                 name,
                 rate_hz,
                 u16::try_from(channels).unwrap_or(u16::MAX),
+                to_hz,
             )?),
         };
         if !sink.is_for(rate_hz, channels) {

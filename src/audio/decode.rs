@@ -1,7 +1,7 @@
 //! The bytes of a sound file to a clip. The kind is told by content, never by name.
 
-use super::sink::DecodeError;
-use super::{Clip, compressed, wav};
+use super::sink::{DecodeError, Mono};
+use super::{Clip, RATE_HZ, compressed, pcm, wav};
 
 /// Decodes a whole sound file to mono at [`super::RATE_HZ`]; channels are averaged.
 /// `name` is used in error texts alone.
@@ -9,10 +9,22 @@ use super::{Clip, compressed, wav};
 /// # Errors
 /// See [`DecodeError`]; damaged, cut and foreign files are errors, never panics.
 pub fn decode(bytes: &[u8], name: &str) -> Result<Clip, DecodeError> {
+    mono(bytes, name, Some(RATE_HZ)).map(|(_, samples)| Clip::new(samples))
+}
+
+/// As [`decode`], at the file's own rate: its rate in Hz and its samples with 16 bits.
+///
+/// # Errors
+/// As [`decode`].
+pub(crate) fn decode_at_own_rate(bytes: &[u8], name: &str) -> Result<(u32, Vec<i16>), DecodeError> {
+    mono(bytes, name, None).map(|(rate_hz, samples)| (rate_hz, pcm::to_integers(&samples)))
+}
+
+fn mono(bytes: &[u8], name: &str, to_hz: Option<u32>) -> Result<Mono, DecodeError> {
     match sniff(bytes) {
         _ if bytes.is_empty() => Err(DecodeError::Empty { name: name.into() }),
-        Some(Kind::Wav) => wav::decode(bytes, name),
-        Some(Kind::Compressed(kind)) => compressed::decode(bytes, kind, name),
+        Some(Kind::Wav) => wav::decode(bytes, name, to_hz),
+        Some(Kind::Compressed(kind)) => compressed::decode(bytes, kind, name, to_hz),
         None => Err(DecodeError::NotAudio {
             name: name.into(),
             begins: printable(bytes),

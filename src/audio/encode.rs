@@ -1,6 +1,6 @@
 //! A clip as the bytes of a 16-bit mono WAV file, for storing and for tests.
 
-use super::{Clip, RATE_HZ, pcm};
+use super::{Clip, RATE_HZ};
 use sha2::{Digest, Sha256};
 use std::io::Cursor;
 
@@ -18,16 +18,24 @@ pub enum EncodeError {
 /// # Errors
 /// [`EncodeError::Wav`] when the clip is too long for the format.
 pub fn encode_wav(clip: &Clip) -> Result<Vec<u8>, EncodeError> {
+    encode_wav_at(RATE_HZ, &clip.to_i16())
+}
+
+/// Samples of another rate as a complete WAV file: 16-bit, mono.
+///
+/// # Errors
+/// As [`encode_wav`].
+pub(crate) fn encode_wav_at(rate_hz: u32, samples: &[i16]) -> Result<Vec<u8>, EncodeError> {
     let spec = hound::WavSpec {
         channels: 1,
-        sample_rate: RATE_HZ,
+        sample_rate: rate_hz,
         bits_per_sample: 16,
         sample_format: hound::SampleFormat::Int,
     };
-    let mut bytes = Cursor::new(Vec::with_capacity(44 + 2 * clip.samples.len()));
+    let mut bytes = Cursor::new(Vec::with_capacity(44 + 2 * samples.len()));
     let mut writer = hound::WavWriter::new(&mut bytes, spec)?;
-    for &sample in &clip.samples {
-        writer.write_sample(pcm::to_i16(sample))?;
+    for &sample in samples {
+        writer.write_sample(sample)?;
     }
     writer.finalize()?;
     Ok(bytes.into_inner())
@@ -47,7 +55,7 @@ pub fn sha256_hex(bytes: &[u8]) -> String {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::audio::decode;
+    use crate::audio::{decode, decode_at_own_rate};
 
     #[test]
     fn what_is_written_reads_back_the_same() {
@@ -55,5 +63,15 @@ mod tests {
         let bytes = encode_wav(&clip).unwrap();
         assert_eq!(bytes.len(), 44 + 12);
         assert_eq!(decode(&bytes, "clip.wav").unwrap(), clip);
+    }
+
+    #[test]
+    fn another_rate_reads_back_the_same() {
+        let samples = vec![1, -1, 300, i16::MIN, i16::MAX];
+        let bytes = encode_wav_at(24_000, &samples).unwrap();
+        assert_eq!(
+            decode_at_own_rate(&bytes, "voice").unwrap(),
+            (24_000, samples)
+        );
     }
 }

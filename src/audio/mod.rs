@@ -14,14 +14,17 @@ mod sink;
 mod wav;
 
 pub use decode::decode;
+pub(crate) use decode::decode_at_own_rate;
 pub(crate) use detect::FRAME;
+pub(crate) use encode::encode_wav_at;
 pub use encode::{encode_wav, sha256_hex};
 pub use file::read_clip;
 pub(crate) use file::{open_file, read_file, read_opened, read_text};
 pub use pcm::Clip;
-pub(crate) use pcm::{SILENCE_DBFS, rms_dbfs};
-pub(crate) use resample::Resampler;
+pub(crate) use pcm::{SILENCE_DBFS, rms_dbfs, to_floats, to_integers};
 pub use resample::resample;
+pub(crate) use resample::{ResampleError, Resampler};
+pub(crate) use sink::DecodeError;
 pub(crate) use utterance::{Cut, Segmenter, SegmenterConfig, Utterance};
 
 /// The one sample rate inside the program, in Hz: what the recogniser and the

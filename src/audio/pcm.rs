@@ -23,7 +23,7 @@ impl Clip {
     /// From 16-bit samples at [`RATE_HZ`].
     #[must_use]
     pub fn from_i16(samples: &[i16]) -> Self {
-        Self::new(samples.iter().map(|&s| f32::from(s) / 32_768.0).collect())
+        Self::new(to_floats(samples))
     }
 
     /// Length in milliseconds, rounded down.
@@ -41,7 +41,7 @@ impl Clip {
     /// The samples as 16-bit integers, rounded and limited to full scale.
     #[must_use]
     pub fn to_i16(&self) -> Vec<i16> {
-        self.samples.iter().map(|&s| to_i16(s)).collect()
+        to_integers(&self.samples)
     }
 
     /// Adds `before_ms` of silence ahead and `after_ms` behind.
@@ -76,9 +76,15 @@ pub(crate) fn is_clipped(samples: &[f32]) -> bool {
         .any(|w| w.iter().all(|s| *s >= 0.99) || w.iter().all(|s| *s <= -0.99))
 }
 
-/// One sample as 16-bit integer, rounded and limited to full scale.
-pub(crate) fn to_i16(sample: f32) -> i16 {
-    (sample * 32_768.0).round().clamp(-32_768.0, 32_767.0) as i16
+/// 16-bit samples as numbers of full scale ±1.
+pub(crate) fn to_floats(samples: &[i16]) -> Vec<f32> {
+    samples.iter().map(|&s| f32::from(s) / 32_768.0).collect()
+}
+
+/// Samples as 16-bit integers, rounded and limited to full scale.
+pub(crate) fn to_integers(samples: &[f32]) -> Vec<i16> {
+    let integer = |s: &f32| (s * 32_768.0).round().clamp(-32_768.0, 32_767.0) as i16;
+    samples.iter().map(integer).collect()
 }
 
 #[cfg(test)]
@@ -100,9 +106,7 @@ mod tests {
     fn integers_round_trip_and_saturate() {
         let all: Vec<i16> = (i16::MIN..=i16::MAX).collect();
         assert_eq!(Clip::from_i16(&all).to_i16(), all);
-        assert_eq!(to_i16(7.0), i16::MAX);
-        assert_eq!(to_i16(-7.0), i16::MIN);
-        assert_eq!(to_i16(f32::NAN), 0);
+        assert_eq!(to_integers(&[7.0, -7.0, f32::NAN]), [i16::MAX, i16::MIN, 0]);
     }
 
     #[test]

@@ -1,8 +1,7 @@
-//! Any sample rate and channel count to 16 kHz mono, for streams and whole clips.
+//! Any sample rate and channel count to mono at another rate, for streams and whole clips.
 
-use super::RATE_HZ;
 use rubato::audioadapter_buffers::direct::InterleavedSlice;
-use rubato::{Fft, FixedSync, Indexing, Resampler as _, WindowFunction};
+use rubato::{Fft, FixedSync, Resampler as _, WindowFunction};
 
 /// The rates that are accepted, in Hz: from telephone to studio.
 pub(crate) const ACCEPTED_HZ: std::ops::RangeInclusive<u32> = 8_000..=192_000;
@@ -16,7 +15,7 @@ const BLOCK_MS: u32 = 20;
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum ResampleError {
-    /// The rate lies outside [`ACCEPTED_HZ`].
+    /// A rate lies outside [`ACCEPTED_HZ`].
     #[error("a sample rate of {0} Hz is not accepted; 8000 to 192000 Hz are")]
     Rate(u32),
     /// No channel, or more than [`MAX_CHANNELS`].
@@ -27,16 +26,17 @@ pub enum ResampleError {
     Filter(String),
 }
 
-/// Streaming converter to mono at [`RATE_HZ`]: channels are averaged, then the
-/// rate is converted. The filter's delay is taken out, so sample `n` of the
-/// output is at time `n / RATE_HZ` of the input.
+/// Streaming converter to mono at another rate: channels are averaged, then the rate is
+/// converted by blocks. The filter's delay is taken out: a sample of the output lies at the
+/// same time as in the input.
 pub(crate) struct Resampler {
     from_hz: u32,
+    to_hz: u32,
     channels: usize,
-    /// Interleaved samples of an incomplete frame, then mono samples waiting for a block.
-    partial: Vec<f32>,
-    waiting: Vec<f32>,
+    /// None if both rates are the same.
     filter: Option<Fft<f32>>,
+    /// Mono samples that wait for a whole block.
+    waiting: Vec<f32>,
     /// Output samples still to drop at the start because of the filter's delay.
     delay_left: usize,
     frames_in: u64,
@@ -44,66 +44,56 @@ pub(crate) struct Resampler {
 }
 
 impl Resampler {
-    /// A converter from `from_hz` and `channels` interleaved channels.
+    /// A converter from `channels` interleaved channels at `from_hz`.
     ///
     /// # Errors
     /// [`ResampleError::Rate`] or [`ResampleError::Channels`] when out of range.
-    pub(crate) fn new(from_hz: u32, channels: u16) -> Result<Self, ResampleError> {
-        if !ACCEPTED_HZ.contains(&from_hz) {
-            return Err(ResampleError::Rate(from_hz));
+    pub(crate) fn new(from_hz: u32, to_hz: u32, channels: u16) -> Result<Self, ResampleError> {
+        if let Some(rate_hz) = [from_hz, to_hz]
+            .iter()
+            .find(|hz| !ACCEPTED_HZ.contains(*hz))
+        {
+            return Err(ResampleError::Rate(*rate_hz));
         }
         if channels == 0 || channels > MAX_CHANNELS {
             return Err(ResampleError::Channels(channels));
         }
-        let filter = if from_hz == RATE_HZ {
-            None
-        } else {
-            let block = (from_hz * BLOCK_MS / 1000) as usize;
-            let filter = Fft::new_custom(
+        let filter = |block: u32| {
+            Fft::new_custom(
                 from_hz as usize,
-                RATE_HZ as usize,
-                block,
+                to_hz as usize,
+                block as usize,
                 1,
                 1,
                 WindowFunction::BlackmanHarris2,
                 FixedSync::Both,
-            );
-            Some(filter.map_err(|e| ResampleError::Filter(e.to_string()))?)
+            )
         };
+        let filter = (from_hz != to_hz).then(|| filter(from_hz * BLOCK_MS / 1000));
+        let filter = filter.transpose().map_err(failed)?;
         Ok(Self {
             from_hz,
+            to_hz,
             channels: usize::from(channels),
-            partial: Vec::new(),
-            waiting: Vec::new(),
             delay_left: filter.as_ref().map_or(0, |f| f.output_delay()),
             filter,
+            waiting: Vec::new(),
             frames_in: 0,
             samples_out: 0,
         })
     }
 
-    /// Takes interleaved samples, gives the mono samples that are ready. A frame
-    /// may be split between two calls.
+    /// Takes whole frames of interleaved samples, gives the mono samples that are ready.
     ///
     /// # Errors
     /// [`ResampleError::Filter`] on a fault inside the filter.
     pub(crate) fn push(&mut self, interleaved: &[f32]) -> Result<Vec<f32>, ResampleError> {
-        self.mix_down(interleaved);
-        let Some(filter) = &mut self.filter else {
-            self.samples_out += self.waiting.len() as u64;
-            return Ok(std::mem::take(&mut self.waiting));
-        };
-        let block = filter.input_frames_next();
-        let mut out = Vec::new();
-        let mut used = 0;
-        while self.waiting.len() - used >= block {
-            run_block(filter, &self.waiting[used..used + block], &mut out)?;
-            used += block;
-        }
-        self.waiting.drain(..used);
-        self.drop_delay(&mut out);
-        self.samples_out += out.len() as u64;
-        Ok(out)
+        let scale = 1.0 / self.channels as f32;
+        let frames = interleaved.chunks_exact(self.channels);
+        self.frames_in += frames.len() as u64;
+        self.waiting
+            .extend(frames.map(|frame| frame.iter().sum::<f32>() * scale));
+        self.whole_blocks()
     }
 
     /// Ends the stream: gives the rest, so that all output together lasts as
@@ -112,72 +102,56 @@ impl Resampler {
     /// # Errors
     /// [`ResampleError::Filter`] on a fault inside the filter.
     pub(crate) fn finish(mut self) -> Result<Vec<f32>, ResampleError> {
-        let total = (self.frames_in * u64::from(RATE_HZ)).div_ceil(u64::from(self.from_hz));
-        let left = usize::try_from(total - self.samples_out.min(total)).unwrap_or(0);
+        let total = (self.frames_in * u64::from(self.to_hz)).div_ceil(u64::from(self.from_hz));
+        let left = usize::try_from(total.saturating_sub(self.samples_out)).unwrap_or(0);
         let mut out = Vec::new();
-        let Some(filter) = &mut self.filter else {
-            return Ok(out);
-        };
-        let mut rest = std::mem::take(&mut self.waiting);
-        while out.len() < left + self.delay_left {
-            run_block(filter, &rest, &mut out)?;
-            rest.clear();
+        while out.len() < left {
+            // Silence pushes out what is still inside the filter.
+            let block = self.filter.as_ref().map_or(left, |f| f.input_frames_next());
+            self.waiting.resize(self.waiting.len() + block, 0.0);
+            out.extend(self.whole_blocks()?);
         }
-        self.drop_delay(&mut out);
         out.truncate(left);
         Ok(out)
     }
 
-    fn mix_down(&mut self, interleaved: &[f32]) {
-        let before = self.waiting.len();
-        if self.channels == 1 {
-            self.waiting.extend_from_slice(interleaved);
-        } else {
-            self.partial.extend_from_slice(interleaved);
-            let frames = self.partial.chunks_exact(self.channels);
-            let rest = frames.remainder().len();
-            let scale = 1.0 / self.channels as f32;
-            self.waiting
-                .extend(frames.map(|frame| frame.iter().sum::<f32>() * scale));
-            self.partial.drain(..self.partial.len() - rest);
+    fn whole_blocks(&mut self) -> Result<Vec<f32>, ResampleError> {
+        let mut out = Vec::new();
+        match &mut self.filter {
+            None => out.append(&mut self.waiting),
+            Some(filter) => {
+                let blocks = self.waiting.chunks_exact(filter.input_frames_next());
+                let rest = blocks.remainder().len();
+                for block in blocks {
+                    let block = InterleavedSlice::new(block, 1, block.len()).map_err(failed)?;
+                    out.extend(filter.process(&block, None).map_err(failed)?.take_data());
+                }
+                self.waiting.drain(..self.waiting.len() - rest);
+            }
         }
-        self.frames_in += (self.waiting.len() - before) as u64;
-    }
-
-    fn drop_delay(&mut self, out: &mut Vec<f32>) {
         let dropped = self.delay_left.min(out.len());
         out.drain(..dropped);
         self.delay_left -= dropped;
+        self.samples_out += out.len() as u64;
+        Ok(out)
     }
 }
 
-/// One block through the filter; a short block is filled up with silence.
-fn run_block(
-    filter: &mut Fft<f32>,
-    block: &[f32],
-    out: &mut Vec<f32>,
-) -> Result<(), ResampleError> {
-    let fault = |e: &dyn std::fmt::Display| ResampleError::Filter(e.to_string());
-    let short = block.len() < filter.input_frames_next();
-    let indexing = short.then(|| Indexing::new().partial_len(block.len()));
-    let input = InterleavedSlice::new(block, 1, block.len()).map_err(|e| fault(&e))?;
-    let done = filter
-        .process(&input, indexing.as_ref())
-        .map_err(|e| fault(&e))?;
-    out.extend(done.take_data());
-    Ok(())
+fn failed(error: impl std::fmt::Display) -> ResampleError {
+    ResampleError::Filter(error.to_string())
 }
 
-/// A whole clip to mono at [`RATE_HZ`], without the filter's delay.
+/// A whole clip to mono at another rate, without the filter's delay.
 ///
 /// # Errors
-/// As [`Resampler::new`] and [`Resampler::push`].
+/// A rate or a number of channels that is not accepted.
 pub fn resample(
     interleaved: &[f32],
     from_hz: u32,
+    to_hz: u32,
     channels: u16,
 ) -> Result<Vec<f32>, ResampleError> {
-    let mut resampler = Resampler::new(from_hz, channels)?;
+    let mut resampler = Resampler::new(from_hz, to_hz, channels)?;
     let mut out = resampler.push(interleaved)?;
     out.extend(resampler.finish()?);
     Ok(out)
@@ -187,7 +161,7 @@ pub fn resample(
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::audio::pcm::rms_dbfs;
+    use crate::audio::{RATE_HZ, pcm::rms_dbfs};
 
     fn sine(hz: f32, rate_hz: u32, seconds: f32) -> Vec<f32> {
         (0..(rate_hz as f32 * seconds) as usize)
@@ -226,7 +200,7 @@ mod tests {
         for rate_hz in [
             8_000, 11_025, 16_000, 22_050, 32_000, 44_100, 48_000, 96_000, 192_000,
         ] {
-            let out = resample(&sine(1000.0, rate_hz, 0.5), rate_hz, 1).unwrap();
+            let out = resample(&sine(1000.0, rate_hz, 0.5), rate_hz, RATE_HZ, 1).unwrap();
             assert!(out.len().abs_diff(8_000) <= 1, "{rate_hz}: {}", out.len());
             let (amplitude, late_ms) = tone_1khz(&out[2_000..6_000]);
             assert!(
@@ -243,10 +217,10 @@ mod tests {
 
     #[test]
     fn what_16_khz_cannot_hold_is_filtered_out() {
-        let out = resample(&sine(10_000.0, 48_000, 0.5), 48_000, 1).unwrap();
+        let out = resample(&sine(10_000.0, 48_000, 0.5), 48_000, RATE_HZ, 1).unwrap();
         let level = rms_dbfs(middle(&out));
         assert!(level < -80.0, "10 kHz comes through at {level} dBFS");
-        let speech_band = resample(&sine(7_000.0, 48_000, 0.5), 48_000, 1).unwrap();
+        let speech_band = resample(&sine(7_000.0, 48_000, 0.5), 48_000, RATE_HZ, 1).unwrap();
         assert!((rms_dbfs(middle(&speech_band)) + 9.03).abs() < 0.1);
     }
 
@@ -254,10 +228,10 @@ mod tests {
     fn a_stream_in_odd_pieces_equals_the_whole_and_ends_complete() {
         let mono = sine(440.0, 44_100, 0.7);
         let stereo: Vec<f32> = mono.iter().flat_map(|&s| [s * 1.5, s * 0.5]).collect();
-        let whole = resample(&mono, 44_100, 1).unwrap();
-        let mut stream = Resampler::new(44_100, 2).unwrap();
+        let whole = resample(&mono, 44_100, RATE_HZ, 1).unwrap();
+        let mut stream = Resampler::new(44_100, RATE_HZ, 2).unwrap();
         let mut out = Vec::new();
-        for piece in stereo.chunks(333) {
+        for piece in stereo.chunks(2 * 333) {
             out.extend(stream.push(piece).unwrap());
         }
         out.extend(stream.finish().unwrap());
@@ -273,7 +247,7 @@ mod tests {
     #[test]
     fn a_live_stream_lags_by_less_than_40_ms() {
         for rate_hz in [8_000, 22_050, 44_100, 48_000, 96_000] {
-            let mut stream = Resampler::new(rate_hz, 1).unwrap();
+            let mut stream = Resampler::new(rate_hz, RATE_HZ, 1).unwrap();
             let mut given_ms = 0.0;
             for piece in vec![0.1; rate_hz as usize].chunks(rate_hz as usize / 100) {
                 let out = stream.push(piece).unwrap().len();
@@ -286,7 +260,7 @@ mod tests {
     #[test]
     fn short_and_empty_clips_keep_their_length() {
         for frames in [0, 1, 2, 7, 100, 959, 960, 961] {
-            let out = resample(&vec![0.25; frames], 48_000, 1).unwrap();
+            let out = resample(&vec![0.25; frames], 48_000, RATE_HZ, 1).unwrap();
             assert_eq!(out.len(), frames.div_ceil(3));
         }
     }
@@ -295,19 +269,35 @@ mod tests {
     fn out_of_range_is_refused_with_the_range() {
         let text = |r: Result<Resampler, ResampleError>| r.err().unwrap().to_string();
         assert_eq!(
-            text(Resampler::new(4000, 1)),
+            text(Resampler::new(4000, RATE_HZ, 1)),
             "a sample rate of 4000 Hz is not accepted; 8000 to 192000 Hz are"
         );
         assert_eq!(
-            text(Resampler::new(16_000, 0)),
+            text(Resampler::new(16_000, 400_000, 1)),
+            "a sample rate of 400000 Hz is not accepted; 8000 to 192000 Hz are"
+        );
+        assert_eq!(
+            text(Resampler::new(16_000, RATE_HZ, 0)),
             "0 channels are not accepted; 1 to 32 are"
         );
     }
 
     #[test]
     fn an_unusual_rate_works_too() {
-        let out = resample(&sine(1000.0, 44_099, 0.5), 44_099, 1).unwrap();
+        let out = resample(&sine(1000.0, 44_099, 0.5), 44_099, RATE_HZ, 1).unwrap();
         assert!(out.len().abs_diff(8_000) <= 1);
         assert!((rms_dbfs(middle(&out)) + 9.03).abs() < 0.05);
+    }
+
+    /// The voice at the rate of a loudspeaker: nothing above its own band appears.
+    #[test]
+    fn a_higher_rate_adds_no_images() {
+        let out = resample(&sine(5_000.0, 24_000, 0.5), 24_000, 48_000, 1).unwrap();
+        assert_eq!(out.len(), 24_000);
+        // What is left when the tone itself, of 48/5 samples a period, is subtracted.
+        let tone = sine(5_000.0, 48_000, 0.5);
+        let rest: Vec<f32> = out.iter().zip(&tone).map(|(a, b)| a - b).collect();
+        let level = rms_dbfs(middle(&rest));
+        assert!(level < -80.0, "{level} dBFS");
     }
 }

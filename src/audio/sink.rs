@@ -1,6 +1,6 @@
 //! Where the readers of every kind of file put their samples, and what they refuse.
 
-use super::{Clip, RATE_HZ, Resampler, resample::ResampleError};
+use super::{Resampler, resample::ResampleError};
 
 /// The longest sound that is accepted, in minutes.
 const MAX_MINUTES: u64 = 360;
@@ -99,10 +99,14 @@ pub enum DecodeError {
     },
 }
 
-/// Collects decoded samples as 16 kHz mono; refuses what must not come in.
+/// Mono sound: its rate in Hz and its samples, full scale ±1.
+pub(super) type Mono = (u32, Vec<f32>);
+
+/// Collects decoded samples as mono; refuses what must not come in.
 pub(super) struct Sink<'a> {
     name: &'a str,
     from_hz: u32,
+    to_hz: u32,
     channels: u16,
     resampler: Resampler,
     samples: Vec<f32>,
@@ -110,15 +114,20 @@ pub(super) struct Sink<'a> {
 }
 
 impl<'a> Sink<'a> {
-    pub(super) fn new(name: &'a str, from_hz: u32, channels: u16) -> Result<Self, DecodeError> {
+    /// For a file of this rate; what comes out is at `to_hz`, or at the same rate.
+    pub(super) fn new(
+        name: &'a str,
+        from_hz: u32,
+        channels: u16,
+        to_hz: Option<u32>,
+    ) -> Result<Self, DecodeError> {
+        let to_hz = to_hz.unwrap_or(from_hz);
         let resampler =
-            Resampler::new(from_hz, channels).map_err(|source| DecodeError::Resample {
-                name: name.into(),
-                source,
-            })?;
+            Resampler::new(from_hz, to_hz, channels).map_err(|e| resample_error(name, e))?;
         Ok(Self {
             name,
             from_hz,
+            to_hz,
             channels,
             resampler,
             samples: Vec::new(),
@@ -126,7 +135,7 @@ impl<'a> Sink<'a> {
         })
     }
 
-    /// Takes interleaved samples at the file's own rate.
+    /// Takes whole frames of interleaved samples at the file's own rate.
     pub(super) fn push(&mut self, interleaved: &[f32]) -> Result<(), DecodeError> {
         if let Some(at) = interleaved.iter().position(|s| !s.is_finite()) {
             self.taken += at as u64;
@@ -167,7 +176,7 @@ impl<'a> Sink<'a> {
         (u128::from(frames) * 1000 / u128::from(self.from_hz)) as u64
     }
 
-    pub(super) fn finish(mut self, kind: &'static str) -> Result<Clip, DecodeError> {
+    pub(super) fn finish(mut self, kind: &'static str) -> Result<Mono, DecodeError> {
         if self.frames() == 0 {
             return Err(DecodeError::NoSamples {
                 name: self.name.into(),
@@ -177,8 +186,7 @@ impl<'a> Sink<'a> {
         let rest = self.resampler.finish();
         self.samples
             .extend(rest.map_err(|e| resample_error(self.name, e))?);
-        debug_assert!(self.from_hz != RATE_HZ || self.samples.len() as u64 <= self.taken);
-        Ok(Clip::new(self.samples))
+        Ok((self.to_hz, self.samples))
     }
 }
 

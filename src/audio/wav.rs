@@ -1,28 +1,29 @@
 //! RIFF/WAVE to a clip, with the header's promises checked.
 
-use super::Clip;
-use super::sink::{DecodeError, Sink};
+use super::sink::{DecodeError, Mono, Sink};
 use std::io::Read;
 
 const KIND: &str = "WAV";
-/// Samples handed on at a time.
-const PIECE: usize = 1 << 16;
+/// Frames handed on at a time.
+const PIECE: usize = 1 << 14;
 /// Programs that write WAV into a pipe cannot know the length and put a value
 /// from here up; the sound then lasts to the end of the file.
 const LENGTH_UNKNOWN: u32 = 0x7fff_0000;
 
-pub(super) fn decode(bytes: &[u8], name: &str) -> Result<Clip, DecodeError> {
+pub(super) fn decode(bytes: &[u8], name: &str, to_hz: Option<u32>) -> Result<Mono, DecodeError> {
     let (head, body) = known_length(bytes);
     let mut reader = hound::WavReader::new(head.chain(body)).map_err(|e| refused(e, name, 0))?;
     let spec = reader.spec();
-    let mut sink = Sink::new(name, spec.sample_rate, spec.channels)?;
+    let mut sink = Sink::new(name, spec.sample_rate, spec.channels, to_hz)?;
     let promised = u64::from(reader.duration());
+    let piece = PIECE * usize::from(spec.channels);
     let read = match (spec.sample_format, spec.bits_per_sample) {
-        (hound::SampleFormat::Float, 32) => feed(reader.samples::<f32>(), &mut sink),
+        (hound::SampleFormat::Float, 32) => feed(reader.samples::<f32>(), piece, &mut sink),
         (hound::SampleFormat::Int, bits @ (8 | 16 | 24 | 32)) => {
             let scale = 1.0 / (1u64 << (bits - 1)) as f32;
             feed(
                 reader.samples::<i32>().map(|s| s.map(|s| s as f32 * scale)),
+                piece,
                 &mut sink,
             )
         }
@@ -54,9 +55,10 @@ enum Fault {
 
 fn feed(
     samples: impl Iterator<Item = hound::Result<f32>>,
+    most: usize,
     sink: &mut Sink<'_>,
 ) -> Result<(), Fault> {
-    let mut piece = Vec::with_capacity(PIECE);
+    let mut piece = Vec::with_capacity(most);
     for sample in samples {
         match sample {
             Ok(sample) => piece.push(sample),
@@ -65,7 +67,7 @@ fn feed(
                 return Err(Fault::Wav(e));
             }
         }
-        if piece.len() == PIECE {
+        if piece.len() == most {
             sink.push(&piece).map_err(Fault::Sink)?;
             piece.clear();
         }

@@ -3,13 +3,7 @@
 use super::pace::at_pace;
 use super::{Error, Sound, Voice};
 use std::collections::HashMap;
-use std::io::Cursor;
 use std::ops::Range;
-use symphonia::core::codecs::audio::AudioDecoderOptions;
-use symphonia::core::formats::probe::Hint;
-use symphonia::core::formats::{FormatOptions, TrackType};
-use symphonia::core::io::MediaSourceStream;
-use symphonia::core::meta::MetadataOptions;
 
 /// Silence between two words beside the little that each entry has at its ends, by ear.
 const GAP_MS: u32 = 10;
@@ -57,14 +51,14 @@ pub(super) enum Part {
 }
 
 impl Bank {
-    /// Reads a bank: `flac` is mono 16-bit sound, `tsv` has one line for each entry: its words, first
+    /// Reads a bank: `flac` is its sound, `tsv` has one line for each entry: its words, first
     /// sample and number of samples, parted by tabs.
     ///
     /// # Errors
-    /// Sound that is not mono FLAC, a line of the table that is malformed, doubled, or points outside
+    /// Sound that cannot be read, a line of the table that is malformed, doubled, or points outside
     /// the sound.
     pub fn load(flac: &[u8], tsv: &str) -> Result<Self, Error> {
-        let mut bank = Self::from_sound(decode(flac)?, tsv)?;
+        let mut bank = Self::from_sound(Sound::decode(flac, "the word bank")?, tsv)?;
         bank.pace = (BRISK, STEADY);
         Ok(bank)
     }
@@ -332,51 +326,6 @@ fn table_row(row: &str, sound_samples: usize) -> Result<(String, Range<usize>), 
             "{count} samples from {start} do not lie inside the sound of {sound_samples}"
         )),
     }
-}
-
-fn decode(flac: &[u8]) -> Result<Sound, Error> {
-    let bad = |why: symphonia::core::errors::Error| Error::BankSound(why.to_string());
-    let other = |why: &str| Error::BankSound(why.to_owned());
-    let stream = MediaSourceStream::new(Box::new(Cursor::new(flac.to_vec())), Default::default());
-    let mut format = symphonia::default::get_probe()
-        .probe(
-            &Hint::new(),
-            stream,
-            FormatOptions::default(),
-            MetadataOptions::default(),
-        )
-        .map_err(bad)?;
-    let track = format
-        .default_track(TrackType::Audio)
-        .ok_or_else(|| other("no sound in it"))?;
-    let params = track
-        .codec_params
-        .as_ref()
-        .and_then(|p| p.audio())
-        .ok_or_else(|| other("no sound in it"))?;
-    let rate_hz = params
-        .sample_rate
-        .filter(|r| *r > 0)
-        .ok_or_else(|| other("no sample rate"))?;
-    let channels = params.channels.as_ref().map_or(0, |c| c.count());
-    if channels != 1 {
-        return Err(other(&format!("{channels} channels")));
-    }
-    let mut decoder = symphonia::default::get_codecs()
-        .make_audio_decoder(params, &AudioDecoderOptions::default())
-        .map_err(bad)?;
-    let (mut samples, mut block) = (Vec::new(), Vec::<i16>::new());
-    while let Some(packet) = format.next_packet().map_err(bad)? {
-        decoder
-            .decode(&packet)
-            .map_err(bad)?
-            .copy_to_vec_interleaved(&mut block);
-        samples.extend_from_slice(&block);
-    }
-    if samples.is_empty() {
-        return Err(other("it is empty"));
-    }
-    Ok(Sound { rate_hz, samples })
 }
 
 #[cfg(test)]

@@ -7,7 +7,6 @@ mod process;
 #[cfg(test)]
 mod silent;
 mod spoken;
-mod wav;
 
 pub(crate) use bank::Bank;
 pub(crate) use process::Process;
@@ -15,6 +14,9 @@ pub(crate) use process::Process;
 pub(crate) use silent::Silent;
 pub use spoken::Spoken;
 
+use crate::audio::{
+    DecodeError, ResampleError, decode_at_own_rate, resample, to_floats, to_integers,
+};
 use std::time::Duration;
 
 /// Mono sound, 16-bit samples.
@@ -48,34 +50,25 @@ impl Sound {
         self
     }
 
-    /// The same sound at another rate, by straight lines between samples: good enough for speech
-    /// that a program made for listening, not for a recogniser.
-    #[must_use]
-    pub fn at_rate(&self, rate_hz: u32) -> Self {
-        let (from, to) = (u64::from(self.rate_hz), u64::from(rate_hz));
-        if from == to || from == 0 || to == 0 || self.samples.is_empty() {
-            return Self {
-                rate_hz,
-                samples: self.samples.clone(),
-            };
+    /// The sound of a file of any kind, channels averaged.
+    pub(crate) fn decode(bytes: &[u8], name: &str) -> Result<Self, DecodeError> {
+        let (rate_hz, samples) = decode_at_own_rate(bytes, name)?;
+        Ok(Self { rate_hz, samples })
+    }
+
+    /// The same sound at another rate.
+    ///
+    /// # Errors
+    /// A rate that is not accepted.
+    pub(crate) fn at_rate(&self, rate_hz: u32) -> Result<Self, ResampleError> {
+        if self.rate_hz == rate_hz {
+            return Ok(self.clone());
         }
-        let last = self.samples.len() - 1;
-        let count = self.samples.len() as u64 * to / from;
-        let samples = (0..count).map(|i| {
-            let place = i * from;
-            let index = usize::try_from(place / to).unwrap_or(last).min(last);
-            let next = (index + 1).min(last);
-            let part = (place % to) as f32 / to as f32;
-            let (a, b) = (
-                f32::from(self.samples[index]),
-                f32::from(self.samples[next]),
-            );
-            (a + (b - a) * part).round() as i16
-        });
-        Self {
+        let samples = resample(&to_floats(&self.samples), self.rate_hz, rate_hz, 1)?;
+        Ok(Self {
             rate_hz,
-            samples: samples.collect(),
-        }
+            samples: to_integers(&samples),
+        })
     }
 }
 
@@ -95,9 +88,9 @@ pub trait Voice: Send {
 /// What can go wrong with the voice.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
-    /// The bank's sound cannot be read.
-    #[error("the word bank's sound cannot be used: {0}; expected mono 16-bit FLAC")]
-    BankSound(String),
+    /// The sound of the bank or of the speech program cannot be read.
+    #[error(transparent)]
+    Sound(#[from] DecodeError),
     /// A line of the bank's table cannot be used.
     #[error(
         "the word bank's table, line {line}: {what}; expected words, first sample and number of samples, parted by tabs"
@@ -142,40 +135,43 @@ pub enum Error {
         /// The time it was given.
         limit: Duration,
     },
-    /// The speech program's output is not usable sound.
-    #[error("the speech program `{program}` gave sound that cannot be read: {what}")]
-    Output {
-        /// As it was called.
-        program: String,
-        /// What is wrong with it.
-        what: String,
-    },
+    /// The speech program's sound cannot be brought to the bank's rate.
+    #[error(transparent)]
+    Rate(#[from] ResampleError),
 }
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     #[test]
     fn a_sound_keeps_its_length_and_shape_at_another_rate() {
-        let ramp = Sound {
-            rate_hz: 100,
-            samples: (0..100).map(|i| i * 10).collect(),
+        let tone = |rate_hz: u32| Sound {
+            rate_hz,
+            samples: (0..rate_hz)
+                .map(|i| {
+                    ((i as f32 * 500.0 * std::f32::consts::TAU / rate_hz as f32).sin() * 9e3) as i16
+                })
+                .collect(),
         };
-        let up = ramp.at_rate(200);
-        assert_eq!(
-            (up.rate_hz, up.samples.len(), up.length_ms()),
-            (200, 200, 1000)
-        );
-        assert_eq!(up.samples[..4], [0, 5, 10, 15]);
-        let down = ramp.at_rate(50);
-        assert_eq!(down.samples[..3], [0, 20, 40]);
-        assert_eq!(down.length_ms(), 1000);
+        let (from, to) = (tone(16_000).at_rate(24_000).unwrap(), tone(24_000));
+        assert_eq!((from.rate_hz, from.length_ms()), (24_000, 1000));
+        // Away from the ends, where the tone starts and stops.
+        let middle = from
+            .samples
+            .iter()
+            .zip(&to.samples)
+            .skip(6_000)
+            .take(12_000);
+        let worst = middle.map(|(a, b)| a.abs_diff(*b)).max().unwrap();
+        assert!(worst < 90, "{worst} of 9000");
+        let error = tone(8_000).at_rate(4_000).unwrap_err().to_string();
+        assert!(error.contains("4000 Hz is not accepted"), "{error}");
     }
 
     #[test]
     fn a_sound_without_a_rate_has_no_length() {
         assert_eq!(Sound::default().length_ms(), 0);
-        assert!(Sound::default().at_rate(24_000).samples.is_empty());
     }
 }

@@ -1,6 +1,6 @@
 //! A speech program run as a child process: text on its standard input, WAV on its standard output.
 
-use super::{Error, Sound, Voice, wav};
+use super::{Error, Sound, Voice};
 use std::io::{self, Read, Write};
 use std::process::{Child, Command, Output, Stdio};
 use std::sync::mpsc::{self, Receiver};
@@ -110,7 +110,8 @@ impl Voice for Process {
                 })
             }
             Some(output) => {
-                wav::parse(&output.stdout).map_err(|what| Error::Output { program, what })
+                let name = format!("the sound of the speech program `{program}`");
+                Ok(Sound::decode(&output.stdout, &name)?)
             }
         }
     }
@@ -191,7 +192,9 @@ mod tests {
     fn output_that_is_no_sound_is_refused() {
         let error = shell("cat", 5000).render("three").unwrap_err().to_string();
         assert!(
-            error.contains("gave sound that cannot be read: not a WAV file"),
+            error.starts_with(
+                "the sound of the speech program `sh`: this is no sound file that can be read"
+            ),
             "{error}"
         );
     }

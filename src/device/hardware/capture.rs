@@ -3,7 +3,7 @@
 
 use super::super::{Error, Microphone, Read};
 use super::{Fault, MICROPHONE, find, named, with_sample_type};
-use crate::audio::Resampler;
+use crate::audio::{RATE_HZ, Resampler};
 use cpal::traits::{DeviceTrait, StreamTrait};
 use cpal::{Device, ErrorKind, FromSample, SizedSample, Stream, StreamConfig};
 use std::sync::Arc;
@@ -54,7 +54,8 @@ impl HardwareMicrophone {
             detail,
         };
         let (rate_hz, channels) = (offered.sample_rate(), offered.channels());
-        let resampler = Resampler::new(rate_hz, channels).map_err(|e| format(e.to_string()))?;
+        let resampler =
+            Resampler::new(rate_hz, RATE_HZ, channels).map_err(|e| format(e.to_string()))?;
         let shared = Arc::new(Shared::default());
         let slots = rate_hz as usize * usize::from(channels) * RING_SECONDS;
         let (producer, ring) = rtrb::RingBuffer::new(slots);

@@ -2,6 +2,7 @@
 
 use super::super::{Error, Played, Speaker};
 use super::{Fault, LOUDSPEAKER, find, named, with_sample_type};
+use crate::audio::{resample, to_floats};
 use cpal::traits::{DeviceTrait, StreamTrait};
 use cpal::{Device, FromSample, SizedSample, Stream, StreamConfig};
 use std::sync::Arc;
@@ -77,7 +78,12 @@ fn play_once(
     let (device, name) = find(LOUDSPEAKER, wanted)?;
     let fail = |e: &cpal::Error| named(e, LOUDSPEAKER, &name);
     let offered = device.default_output_config().map_err(|e| fail(&e))?;
-    let sound = to_rate(samples, rate_hz, offered.sample_rate());
+    let sound = resample(&to_floats(samples), rate_hz, offered.sample_rate(), 1);
+    let sound = sound.map_err(|e| Error::Format {
+        what: LOUDSPEAKER,
+        name: name.clone(),
+        detail: e.to_string(),
+    })?;
     let length = sound.len();
     let shared = Arc::new(Shared::default());
     let format = offered.sample_format();
@@ -167,34 +173,9 @@ where
     )
 }
 
-/// 16-bit samples to another rate by linear interpolation: speech made at 22 or
-/// 24 kHz, played at 44.1 or 48, where its images above 11 kHz do not disturb.
-fn to_rate(samples: &[i16], from_hz: u32, to_hz: u32) -> Vec<f32> {
-    let length = (samples.len() as u64 * u64::from(to_hz)).div_ceil(u64::from(from_hz.max(1)));
-    let sample = |at: usize| f32::from(samples[at.min(samples.len() - 1)]) / 32_768.0;
-    (0..length)
-        .map(|i| {
-            let scaled = i * u64::from(from_hz);
-            let at = (scaled / u64::from(to_hz)) as usize;
-            let share = (scaled % u64::from(to_hz)) as f32 / to_hz as f32;
-            sample(at) + (sample(at + 1) - sample(at)) * share
-        })
-        .collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn conversion_keeps_length_and_interpolates() {
-        assert_eq!(
-            to_rate(&[0, 16_384, 0], 8_000, 16_000),
-            [0.0, 0.25, 0.5, 0.25, 0.0, 0.0]
-        );
-        assert_eq!(to_rate(&[16_384; 4], 48_000, 24_000), [0.5; 2]);
-        assert_eq!(to_rate(&[5; 441], 44_100, 48_000).len(), 480);
-    }
 
     #[test]
     fn waiting_ends_on_the_end_a_stop_or_a_fault() {
