@@ -374,3 +374,32 @@ fn special(context: &WhisperContext) -> Special {
 fn failed(step: &'static str) -> impl Fn(WhisperError) -> Error {
     move |source| Error::Engine { step, source }
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    /// How these were made stands in `fixtures/tokens/make_golden.py`.
+    #[test]
+    fn tokens_are_those_of_a_reference_implementation() {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+        let model = root.join("models/ggml-tiny.en-bench-q8_0.bin");
+        let mut params = WhisperContextParameters::new();
+        params.use_gpu(false);
+        let context = WhisperContext::new_with_params(&model, params).unwrap();
+        let tokeniser = tokeniser(&context).unwrap();
+        let golden = std::fs::read_to_string(root.join("fixtures/tokens/golden.tsv")).unwrap();
+        let mut different = Vec::new();
+        for line in golden.lines() {
+            let (phrase, tokens) = line.rsplit_once('\t').unwrap();
+            let tokens: Vec<i32> = tokens.split(' ').map(|t| t.parse().unwrap()).collect();
+            let ours = tokeniser.encode(phrase);
+            if ours != tokens {
+                different.push(format!("{phrase}: {ours:?}, not {tokens:?}"));
+            }
+        }
+        assert_eq!(golden.lines().count(), 200);
+        assert!(different.is_empty(), "{}", different.join("\n"));
+    }
+}
