@@ -32,8 +32,6 @@ pub enum Input<'a> {
     Talk,
     /// Typed words.
     Typed(&'a str),
-    /// Nothing, for a while.
-    Tick,
     /// The stream of sound ends; more sound begins a new one.
     Stop,
 }
@@ -62,10 +60,8 @@ pub trait Faces {
     /// When nobody can read it any more.
     fn print(&mut self, done: Done) -> Result<()>;
 
-    /// Says it aloud and returns when it has sounded; gives whether a loudspeaker sounded.
-    fn speak(&mut self, _words: &str) -> bool {
-        false
-    }
+    /// Says it aloud and returns when it has sounded.
+    fn speak(&mut self, _words: &str) {}
 
     /// Speaks as the person has asked for from now on.
     fn manner(&mut self, _manner: &Manner) {}
@@ -161,7 +157,6 @@ impl<F: Faces> SessionLoop<F> {
                 self.shut = !self.shut;
                 return Ok(());
             }
-            Input::Tick => return Ok(()),
         };
         let done = self.stored(done)?;
         let any = !done.is_empty();

@@ -28,9 +28,8 @@ impl Faces for Log {
         Ok(())
     }
 
-    fn speak(&mut self, words: &str) -> bool {
+    fn speak(&mut self, words: &str) {
         self.lines.push(format!("speak: {words}"));
-        true
     }
 
     fn notice(&mut self, words: &str) {
@@ -87,7 +86,6 @@ fn a_key_does_not_make_the_tool_hear_itself() {
         .take(Input::Typed("two exhaust left twenty five"))
         .unwrap();
     std::thread::sleep(2 * TAIL);
-    session.take(Input::Tick).unwrap();
     session.take(Input::Key(Command::Disregard)).unwrap();
     let before = session.faces.events.len();
     audio(&mut session, &spoken());

@@ -105,16 +105,10 @@ impl Faces for Played {
         Ok(())
     }
 
-    fn speak(&mut self, words: &str) -> bool {
+    fn speak(&mut self, words: &str) {
         match self.voice.say(words) {
-            Ok(sound) => {
-                self.voiced_ms += sound.length_ms();
-                true
-            }
-            Err(error) => {
-                eprintln!("benchcall: \"{words}\" is on screen only: {error:#}");
-                false
-            }
+            Ok(sound) => self.voiced_ms += sound.length_ms(),
+            Err(error) => eprintln!("benchcall: \"{words}\" is on screen only: {error:#}"),
         }
     }
 }

@@ -1,6 +1,6 @@
 //! The terminal, the board beside it and the voice: what the session loop shows and says.
 
-use super::pages::{Pages, Place};
+use super::pages::Pages;
 use super::printer::Printer;
 use super::show;
 use crate::app::backend::PageEdit;
@@ -9,10 +9,9 @@ use crate::app::session_loop::{Done, Faces};
 use crate::app::speech::TextToSpeech;
 use crate::report::Line;
 use crate::session::Manner;
-use crate::web::PhoneLink;
 use anyhow::Result;
 use std::path::Path;
-use std::sync::{Arc, Mutex, PoisonError};
+use std::sync::{Mutex, PoisonError};
 
 /// Prints each utterance; speaks and shows a board if it has them.
 pub(super) struct Terminal {
@@ -59,29 +58,14 @@ impl Terminal {
         std::mem::take(&mut self.printed)
     }
 
-    /// Serves the board, if there is one.
-    pub(super) fn serve(
-        &mut self,
-        place: Place,
-        job: Arc<Mutex<Job>>,
-        phone: Option<PhoneLink>,
-    ) -> Result<()> {
-        match &mut self.pages {
-            Some(pages) => pages.serve(place, job, phone),
-            None => Ok(()),
-        }
-    }
-
     /// The next edit that a page asks for.
     pub(super) fn edit(&self) -> Option<PageEdit> {
         self.pages.as_ref()?.edit()
     }
 
-    /// Shows how loud the microphone is.
-    pub(super) fn level(&mut self, samples: &[f32]) {
-        if let Some(pages) = &mut self.pages {
-            pages.level(samples);
-        }
+    /// The board's pages, if there is a board.
+    pub(super) const fn pages(&mut self) -> Option<&mut Pages> {
+        self.pages.as_mut()
     }
 
     /// Shows that nobody listens any more.
@@ -113,15 +97,12 @@ impl Faces for Terminal {
         self.line(done.line())
     }
 
-    fn speak(&mut self, words: &str) -> bool {
-        let Some(voice) = &mut self.voice else {
-            return false;
-        };
-        let said = voice.say(words);
-        if let Err(error) = &said {
+    fn speak(&mut self, words: &str) {
+        if let Some(voice) = &mut self.voice
+            && let Err(error) = voice.say(words)
+        {
             show::tell(&format!("\"{words}\" is on screen only: {error:#}"));
         }
-        said.is_ok()
     }
 
     fn manner(&mut self, manner: &Manner) {

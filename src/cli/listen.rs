@@ -43,12 +43,11 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         .half_duplex(half_duplex)
         .push_to_talk(push_to_talk)
         .watching(&args.job);
-    let place = Place {
-        lan: args.lan,
-        port: args.port,
-    };
     let job = session.job();
-    session.faces.serve(place, job, sound.phone.take())?;
+    if let Some(pages) = session.faces.pages() {
+        let (lan, port) = (args.lan, args.port);
+        pages.serve(Place { lan, port }, job, sound.phone.take())?;
+    }
     eprintln!(
         "Listening to {}. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored.",
         sound.source
@@ -97,8 +96,10 @@ fn until_the_end(
         while let Some(edit) = session.faces.edit() {
             edit.made_by(session)?;
         }
-        if session.hears() {
-            session.faces.level(&samples);
+        if session.hears()
+            && let Some(pages) = session.faces.pages()
+        {
+            pages.level(&samples);
         }
         let lost = u32::try_from(lost).unwrap_or(u32::MAX);
         let samples = &samples;
