@@ -1,14 +1,27 @@
-//! Fuzzing without a fuzzer: inputs from the shipped files, changed at random, on any toolchain.
+//! Any input may be refused, none may make the program panic: inputs are changed at random and tried.
 //!
-//! It does not see which code an input reaches, as libFuzzer does; so it begins from good inputs and
-//! knows the words of each language. A few seconds for each target in every test run;
-//! `BENCHCALL_FUZZ_SECONDS` for longer. An input that made a target panic or take long is written
-//! beside the others and named: put into `fixtures/fuzz/<target>/` it is tried first ever after.
+//! A few seconds for each target in every test run, `BENCHCALL_FUZZ_SECONDS` for longer. Built with
+//! counters, on the stable toolchain too, it sees which code an input reaches, and goes on from those
+//! that reached more:
+//!
+//! ```text
+//! cargo test --config tests/fuzz/guided.toml --test main fuzz -- --test-threads 1
+//! ```
+//!
+//! With `BENCHCALL_FUZZ_KEEP=1` such inputs are kept in `fixtures/fuzz/`, if they are short; every
+//! later run begins from them. An input that made a target panic or take long is written to
+//! `target/tmp` and named: put into that folder it is tried first ever after.
 
+mod corpus;
+mod coverage;
+mod mutate;
 mod targets;
 
+use corpus::{corpus, kept};
+use coverage::Coverage;
+use mutate::{Dice, changed};
 use std::panic::catch_unwind;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::time::{Duration, Instant};
 use targets::{TARGETS, Target};
 
@@ -16,156 +29,10 @@ use targets::{TARGETS, Target};
 const SECONDS: u64 = 5;
 /// An input may not take longer than this; the machine may be busy.
 const LONGEST: Duration = Duration::from_secs(10);
-/// Inputs do not grow beyond this.
-const MOST_BYTES: usize = 60_000;
-
-fn root() -> &'static Path {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-}
-
-/// Good inputs of a target, and those that once were bad.
-fn corpus(target: &Target) -> Vec<Vec<u8>> {
-    let files: &[&str] = match target.name {
-        "grammar" => &[
-            "grammars/en/phrases.toml",
-            "grammars/en/job.toml",
-            "grammars/en/inspect.toml",
-        ],
-        "engine" => &[
-            "grammars/engines/triple.toml",
-            "grammars/engines/six.toml",
-            "grammars/engines/twin270.toml",
-        ],
-        "sound" => &[
-            "fixtures/audio/tone.flac",
-            "fixtures/audio/tone.mp3",
-            "fixtures/audio/tone.ogg",
-            "fixtures/ear/yes.wav",
-        ],
-        "spoken" => &["fixtures/session/script.tsv"],
-        _ => &[],
-    };
-    let mut all: Vec<Vec<u8>> = files
-        .iter()
-        .map(|file| std::fs::read(root().join(file)).unwrap())
-        .collect();
-    if let Ok(kept) = std::fs::read_dir(root().join("fixtures/fuzz").join(target.name)) {
-        all.extend(kept.map(|file| std::fs::read(file.unwrap().path()).unwrap()));
-    }
-    let text = |all: &mut Vec<Vec<u8>>, texts: &[&str]| {
-        all.extend(texts.iter().map(|text| text.as_bytes().to_vec()));
-    };
-    match target.name {
-        "spoken" => text(
-            &mut all,
-            &[
-                "three exhaust left fifteen goes eighteen wont\ncorrection eighteen goes\naffirm\ndisregard",
-                "one inlet\nright\nno gap\nnext\nnote the guide feels loose\nstand by\nlisten",
-                "all exhaust twenty\naffirm\nspare shim two sixty five\nshim two seventy\nsame again two inlet left",
-                "head bolt seven stage two done\ncompression two twelve point five\ntorque ten\nwhere am i",
-            ],
-        ),
-        "event" | "report" => {
-            let bodies = bodies();
-            if target.name == "report" {
-                let events = bodies.join(",");
-                let whole =
-                    format!(r#"{{"report":1,"events":[{events}],"sounds":{{"ab":"AAAA"}}}}"#);
-                all.push(whole.into_bytes());
-            } else {
-                all.extend(bodies.into_iter().map(String::into_bytes));
-            }
-        }
-        "frame" => all.push([&[1, 0, 0, 0][..], &[0x10; 640]].concat()),
-        "sound" => all.iter_mut().for_each(|sound| sound.truncate(20_000)),
-        _ => {}
-    }
-    all
-}
-
-/// Events of a short job, as they are stored.
-fn bodies() -> Vec<String> {
-    use benchcall::app::{assets::english, job::Job};
-    let unit = benchcall::measure::LengthUnit::Millimetre;
-    let mut job = Job::unkept(english().unwrap(), "triple", unit).unwrap();
-    for text in [
-        "three exhaust left fifteen goes eighteen wont",
-        "one inlet",
-        "twenty",
-        "note pitted",
-        "spare shim two sixty five",
-        "disregard",
-    ] {
-        job.say(text).unwrap();
-    }
-    let events = job.state.events()[1..].iter();
-    events
-        .map(|e| benchcall::store::encode(e).unwrap())
-        .collect()
-}
-
-/// Knuth's MMIX generator.
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, end: usize) -> usize {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        usize::try_from(self.0 >> 33).unwrap() % end.max(1)
-    }
-
-    fn byte(&mut self) -> u8 {
-        u8::try_from(self.below(256)).unwrap()
-    }
-
-    /// A stretch of `bytes`, of up to `most`.
-    fn stretch(&mut self, bytes: &[u8], most: usize) -> std::ops::Range<usize> {
-        let from = self.below(bytes.len() + 1);
-        let length = self.below(most.min(bytes.len() - from) + 1);
-        from..from + length
-    }
-}
-
-/// A new input from the corpus: one to eight changes.
-fn changed(corpus: &[Vec<u8>], target: &Target, dice: &mut Dice) -> Vec<u8> {
-    let mut input = corpus[dice.below(corpus.len())].clone();
-    for _ in 0..=dice.below(8) {
-        let at = dice.below(input.len() + 1);
-        match dice.below(8) {
-            0 if !input.is_empty() => {
-                let at = dice.below(input.len());
-                input[at] ^= 1 << dice.below(8);
-            }
-            1 if !input.is_empty() => {
-                let at = dice.below(input.len());
-                input[at] = [0, 1, 0x7f, 0x80, 0xff, dice.byte()][dice.below(6)];
-            }
-            2 => drop(input.drain(dice.stretch(&input, 64))),
-            3 => {
-                let copy = input[dice.stretch(&input, 64)].to_vec();
-                input.splice(at..at, copy);
-            }
-            4 => {
-                let other = &corpus[dice.below(corpus.len())];
-                let piece = other[dice.stretch(other, 400)].to_vec();
-                input.splice(at..at, piece);
-            }
-            5 => input.truncate(at),
-            6 => {
-                let bytes: Vec<u8> = (0..dice.below(8)).map(|_| dice.byte()).collect();
-                input.splice(at..at, bytes);
-            }
-            _ => {
-                let word = target.words[dice.below(target.words.len())];
-                input.splice(at..at, word.bytes());
-            }
-        }
-    }
-    input.truncate(MOST_BYTES);
-    input
-}
+/// Runs that are spent on making one input shorter.
+const TRIMS: usize = 300;
+/// The longest input that is kept, in bytes.
+const MOST_KEPT: usize = 2_000;
 
 /// Runs one input; where it goes wrong, says where it was written.
 fn survives(target: &Target, input: &[u8]) {
@@ -181,11 +48,70 @@ fn survives(target: &Target, input: &[u8]) {
     }
 }
 
+/// Where fuzzing has been.
+struct Reached {
+    coverage: Coverage,
+    counters: Vec<u64>,
+}
+
+impl Reached {
+    /// The regions that the inputs since the last call were the first to enter.
+    fn new_regions(&mut self) -> Vec<usize> {
+        let now = self.coverage.counters();
+        let new = |i: &usize| now[*i] > 0 && self.counters[*i] == 0;
+        let regions = (0..now.len()).filter(new).collect();
+        self.counters = now;
+        regions
+    }
+
+    fn count(&self) -> usize {
+        self.counters.iter().filter(|c| **c > 0).count()
+    }
+
+    /// An input without what is not needed to enter these regions.
+    fn trimmed(&mut self, target: &Target, mut input: Vec<u8>, regions: &[usize]) -> Vec<u8> {
+        let (mut length, mut tries) = (input.len() / 2, 0);
+        while length > 0 && tries < TRIMS {
+            let mut at = 0;
+            while at < input.len() && tries < TRIMS {
+                let end = (at + length).min(input.len());
+                let shorter = [&input[..at], &input[end..]].concat();
+                let before = self.coverage.counters();
+                survives(target, &shorter);
+                let after = self.coverage.counters();
+                if regions.iter().all(|i| after[*i] > before[*i]) {
+                    input = shorter;
+                } else {
+                    at = end;
+                }
+                tries += 1;
+            }
+            length /= 2;
+        }
+        self.counters = self.coverage.counters();
+        input
+    }
+}
+
+fn keep(target: &Target, input: &[u8]) {
+    if input.len() <= MOST_KEPT {
+        let name = benchcall::store::sha256_hex(input);
+        std::fs::create_dir_all(kept(target)).unwrap();
+        std::fs::write(kept(target).join(&name[..16]), input).unwrap();
+    }
+}
+
 fn fuzz(name: &str) {
     let target = TARGETS.iter().find(|t| t.name == name).unwrap();
     let seconds = std::env::var("BENCHCALL_FUZZ_SECONDS").map_or(SECONDS, |s| s.parse().unwrap());
-    let corpus = corpus(target);
-    corpus.iter().for_each(|input| survives(target, input));
+    let keeping = std::env::var_os("BENCHCALL_FUZZ_KEEP").is_some();
+    let mut pool = corpus(target);
+    pool.iter().for_each(|input| survives(target, input));
+    let mut reached = Coverage::of_this_process().map(|coverage| Reached {
+        counters: coverage.counters(),
+        coverage,
+    });
+    let from = reached.as_ref().map(Reached::count);
     let seed = u64::from(
         std::time::SystemTime::UNIX_EPOCH
             .elapsed()
@@ -194,10 +120,26 @@ fn fuzz(name: &str) {
     );
     let (begun, mut dice, mut inputs) = (Instant::now(), Dice(seed), 0_u64);
     while begun.elapsed() < Duration::from_secs(seconds) {
-        survives(target, &changed(&corpus, target, &mut dice));
+        let input = changed(&pool, target, &mut dice);
+        survives(target, &input);
         inputs += 1;
+        let Some(reached) = &mut reached else {
+            continue;
+        };
+        let regions = reached.new_regions();
+        if regions.is_empty() {
+            continue;
+        }
+        if keeping {
+            keep(target, &reached.trimmed(target, input.clone(), &regions));
+        }
+        pool.push(input);
     }
-    println!("{name}: {inputs} inputs in {seconds} s (seed {seed})");
+    print!("{name}: {inputs} inputs in {seconds} s (seed {seed})");
+    match (from, &reached) {
+        (Some(from), Some(to)) => println!(", {from} regions reached at first, {} now", to.count()),
+        _ => println!(),
+    }
     assert!(inputs > 20, "{name}: only {inputs} inputs");
 }
 
@@ -219,6 +161,11 @@ fn engines() {
 #[test]
 fn sounds() {
     fuzz("sound");
+}
+
+#[test]
+fn wav_files() {
+    fuzz("wav");
 }
 
 #[test]

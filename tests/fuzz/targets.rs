@@ -2,7 +2,7 @@
 
 use benchcall::app::assets::english;
 use benchcall::app::job::Job;
-use benchcall::audio::decode;
+use benchcall::audio::{decode, encode_wav};
 use benchcall::engine::Profile;
 use benchcall::grammar::Grammar;
 use benchcall::measure::LengthUnit;
@@ -22,7 +22,7 @@ pub(super) struct Target {
 }
 
 /// All of them.
-pub(super) const TARGETS: [Target; 7] = [
+pub(super) const TARGETS: [Target; 8] = [
     Target {
         name: "spoken",
         run: spoken,
@@ -112,6 +112,21 @@ pub(super) const TARGETS: [Target; 7] = [
             "fLaC",
             "OggS",
             "ID3",
+            "\u{7f}\u{7f}\u{7f}\u{7f}",
+        ],
+    },
+    Target {
+        name: "wav",
+        run: wav,
+        words: &[
+            "RIFF",
+            "WAVE",
+            "fmt ",
+            "data",
+            "LIST",
+            "fact",
+            "\u{0}\u{0}\u{0}\u{0}",
+            "\u{10}\u{0}\u{0}\u{0}\u{1}\u{0}",
             "\u{7f}\u{7f}\u{7f}\u{7f}",
         ],
     },
@@ -226,6 +241,16 @@ fn engine(bytes: &[u8]) {
 fn sound(bytes: &[u8]) {
     if let Ok(clip) = decode(bytes, "fuzz") {
         assert!(clip.samples.iter().all(|sample| sample.is_finite()));
+    }
+}
+
+/// A WAV file: what is read can be written, and is then the same.
+fn wav(bytes: &[u8]) {
+    if bytes.starts_with(b"RIFF")
+        && let Ok(clip) = decode(bytes, "fuzz")
+    {
+        let again = decode(&encode_wav(&clip).unwrap(), "again").unwrap();
+        assert_eq!(again.to_i16(), clip.to_i16());
     }
 }
 
