@@ -380,6 +380,31 @@ fn what_a_key_makes_it_say_is_not_taken_for_the_person() {
     }
 }
 
+#[test]
+fn a_loudspeaker_is_chosen_by_name_or_those_that_there_are_are_named() {
+    let server = match SoundServer::start("speakers") {
+        Ok(server) => server,
+        Err(why) => return println!("SKIPPED: {why}"),
+    };
+    let program = env!("CARGO_BIN_EXE_benchcall");
+    let job = server.folder.join("job");
+    let mut new = Command::new(program);
+    new.arg("new").arg(&job).args(["--engine", "triple"]);
+    assert!(new.output().unwrap().status.success());
+    let told = |name: &str| {
+        let mut listen = server.command(program);
+        listen.args(["listen", "--stop-after", "1", "--speaker", name]);
+        let output = listen.arg("--job").arg(&job).output().unwrap();
+        String::from_utf8(output.stderr).unwrap()
+    };
+    let refused = told("no such");
+    let (wanted, there) = refused.split_once("; there are: ").expect(&refused);
+    assert!(wanted.ends_with("no loudspeaker found called \"no such\""));
+    let one = there.split([',', '.']).next().unwrap();
+    let taken = told(one);
+    assert!(taken.contains("Listening to"), "{one}: {taken}");
+}
+
 /// A suspend stops the program and the server, as the kernel does.
 #[test]
 fn listening_goes_on_after_a_restart_of_the_sound_server_and_after_a_suspend() {

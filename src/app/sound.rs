@@ -21,6 +21,15 @@ pub(crate) struct Sound {
     pub echoes: bool,
 }
 
+/// Where the read-back sounds.
+#[derive(Clone, Copy)]
+pub(crate) enum Loudspeaker<'a> {
+    /// Nowhere: it stands on screen only.
+    None,
+    /// Here: by a part of the loudspeaker's name, or the default one.
+    Here(Option<&'a str>),
+}
+
 /// Which microphone is wanted.
 pub(crate) enum Wanted<'a> {
     /// A recording in its place, in real time.
@@ -37,57 +46,56 @@ pub(crate) enum Wanted<'a> {
 }
 
 impl Sound {
-    /// Opens what is wanted, and the loudspeaker beside it unless it is to be `silent`.
+    /// Opens what is wanted, and the loudspeaker beside it.
     ///
     /// # Errors
-    /// An unreadable file; there is no such microphone.
-    pub(crate) fn open(wanted: &Wanted, silent: bool) -> Result<Self> {
+    /// An unreadable file; there is no such microphone or loudspeaker.
+    pub(crate) fn open(wanted: &Wanted, loudspeaker: Loudspeaker<'_>) -> Result<Self> {
         match *wanted {
-            Wanted::Recording(path) => Self::recording(path, silent),
-            Wanted::Page => Ok(Self::of_page(silent)),
-            Wanted::Microphone { name, or_page } => match Self::here(name, silent) {
+            Wanted::Recording(path) => Self::recording(path, loudspeaker),
+            Wanted::Page => Ok(Self::of_page(loudspeaker)),
+            Wanted::Microphone { name, or_page } => match Self::here(name, loudspeaker) {
                 Err(error) if or_page && name.is_none() => {
                     eprintln!(
                         "benchcall: {error:#}; the device that shows the board is used instead"
                     );
-                    Ok(Self::of_page(silent))
+                    Ok(Self::of_page(loudspeaker))
                 }
                 sound => sound,
             },
         }
     }
 
-    fn recording(path: &Path, silent: bool) -> Result<Self> {
+    fn recording(path: &Path, loudspeaker: Loudspeaker<'_>) -> Result<Self> {
         Ok(Self {
             microphone: Box::new(Recording::new(read_clip(path)?, Pace::RealTime)),
-            speaker: if silent { None } else { speaker() },
+            speaker: speaker(loudspeaker)?,
             source: path.display().to_string(),
             phone: None,
             echoes: false,
         })
     }
 
-    fn here(name: Option<&str>, silent: bool) -> Result<Self> {
+    fn here(name: Option<&str>, loudspeaker: Loudspeaker<'_>) -> Result<Self> {
         let microphone = steady_microphone(name)?;
         let source = name.unwrap_or("the default microphone");
         Ok(Self {
             source: format!("{source} at {} Hz", microphone.native_rate_hz()),
             microphone: Box::new(Drained::new(microphone)),
-            speaker: if silent { None } else { speaker() },
+            speaker: speaker(loudspeaker)?,
             phone: None,
             echoes: true,
         })
     }
 
-    fn of_page(silent: bool) -> Self {
+    fn of_page(loudspeaker: Loudspeaker<'_>) -> Self {
         let (link, port) = crate::web::link();
         let (microphone, speaker) = phone(port);
         Self {
             microphone: Box::new(Drained::new(Box::new(microphone))),
-            speaker: if silent {
-                None
-            } else {
-                Some(Box::new(speaker))
+            speaker: match loudspeaker {
+                Loudspeaker::None => None,
+                Loudspeaker::Here(_) => Some(Box::new(speaker)),
             },
             source: "the device that shows the board".to_owned(),
             phone: Some(link),
@@ -136,22 +144,54 @@ pub fn microphone(_name: Option<&str>) -> Result<Box<dyn Microphone>> {
     )
 }
 
-/// The default loudspeaker; none is not an error, the read-back then stands on screen only.
+/// The loudspeaker that is wanted. That there is none at all is not an error: the read-back then
+/// stands on screen only.
+///
+/// # Errors
+/// There is none of that name.
 #[cfg(feature = "mic")]
-#[must_use]
-pub(crate) fn speaker() -> Option<Box<dyn Speaker>> {
-    match crate::device::HardwareSpeaker::open(None) {
-        Ok(speaker) => Some(Box::new(speaker)),
+pub(crate) fn speaker(wanted: Loudspeaker<'_>) -> Result<Option<Box<dyn Speaker>>> {
+    let Loudspeaker::Here(name) = wanted else {
+        return Ok(None);
+    };
+    match crate::device::HardwareSpeaker::open(name) {
+        Ok(speaker) => Ok(Some(Box::new(speaker))),
+        Err(error) if name.is_some() => Err(error.into()),
         Err(error) => {
             eprintln!("benchcall: the read-back is on screen only: {error}");
-            None
+            Ok(None)
         }
     }
 }
 
-/// The default loudspeaker; this build has none.
+/// The loudspeaker that is wanted; this build has none.
+///
+/// # Errors
+/// One was named.
 #[cfg(not(feature = "mic"))]
-#[must_use]
-pub fn speaker() -> Option<Box<dyn Speaker>> {
-    None
+pub(crate) fn speaker(wanted: Loudspeaker<'_>) -> Result<Option<Box<dyn Speaker>>> {
+    match wanted {
+        Loudspeaker::Here(Some(_)) => {
+            anyhow::bail!("this build has no loudspeaker: build with the feature \"mic\"")
+        }
+        _ => Ok(None),
+    }
+}
+
+/// The names of the microphones and of the loudspeakers.
+///
+/// # Errors
+/// There is no sound system.
+#[cfg(feature = "mic")]
+pub(crate) fn names() -> Result<[Vec<String>; 2]> {
+    Ok([crate::device::microphones()?, crate::device::speakers()?])
+}
+
+/// The names of the microphones and of the loudspeakers; this build has none.
+///
+/// # Errors
+/// None.
+#[cfg(not(feature = "mic"))]
+pub(crate) fn names() -> Result<[Vec<String>; 2]> {
+    Ok([Vec::new(), Vec::new()])
 }

@@ -168,6 +168,9 @@ pub(super) struct Listen {
     /// A recording as the microphone, in real time
     #[arg(long, value_name = "FILE", conflicts_with = "microphone")]
     pub(super) recording: Option<PathBuf>,
+    /// Loudspeaker: a part of its name (`check` lists them)
+    #[arg(long, value_name = "NAME", conflicts_with_all = ["silent", "phone"])]
+    pub(super) speaker: Option<String>,
     /// Keep the clips of talk that was ignored; otherwise they go when this ends, those of earlier
     /// sessions too
     #[arg(long)]

@@ -3,6 +3,7 @@
 
 use super::args::Check;
 use crate::app::job::Job;
+use crate::app::sound::Loudspeaker;
 use crate::app::{assets, recogniser, recover, sound, speech};
 use crate::audio::{Clip, RATE_HZ, read_clip};
 use crate::device::{Microphone, Pace, Recording};
@@ -104,9 +105,11 @@ fn microphone(name: Option<&str>) -> Finding {
             samples.len()
         );
         let level = Clip::new(samples).rms_dbfs();
+        let [names, _] = sound::names()?;
         Ok(format!(
-            "{} Hz; the room is at {level:.0} dB below full scale",
-            microphone.native_rate_hz()
+            "{} Hz; the room is at {level:.0} dB below full scale{}",
+            microphone.native_rate_hz(),
+            by_name(&names)
         ))
     };
     finding("microphone", heard())
@@ -167,9 +170,22 @@ fn bank() -> Finding {
 }
 
 fn speaker() -> Finding {
-    let opened = sound::speaker()
-        .ok_or_else(|| anyhow::anyhow!("no loudspeaker: the read-back stands on screen only"));
-    finding("loudspeaker", opened.map(|_| "there is one".to_owned()))
+    let opened = || -> Result<String> {
+        sound::speaker(Loudspeaker::Here(None))?.ok_or_else(|| {
+            anyhow::anyhow!("no loudspeaker: the read-back stands on screen only")
+        })?;
+        let [_, names] = sound::names()?;
+        Ok(format!("there is one{}", by_name(&names)))
+    };
+    finding("loudspeaker", opened())
+}
+
+/// The names to choose from, if there is a choice.
+fn by_name(names: &[String]) -> String {
+    match names {
+        [] | [_] => String::new(),
+        several => format!("; by name there are: {}", several.join(", ")),
+    }
 }
 
 fn disk() -> Finding {

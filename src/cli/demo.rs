@@ -5,6 +5,7 @@ use super::faces::Terminal;
 use super::sheet;
 use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces, Input, SessionLoop};
+use crate::app::sound::Loudspeaker;
 use crate::app::speech::TextToSpeech;
 use crate::app::{assets, recogniser, sound};
 use crate::audio::{RATE_HZ, read_clip};
@@ -29,7 +30,11 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
         Some(job) => job.clone(),
         None => std::env::temp_dir().join(format!("benchcall-demo-{}", std::process::id())),
     };
-    let speaker = if args.aloud { sound::speaker() } else { None };
+    let speaker = sound::speaker(if args.aloud {
+        Loudspeaker::Here(None)
+    } else {
+        Loudspeaker::None
+    })?;
     let faces = Played {
         terminal: Terminal::new(args.json),
         voice: TextToSpeech::new(speaker)?,

@@ -7,7 +7,7 @@ use super::pages::{Pages, Place};
 use crate::app::job::Job;
 use crate::app::recogniser;
 use crate::app::session_loop::{Input, SessionLoop};
-use crate::app::sound::{Sound, Wanted};
+use crate::app::sound::{Loudspeaker, Sound, Wanted};
 use crate::app::speech::TextToSpeech;
 use crate::grammar::Command;
 use crate::understand::Listener;
@@ -22,10 +22,15 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         None if args.phone => Wanted::Page,
         None => Wanted::Microphone {
             name: args.microphone.as_deref(),
-            or_page: args.board,
+            or_page: args.board && args.speaker.is_none(),
         },
     };
-    let mut sound = Sound::open(&wanted, args.silent)?;
+    let loudspeaker = if args.silent {
+        Loudspeaker::None
+    } else {
+        Loudspeaker::Here(args.speaker.as_deref())
+    };
+    let mut sound = Sound::open(&wanted, loudspeaker)?;
     let job = Job::open(&args.job)?;
     let mut listener = Listener::new(recogniser::load(&job.language, args.model.as_deref())?)
         .with_patience(args.patience);
