@@ -2,6 +2,7 @@
 
 use benchcall::app::job::Job;
 use benchcall::event::{Event, Sound};
+use benchcall::grammar::Dice;
 use benchcall::measure::LengthUnit;
 use benchcall::session::Hearing;
 use benchcall::store::{JobFolder, Saved, Store, sha256_hex};
@@ -124,19 +125,6 @@ fn copy(from: &Path, to: &Path) {
     }
 }
 
-/// Knuth's MMIX generator.
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, end: usize) -> usize {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        usize::try_from(self.0 >> 33).unwrap() % end
-    }
-}
-
 #[derive(Default, Debug)]
 struct Flips {
     found: u32,
@@ -206,7 +194,7 @@ fn no_flipped_bit_changes_a_reading_in_silence() {
     let times = wanted.map_or(2_000, |n| n.parse().unwrap());
     let now = std::time::SystemTime::UNIX_EPOCH.elapsed().unwrap();
     let seed = u64::from(now.subsec_nanos());
-    let mut dice = Dice(seed);
+    let mut dice = Dice::new(seed);
     for killed in [false, true] {
         let flips = flips(&made(40, killed), times / 2, &mut dice);
         println!(

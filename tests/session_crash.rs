@@ -14,6 +14,7 @@
 use benchcall::app::assets::english;
 use benchcall::app::job::Job;
 use benchcall::event::{Event, Sound};
+use benchcall::grammar::Dice;
 use benchcall::measure::LengthUnit;
 use benchcall::session::Hearing;
 use benchcall::store::{JobFolder, Store, sha256_hex};
@@ -91,19 +92,6 @@ fn child() {
     std::thread::sleep(Duration::from_mins(10)); // still killed, never ended
 }
 
-/// Knuth's MMIX generator.
-struct Dice(u64);
-
-impl Dice {
-    fn below(&mut self, end: u64) -> u64 {
-        self.0 = self
-            .0
-            .wrapping_mul(6_364_136_223_846_793_005)
-            .wrapping_add(1_442_695_040_888_963_407);
-        (self.0 >> 33) % end
-    }
-}
-
 /// Lets a child work in `folder`, kills it shortly after one of its acknowledgements or while it
 /// opens the job, and tells the last number that it acknowledged.
 fn kill(folder: &Path, dice: &mut Dice) -> u64 {
@@ -140,9 +128,9 @@ fn kill(folder: &Path, dice: &mut Dice) -> u64 {
         for _ in 0..=dice.below(6) {
             gone_on = gone_on && next(&mut lines);
         }
-        std::thread::sleep(Duration::from_micros(dice.below(4_000)));
+        std::thread::sleep(Duration::from_micros(dice.below(4_000) as u64));
     } else {
-        std::thread::sleep(Duration::from_micros(dice.below(60_000)));
+        std::thread::sleep(Duration::from_micros(dice.below(60_000) as u64));
     }
     let ended = child.try_wait().unwrap();
     child.kill().unwrap();
@@ -208,7 +196,7 @@ fn lane(seed: u64, kills: u64, whole: &[Event]) -> Counts {
         None => tempfile::TempDir::new(),
     }
     .unwrap();
-    let (mut counts, mut dice) = (Counts::default(), Dice(seed));
+    let (mut counts, mut dice) = (Counts::default(), Dice::new(seed));
     while counts.kills < kills {
         let folder = dir.path().join(counts.jobs.to_string());
         drop(Job::create(&folder, "triple", LengthUnit::Millimetre, Vec::new()).unwrap());

@@ -1,27 +1,18 @@
 //! What one typed utterance costs as a job grows: the conversation and the read model, in memory.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+#[path = "session.rs"]
+mod session;
+
 use benchcall::app::assets::english;
 use benchcall::app::job::Job;
 use benchcall::event::Event;
 use benchcall::measure::LengthUnit;
 use benchcall::session::{Hearing, Interpretations, Interpreter, State, step};
+use session::LINES;
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-/// A bench session of that many events: readings, shims, talk, notes and corrections.
-const LINES: [&str; 10] = [
-    "three exhaust left fifteen goes eighteen wont",
-    "one inlet right",
-    "clearance again thirteen goes fifteen wont",
-    "what a din",
-    "two exhaust right again twenty goes twenty three wont",
-    "note the bucket is scuffed",
-    "correction eighteen goes twenty wont",
-    "one inlet left shim two sixty",
-    "affirm",
-    "spare shim two sixty five",
-];
 const ASKED: [(&str, &str); 5] = [
     ("reading", "two inlet left again fifteen goes eighteen wont"),
     (

@@ -1,30 +1,19 @@
 //! What the report costs as a job grows: gathered, and written in each form.
 #![allow(missing_docs, clippy::unwrap_used, clippy::expect_used)]
 
+#[path = "session.rs"]
+mod session;
+
 use benchcall::app::assets::english;
 use benchcall::app::job::Job;
 use benchcall::app::report;
 use benchcall::measure::LengthUnit;
 use benchcall::report::write;
+use session::LINES;
 use std::collections::BTreeMap;
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
-/// A bench session: readings, shims, talk, notes, checks and corrections.
-const LINES: [&str; 12] = [
-    "three exhaust left fifteen goes eighteen wont",
-    "one inlet right shim two sixty",
-    "clearance again thirteen goes fifteen wont",
-    "what a din",
-    "two exhaust right again twenty goes twenty three wont",
-    "note the bucket is scuffed",
-    "correction eighteen goes twenty wont",
-    "one inlet left shim two sixty",
-    "affirm",
-    "spare shim two sixty five",
-    "head bolt seven stage two done",
-    "stem two exhaust left five four six five",
-];
 /// Of so many runs the median is printed.
 const RUNS: usize = 21;
 
