@@ -336,12 +336,6 @@ impl Wording {
         format!("{value} {unit}").trim_end().to_owned()
     }
 
-    /// An amount without its unit.
-    #[must_use]
-    pub fn bare(&self, amount: Amount, unit: LengthUnit) -> String {
-        self.amount(amount, unit).0
-    }
-
     fn amount(&self, amount: Amount, unit: LengthUnit) -> (String, String) {
         match amount {
             Amount::LengthNm(length) => (self.length(length, unit), String::new()),

@@ -1,6 +1,6 @@
 //! What can be measured on a head, and in which unit each amount is kept.
 
-use super::{Length, LengthUnit, Unit};
+use super::{Decimal, Length, LengthUnit, Unit};
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -48,6 +48,29 @@ pub enum Amount {
 }
 
 impl Amount {
+    /// A pressure in the unit of the job's `gauge`, a torque in that of its `wrench`, to as many
+    /// places as such a tool shows; anything else as it is.
+    #[must_use]
+    pub fn in_job_unit(self, gauge: Unit, wrench: Unit) -> Self {
+        let Self::Milli(milli, unit) = self else {
+            return self;
+        };
+        let (to, places) = match (unit.base(), gauge, wrench) {
+            (Unit::Bar, Unit::Bar, _) => (Unit::Bar, 2),
+            (Unit::Bar, Unit::Kilopascal, _) => (Unit::Kilopascal, 0),
+            (Unit::Bar, gauge, _) => (gauge, 1),
+            (Unit::NewtonMetre, _, Unit::KilogramMetre) => (Unit::KilogramMetre, 2),
+            (Unit::NewtonMetre, _, wrench) => (wrench, 1),
+            _ => return self,
+        };
+        if to == unit {
+            return self;
+        }
+        let there = unit.convert(Decimal::new(milli, 3), to, places);
+        let milli = there.and_then(Decimal::milli);
+        milli.map_or(self, |milli| Self::Milli(milli, to))
+    }
+
     /// The length, where it is one.
     #[must_use]
     pub const fn length(self) -> Option<Length> {
@@ -73,7 +96,7 @@ impl Amount {
         match self {
             Self::LengthNm(length) => length.show(unit),
             Self::Milli(milli, unit) => {
-                let text = super::Decimal::new(milli, 3).to_string();
+                let text = Decimal::new(milli, 3).to_string();
                 let text = text.trim_end_matches('0').trim_end_matches('.');
                 format!("{text} {}", unit.sign()).trim_end().to_owned()
             }

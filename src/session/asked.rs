@@ -115,9 +115,8 @@ pub(super) fn limit(setup: &JobSetup, state: &State) -> Decision {
     let Ok(Some(limit)) = setup.profile.limit_for(last.quantity.key(), side) else {
         return answer(setup.answer("no_limit", &[]));
     };
-    let wording = setup.wording(state);
     let end = |end: Option<Figure>| match end? {
-        Figure::Amount(amount) => Some(wording.bare(amount, setup.unit)),
+        Figure::Amount(amount) => Some(setup.amount_words(amount)),
         Figure::RateUnPerMm(_) => None,
     };
     let least = end(limit.least).map(|v| setup.answer("not_less", &[("value", &v)]));

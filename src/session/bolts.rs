@@ -104,16 +104,10 @@ fn off(setup: &JobSetup, spec: &Torque, stage: Option<u8>, amount: Amount) -> Op
 
 /// A stage of tightening, in words.
 fn in_words(setup: &JobSetup, stage: Stage) -> String {
-    let words = |amount| {
-        setup
-            .grammar
-            .wording
-            .amount_words(amount, LengthUnit::Millimetre)
-    };
     match stage {
-        Stage::TorqueMnm(torque) => words(Amount::Milli(torque, Unit::NewtonMetre)),
+        Stage::TorqueMnm(torque) => setup.amount_words(Amount::Milli(torque, Unit::NewtonMetre)),
         Stage::AngleMdeg(angle) => {
-            let angle = words(Amount::Milli(angle, Unit::Degree));
+            let angle = setup.amount_words(Amount::Milli(angle, Unit::Degree));
             setup.answer("plus", &[("value", &angle)])
         }
     }

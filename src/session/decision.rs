@@ -5,7 +5,7 @@ use super::{Decision, JobSetup, State};
 use crate::engine::ShimKind;
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Side, Unplaced};
 use crate::grammar::{Command, Scope, Whereabouts, Wording};
-use crate::measure::{Place, Quantity};
+use crate::measure::{Amount, Place, Quantity};
 
 impl Decision {
     pub(super) fn new(outcome: Outcome, why: impl Into<String>) -> Self {
@@ -61,6 +61,12 @@ impl JobSetup {
             ShimKind::OverBucket => Place::OverBucket,
             ShimKind::UnderBucket => Place::UnderBucket,
         }
+    }
+
+    /// A figure of the profile's in words, in the job's units.
+    pub(super) fn amount_words(&self, amount: Amount) -> String {
+        let amount = amount.in_job_unit(self.gauge, self.wrench);
+        self.grammar.wording.amount_words(amount, self.unit)
     }
 
     /// What the grammar is told of the job.

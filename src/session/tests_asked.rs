@@ -380,6 +380,12 @@ fn the_last_two_are_taken_back_together() {
         yes => stored | two inlet left, point one two, disregarded. one inlet right, point one eight, disregarded
     ");
     assert_eq!(state.view.remaining().len(), 11);
+    talk("triple", Millimetre, "
+        compression two eleven point five bar => stored | cylinder two, compression one one point five bar
+        what's the limit => stored | not less than nine point five bar
+        note two exhaust guide feels sloppy => stored | noted
+        undo the last two => asked | note disregarded. cylinder two, compression one one point five bar, disregarded. confirm
+    ");
 }
 
 #[test]
@@ -457,6 +463,20 @@ fn the_stage_by_angle_is_due_after_the_torques() {
     assert_eq!(
         reason.as_deref(),
         Some("17 of 24 steps called; next is 5, stage 3, by 60°")
+    );
+}
+
+/// What the manual gives in newton metres is spoken as the wrench shows it.
+#[test]
+fn a_torque_is_spoken_in_the_unit_of_the_wrench() {
+    let mut setup = setup("triple", Millimetre);
+    setup.wrench = Unit::PoundFoot;
+    let state = State::new(&setup);
+    let (_, event) = hear(&setup, &state, "which bolt next", Acceptance::Accept);
+    // 20 N m / 1.355818 N m (NIST SP 811, table of lbf ft).
+    assert_eq!(
+        event.spoken,
+        "next, head bolt four stage one, one four point eight foot pounds"
     );
 }
 

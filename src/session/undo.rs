@@ -18,6 +18,14 @@ fn read_again(setup: &JobSetup, state: &State, id: u64) -> String {
         .unwrap_or_default()
 }
 
+/// That something is taken back. A note is not read out again.
+fn disregarded(setup: &JobSetup, reading: &str) -> String {
+    match reading {
+        "" => setup.answer("note_disregarded", &[]),
+        reading => setup.answer("disregarded", &[("reading", reading)]),
+    }
+}
+
 /// The events that facts only take back; `None` where they do anything else.
 fn taken_back(facts: &[Fact]) -> Option<Vec<u64>> {
     let ids = facts.iter().map(|f| match f {
@@ -31,10 +39,7 @@ fn taken_back(facts: &[Fact]) -> Option<Vec<u64>> {
 /// What facts take back, read back as gone.
 pub(super) fn gone(setup: &JobSetup, state: &State, facts: &[Fact]) -> Option<String> {
     let ids = taken_back(facts)?;
-    let one = |id: &u64| {
-        let reading = read_again(setup, state, *id);
-        setup.answer("disregarded", &[("reading", &reading)])
-    };
+    let one = |id: &u64| disregarded(setup, &read_again(setup, state, *id));
     Some(ids.iter().map(one).collect::<Vec<_>>().join(". "))
 }
 
@@ -96,11 +101,7 @@ fn take_back(setup: &JobSetup, state: &State) -> Decision {
         true => wording.fact(fact),
         false => wording.facts(&together),
     };
-    let mut spoken = if reading.is_empty() {
-        setup.answer("note_disregarded", &[])
-    } else {
-        setup.answer("disregarded", &[("reading", &reading)])
-    };
+    let mut spoken = disregarded(setup, &reading);
     // After a correction, what it had replaced counts again, and is said.
     let replaced = event.iter().flat_map(|e| &e.facts).find_map(|f| match f {
         Fact::Cancelled(old) => state.counting().event(*old),

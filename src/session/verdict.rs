@@ -72,16 +72,11 @@ fn limited(setup: &JobSetup, reading: &Reading, amount: Amount) -> String {
     let Ok(Some(limit)) = setup.profile.limit_for(reading.quantity.key(), side) else {
         return String::new();
     };
-    let wording = &setup.grammar.wording;
     let outside = |key: &str, end: Figure| {
         let Figure::Amount(end) = end else {
             return String::new();
         };
-        let (value, limit) = (
-            wording.bare(amount, reading.unit),
-            wording.bare(end, reading.unit),
-        );
-        setup.answer(key, &[("value", &value), ("limit", &limit)])
+        setup.answer(key, &[("limit", &setup.amount_words(end))])
     };
     match (limit.least, limit.most) {
         (Some(least), _) if amount.base() < least.base() => outside("under_limit", least),

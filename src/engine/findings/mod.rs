@@ -13,7 +13,7 @@ use super::bench::Bench;
 use super::inspect::{Against, Figure, Finding, InspectError, Limit};
 use super::profile::Profile;
 use crate::event::{Part, Position, Reading, Side, Value};
-use crate::measure::{Amount, Decimal, Length, LengthUnit, Quantity, Unit};
+use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use serde::Serialize;
 
 /// One computed figure.
@@ -90,23 +90,10 @@ impl<'a> Readings<'a> {
 
     /// A pressure or torque in the unit of the job, no finer than its tools show.
     fn in_job_unit(&self, figure: Figure) -> Figure {
-        let Figure::Amount(Amount::Milli(milli, unit)) = figure else {
-            return figure;
-        };
-        let (to, places) = match (unit.base(), self.gauge, self.wrench) {
-            (Unit::Bar, Unit::Bar, _) => (Unit::Bar, 2),
-            (Unit::Bar, Unit::Kilopascal, _) => (Unit::Kilopascal, 0),
-            (Unit::Bar, gauge, _) => (gauge, 1),
-            (Unit::NewtonMetre, _, Unit::KilogramMetre) => (Unit::KilogramMetre, 2),
-            (Unit::NewtonMetre, _, wrench) => (wrench, 1),
-            _ => return figure,
-        };
-        if to == unit {
-            return figure;
+        match figure {
+            Figure::Amount(amount) => Figure::Amount(amount.in_job_unit(self.gauge, self.wrench)),
+            other @ Figure::RateUnPerMm(_) => other,
         }
-        let there = unit.convert(Decimal::new(milli, 3), to, places);
-        let milli = there.and_then(Decimal::milli);
-        milli.map_or(figure, |m| Figure::Amount(Amount::Milli(m, to)))
     }
 
     fn of(&self, quantity: Quantity) -> impl Iterator<Item = &Reading> {
