@@ -3,7 +3,7 @@
 use super::args::{Cut, Findings as FindingsArgs};
 use super::show;
 use crate::app::job::Job;
-use crate::engine::inspect::{Removed, Room, Verdict, after_cut};
+use crate::engine::inspection::{Removed, Room, Verdict, after_cut};
 use crate::event::Position;
 use crate::grammar::{Heard, Meaning};
 use crate::measure::{Decimal, Length};

@@ -3,7 +3,7 @@
 use super::args::Turns;
 use super::show;
 use crate::app::job::Job;
-use crate::engine::turns::{Places, TurnError, TurnPlan, turn_plan};
+use crate::engine::crank::turns::{Places, TurnError, TurnPlan, turn_plan};
 use anyhow::Result;
 use std::process::ExitCode;
 

@@ -1,12 +1,12 @@
 //! The sheet: one row a valve, with its verdict and what to fit.
 
-use super::bench::Bench;
-use super::clearance::{Fit, Interval, Verdict};
-use super::plan::ShimPlan;
-use super::profile::Profile;
-use super::remeasure::Remeasure;
-use super::shim::ideal;
-use super::uncertainty::{in_band_permille, near_limit, room_note};
+use crate::engine::clearance::bench::Bench;
+use crate::engine::clearance::interval::{Fit, Interval, Verdict};
+use crate::engine::clearance::remeasure::Remeasure;
+use crate::engine::clearance::shim::ideal;
+use crate::engine::clearance::uncertainty::{in_band_permille, near_limit, room_note};
+use crate::engine::plan::ShimPlan;
+use crate::engine::profile::Profile;
 use crate::event::{Gap, Position};
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;

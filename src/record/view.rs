@@ -2,7 +2,7 @@
 
 use super::counting::Counting;
 use super::kind::Kind;
-use crate::engine::turns::{Places, Stop, TurnError, TurnPlan, turn_plan};
+use crate::engine::crank::turns::{Places, Stop, TurnError, TurnPlan, turn_plan};
 use crate::engine::{
     Bench, Findings, Interval, Log, Options, Profile, Sheet, ShimPlan, Verdict, disagrees_with,
 };

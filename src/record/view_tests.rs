@@ -3,7 +3,7 @@
 
 use super::JobView;
 use super::counting_tests::event;
-use crate::engine::turns::{Places, turn_plan};
+use crate::engine::crank::turns::{Places, turn_plan};
 use crate::engine::{Profile, SHIPPED};
 use crate::event::{Fact, Gap, Position, Reading, Value};
 use crate::measure::{Length, LengthUnit, Quantity};

@@ -2,7 +2,7 @@
 
 use super::words::{finding_words, verdict_words};
 use super::{Report, Valve};
-use crate::engine::{Item, Verdict, inspect};
+use crate::engine::{Item, Verdict, inspection};
 
 /// A place or a part, and what to say of it.
 pub(super) struct Line {
@@ -27,12 +27,12 @@ impl Front {
         let valves = || report.valves.iter();
         let unmeasured = valves().filter(|v| v.verdict == Verdict::Unmeasured);
         let unmeasured: Vec<String> = unmeasured.map(|v| v.position.to_string()).collect();
-        let findings = |wanted: fn(inspect::Verdict) -> bool| {
+        let findings = |wanted: fn(inspection::Verdict) -> bool| {
             let lines = report.findings.iter();
             lines.filter_map(move |item| of_finding(item, wanted))
         };
-        let out = |v| v == inspect::Verdict::OutOfLimit;
-        let watch = |v| matches!(v, inspect::Verdict::Worn | inspect::Verdict::Doubtful);
+        let out = |v| v == inspection::Verdict::OutOfLimit;
+        let watch = |v| matches!(v, inspection::Verdict::Worn | inspection::Verdict::Doubtful);
         let alone = |why: &String| Line {
             what: String::new(),
             why: why.clone(),
@@ -91,7 +91,7 @@ fn of_valve(valve: &Valve) -> Line {
     }
 }
 
-fn of_finding(item: &Item, wanted: fn(inspect::Verdict) -> bool) -> Option<Line> {
+fn of_finding(item: &Item, wanted: fn(inspection::Verdict) -> bool) -> Option<Line> {
     let finding = item.finding.as_ref().filter(|f| wanted(f.verdict))?;
     let words = finding_words(finding.verdict);
     Some(Line {

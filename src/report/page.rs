@@ -6,7 +6,7 @@ use super::front::Front;
 use super::plot::Plot;
 use super::words::{self, finding_words, verdict_words};
 use super::{Compared, Lot, Measured, Report, Valve};
-use crate::engine::{Band, Interval, Item, ShimPlan, Stuck, Verdict, inspect};
+use crate::engine::{Band, Interval, Item, ShimPlan, Stuck, Verdict, inspection};
 use crate::event::Position;
 use crate::measure::{Length, LengthUnit};
 use askama::Template;
@@ -55,7 +55,7 @@ struct Found<'a> {
 
 /// What is out of limit first, what is good last.
 fn findings(report: &Report) -> Vec<Found<'_>> {
-    use inspect::Verdict as V;
+    use inspection::Verdict as V;
     let rank = |item: &Item| match item.finding.as_ref().map(|f| f.verdict) {
         Some(V::OutOfLimit) => 0,
         Some(V::Doubtful) => 1,
@@ -77,7 +77,7 @@ fn found(item: &Item) -> Found<'_> {
             verdict: finding_words(finding.verdict),
             why: &finding.reason,
             source: finding.limit_source.as_deref().unwrap_or_default(),
-            out: finding.verdict == inspect::Verdict::OutOfLimit,
+            out: finding.verdict == inspection::Verdict::OutOfLimit,
         },
         None => Found {
             what: item.what,

@@ -1,6 +1,6 @@
 //! Words for what a report shows: verdicts, values, times.
 
-use crate::engine::{Interval, Verdict, inspect};
+use crate::engine::{Interval, Verdict, inspection};
 use crate::event::{Fact, Gap, Position, Reading, Value};
 use crate::measure::{Length, LengthUnit};
 
@@ -27,13 +27,13 @@ pub(crate) const fn verdict_words(verdict: Verdict) -> &'static str {
 }
 
 /// The verdict of an inspection in a word or two.
-pub(super) const fn finding_words(verdict: inspect::Verdict) -> &'static str {
+pub(super) const fn finding_words(verdict: inspection::Verdict) -> &'static str {
     match verdict {
-        inspect::Verdict::Good => "good",
-        inspect::Verdict::Worn => "worn",
-        inspect::Verdict::OutOfLimit => "out of limit",
-        inspect::Verdict::Doubtful => "doubtful",
-        inspect::Verdict::NoLimit => "no limit given",
+        inspection::Verdict::Good => "good",
+        inspection::Verdict::Worn => "worn",
+        inspection::Verdict::OutOfLimit => "out of limit",
+        inspection::Verdict::Doubtful => "doubtful",
+        inspection::Verdict::NoLimit => "no limit given",
     }
 }
 

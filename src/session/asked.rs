@@ -3,7 +3,7 @@
 use super::place::{self, Placed};
 use super::{Decision, JobSetup, State, verdict};
 use crate::engine::Verdict;
-use crate::engine::inspect::Figure;
+use crate::engine::inspection::Figure;
 use crate::event::{Outcome, Position, Side};
 use crate::grammar::Whereabouts;
 use crate::measure::{LengthUnit, Quantity};

@@ -2,8 +2,8 @@
 
 use super::{Decision, JobSetup, State};
 use crate::engine::Torque;
-use crate::engine::tightening::is_near;
-use crate::engine::torque::{Stage, unit_slip};
+use crate::engine::inspection::tightening::is_near;
+use crate::engine::inspection::torque::{Stage, unit_slip};
 use crate::event::{Fastener, Outcome, Part, Reading, Value};
 use crate::measure::{Amount, LengthUnit, Quantity, Unit};
 

@@ -2,7 +2,7 @@
 
 use super::place::{self, Placed};
 use super::{Decision, JobSetup, State};
-use crate::engine::inspect::{self, Removed, Room, after_cut};
+use crate::engine::inspection::{self, Removed, Room, after_cut};
 use crate::engine::{Action, Move, Verdict};
 use crate::event::{Outcome, Position, Source};
 use crate::grammar::Whereabouts;
@@ -195,8 +195,8 @@ pub(super) fn what_if_cut(
             false => setup.answer("no_gap", &[]),
         };
         let (key, size) = match effect.finding.verdict {
-            inspect::Verdict::OutOfLimit => ("cut_too_far", Some(effect.shim_needed_nm)),
-            inspect::Verdict::Doubtful => ("cut_no_size", None),
+            inspection::Verdict::OutOfLimit => ("cut_too_far", Some(effect.shim_needed_nm)),
+            inspection::Verdict::Doubtful => ("cut_no_size", None),
             _ => ("cut", effect.fit_nm),
         };
         let shim = size.map(|s| wording.length(nearest(s, hundredth), LengthUnit::Millimetre));

@@ -1,7 +1,7 @@
 //! The verdict on a reading, spoken after the person has set it: never what is expected before it.
 
 use super::JobSetup;
-use crate::engine::inspect::Figure;
+use crate::engine::inspection::Figure;
 use crate::engine::{Interval, Verdict};
 use crate::event::{Gap, Reading, Value};
 use crate::measure::{Amount, Quantity};

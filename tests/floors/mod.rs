@@ -90,7 +90,7 @@ const PRINTING: &[&str] = &["print", "println", "eprint", "eprintln", "dbg"];
 /// Modules that hold lengths, readings and plans: whole numbers only.
 const EXACT: &[&str] = &["measure", "engine"];
 /// The files of those that may use floats: angles, and the uncertainty budget.
-const FLOATS_ALLOWED: &[&str] = &["engine/geometry.rs", "engine/uncertainty.rs"];
+const FLOATS_ALLOWED: &[&str] = &["engine/sums/geometry.rs", "engine/clearance/uncertainty.rs"];
 
 /// More than `LONG` is a reason to look for a second subject, and is printed; more than
 /// `TOO_LONG` fails.

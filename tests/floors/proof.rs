@@ -211,8 +211,8 @@ fn floats_fail_where_lengths_live() {
     ] {
         assert_ne!(said("measure/a.rs", body), "", "{body}");
         assert_ne!(said("engine/sub/a.rs", body), "", "{body}");
-        assert_eq!(said("engine/uncertainty.rs", body), "", "{body}");
-        assert_eq!(said("engine/geometry.rs", body), "", "{body}");
+        assert_eq!(said("engine/clearance/uncertainty.rs", body), "", "{body}");
+        assert_eq!(said("engine/sums/geometry.rs", body), "", "{body}");
         assert_eq!(said("event/a.rs", body), "", "{body}");
     }
     assert_eq!(

@@ -2,10 +2,10 @@
 //! and whether it was done in order.
 
 use super::{Item, Readings};
-use crate::engine::inspect::{Figure, Finding, Verdict};
+use crate::engine::inspection::tightening::is_near;
+use crate::engine::inspection::torque::{Stage, check_stages, unit_slip};
+use crate::engine::inspection::{Figure, Finding, Verdict};
 use crate::engine::profile::Torque;
-use crate::engine::tightening::is_near;
-use crate::engine::torque::{Stage, check_stages, unit_slip};
 use crate::event::{Fastener, Part, Reading, Value};
 use crate::measure::{Amount, LengthUnit, Quantity, Unit};
 

@@ -1,11 +1,11 @@
 //! Flatness of the head, journals, end float, lobes, lobe centres, chain pins.
 
 use super::{Item, Readings, amounts, lengths};
-use crate::engine::inspect::{
-    Extreme, Figure, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, odd_ones_out,
-};
-use crate::engine::timing::{
+use crate::engine::crank::timing::{
     Counting, Lobe, check_pins, middle_mdeg, overlap_mdeg, separation_cam_mdeg,
+};
+use crate::engine::inspection::{
+    Extreme, Figure, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, odd_ones_out,
 };
 use crate::event::{Part, Side, Value};
 use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
@@ -178,7 +178,7 @@ fn pins(readings: &Readings<'_>) -> Option<Item> {
     Some(Item::of(
         "",
         "chain pins",
-        found.map(|check| crate::engine::inspect::Finding {
+        found.map(|check| crate::engine::inspection::Finding {
             verdict: if check.off_pins == 0 {
                 Verdict::Good
             } else {

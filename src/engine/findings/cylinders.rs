@@ -1,11 +1,11 @@
 //! Compression: its spread under every rule that the job has, dry against wet; leak-down.
 
 use super::{Item, Readings};
-use crate::engine::inspect::{Figure, Finding, Verdict, judge};
-use crate::engine::pressure::{
+use crate::engine::inspection::pressure::{
     PressureError, Rule, Spread, at_height, leak_down_milli_percent, leaks as leaks_at, spread,
     to_pa,
 };
+use crate::engine::inspection::{Figure, Finding, Verdict, judge};
 use crate::event::{Part, Value};
 use crate::measure::{Amount, Decimal, LengthUnit, Quantity, Unit, scaled};
 
@@ -150,10 +150,10 @@ fn least(readings: &Readings<'_>, (cylinder, called): (u8, Amount), height_m: i6
             let limit = limit
                 .map(|l| {
                     let (least, most) = (carry(l.least)?, carry(l.most)?);
-                    Ok::<_, String>(crate::engine::inspect::Limit { least, most, ..l })
+                    Ok::<_, String>(crate::engine::inspection::Limit { least, most, ..l })
                 })
                 .transpose()?;
-            let against = crate::engine::inspect::Against {
+            let against = crate::engine::inspection::Against {
                 limit: limit.as_ref(),
                 unit: readings.unit,
             };

@@ -9,9 +9,9 @@ mod cams;
 mod cylinders;
 mod valves;
 
-use super::bench::Bench;
-use super::inspect::{Against, Figure, Finding, InspectError, Limit};
-use super::profile::Profile;
+use crate::engine::clearance::bench::Bench;
+use crate::engine::inspection::{Against, Figure, Finding, InspectError, Limit};
+use crate::engine::profile::Profile;
 use crate::event::{Part, Position, Reading, Side, Value};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use serde::Serialize;

@@ -4,7 +4,7 @@
 
 use super::*;
 use crate::engine::SHIPPED;
-use crate::engine::inspect::Verdict;
+use crate::engine::inspection::Verdict;
 use crate::event::{Escape, Event, Fact, Fastener, Outcome, Valve};
 use crate::measure::Unit;
 

@@ -1,7 +1,7 @@
 //! Stem and guide, runout, margin, seat, springs, buckets: what belongs to one valve.
 
 use super::{Item, Readings, amounts, lengths};
-use crate::engine::inspect::{
+use crate::engine::inspection::{
     Against, Extreme, Figure, Finding, SpringLine, SpringPoint, Verdict, direct, fit, judge,
     odd_ones_out, out_of_square, rate_from_free_length, seat_width,
 };
@@ -281,7 +281,7 @@ fn point(reading: &Reading) -> Option<SpringPoint> {
 fn rate(
     readings: &Readings<'_>,
     place: &str,
-    line: Result<SpringLine, crate::engine::inspect::InspectError>,
+    line: Result<SpringLine, crate::engine::inspection::InspectError>,
 ) -> Item {
     let what = "spring rate";
     let found = line.map_err(|e| e.to_string()).and_then(|line| {

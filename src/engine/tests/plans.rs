@@ -2,6 +2,7 @@
 
 use super::allocation::bench_of;
 use super::*;
+use crate::engine::crank::turns::stops_of;
 
 fn profile() -> Profile {
     four([100, 200, 110, 200, 160], [200, 300, 210, 300, 260])
@@ -70,7 +71,7 @@ fn a_chain_starts_at_the_box_and_a_ring_is_broken() {
 #[test]
 fn no_bucket_is_empty_while_the_crank_turns() {
     let profile = profile();
-    let stops = turns::stops_of(&profile).unwrap();
+    let stops = stops_of(&profile).unwrap();
     let valves = profile.valves();
     let mut broken = 0;
     for (i, a) in valves.iter().enumerate() {

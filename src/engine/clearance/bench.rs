@@ -1,0 +1,546 @@
+//! What lies on the bench: the fold of the facts that count into each valve's reading and shim, and
+//! the box of spares.
+//!
+//! A fact that comes last is taken in at once. Where an earlier one comes or goes, only the log that
+//! it belongs to is folded again: that of its valve, or the box.
+
+use crate::engine::clearance::interval::{GapError, Interval};
+use crate::engine::profile::Profile;
+use crate::event::{Fact, Gap, Position, Reading, Source, Value, Wish};
+use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
+use std::collections::BTreeMap;
+
+/// Two shim readings of one valve that differ by more than this are two shims, once the valve's
+/// clearance was measured. Common practice, no source: the smallest usual step is 0.02 mm and a
+/// worn mark is seldom that far off.
+pub const ANOTHER_SHIM: Length = Length::from_um(15);
+
+/// Where a fact stands in a job: its event, and its place among the facts of that event.
+pub type At = (u64, usize);
+
+/// The facts that are folded together: what happens in one log changes no other, but that the
+/// shims of a valve come from the box and go into it.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
+pub enum Log {
+    /// The job's unit.
+    Unit,
+    /// The room.
+    Room,
+    /// The box of spares.
+    Box,
+    /// One valve.
+    Valve(Position),
+}
+
+impl Log {
+    /// The log that a fact belongs to; `None` where the bench has no use for it.
+    #[must_use]
+    pub fn of(fact: &Fact) -> Option<Self> {
+        match fact {
+            Fact::Begun { .. } => Some(Self::Unit),
+            Fact::Spare { .. } => Some(Self::Box),
+            Fact::ShimFrom { position, .. } => Some(Self::Valve(*position)),
+            Fact::Checked {
+                item,
+                position: Some(position),
+                ..
+            } => Wish::from_key(item).map(|_| Self::Valve(*position)),
+            Fact::Read(reading) => match reading.quantity {
+                Quantity::RoomTemperature => Some(Self::Room),
+                Quantity::ShimSpare => Some(Self::Box),
+                Quantity::Clearance | Quantity::ShimFitted => reading.position.map(Self::Valve),
+                _ => None,
+            },
+            _ => None,
+        }
+    }
+}
+
+/// What one fact does to the box of spares.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+enum Stock {
+    /// So many of a size lie in it.
+    Counted(Length, i32),
+    /// One more of a size.
+    OneMore(Length),
+    /// A valve got another shim.
+    Moved {
+        position: Position,
+        old: Length,
+        new: Length,
+        /// Where the new one comes from, if it was noted.
+        source: Option<Source>,
+    },
+}
+
+/// One clearance reading.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Clearance {
+    /// Its event.
+    pub event: u64,
+    /// As called.
+    pub gap: Gap,
+    /// As an interval.
+    pub interval: Result<Interval, GapError>,
+}
+
+/// The shim of one valve.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Shim {
+    /// The event that named it last.
+    pub event: u64,
+    /// As marked.
+    pub marked: Option<Length>,
+    /// By micrometer.
+    pub measured: Option<Length>,
+    /// Its thickness: measured beats marked.
+    pub size: Length,
+}
+
+/// A clearance with the shim that it was measured with.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Pair {
+    /// Clearance.
+    pub interval: Interval,
+    /// Shim thickness.
+    pub shim: Length,
+}
+
+/// What is known of one valve.
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub struct ValveState {
+    /// The reading that counts: the last with the shim that is in.
+    pub clearance: Option<Clearance>,
+    /// Earlier readings, oldest first.
+    pub earlier: Vec<Clearance>,
+    /// The shim that is in.
+    pub shim: Option<Shim>,
+    /// The last clearance and shim before the present shim went in.
+    pub before: Option<Pair>,
+    /// The person said to leave it: no plan changes or lends its shim.
+    pub left: bool,
+    /// Where the shim comes from that an event reads.
+    source: Option<(u64, Source)>,
+}
+
+/// Something in the readings that the person should know of.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Conflict {
+    /// At which valve.
+    pub position: Option<Position>,
+    /// The event that counts, or that was left out.
+    pub event: u64,
+    /// Which of its facts.
+    pub fact: usize,
+    /// The earlier event that it overturns.
+    pub earlier: Option<u64>,
+    /// In a sentence.
+    pub words: String,
+}
+
+/// The bench as the events leave it.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Bench {
+    /// The job's unit.
+    pub unit: LengthUnit,
+    /// The unit of bare pressures.
+    pub gauge: Unit,
+    /// The unit of bare torques.
+    pub wrench: Unit,
+    /// Feeler blades owned, thinnest first.
+    pub blades: Vec<Length>,
+    /// Every valve of the engine.
+    pub valves: BTreeMap<Position, ValveState>,
+    /// Loose shims by size. Below zero: fitted before it was ever called, and not known to be
+    /// bought: most likely from a valve that is still to be called.
+    pub loose: BTreeMap<Length, i32>,
+    /// Shims that are known to be bought, and are fitted, by size.
+    bought: BTreeMap<Length, u32>,
+    /// Valves whose shim, as far as it was called, another valve has got already.
+    lent: BTreeMap<Position, Length>,
+    /// Room temperature in thousandths of a degree Celsius, the last that was said.
+    pub room_milli_celsius: Option<i64>,
+    /// Conflicts, in order.
+    pub conflicts: Vec<Conflict>,
+    /// What happened to the box, in order.
+    stock: BTreeMap<At, Stock>,
+}
+
+impl Stock {
+    /// What a fact of the box's log does to it.
+    fn of(fact: &Fact) -> Option<Self> {
+        match fact {
+            Fact::Spare { size_nm, count } => Some(Self::Counted(*size_nm, i32::from(*count))),
+            Fact::Read(Reading {
+                quantity: Quantity::ShimSpare,
+                value,
+                ..
+            }) => value.shim_size().map(Self::OneMore),
+            _ => None,
+        }
+    }
+}
+
+impl Shim {
+    /// A shim as it was read; `None` where no size above zero was said.
+    #[must_use]
+    pub fn read(event: u64, marked: Option<Length>, measured: Option<Length>) -> Option<Self> {
+        let size = measured.or(marked).filter(|s| *s > Length::ZERO)?;
+        Some(Self {
+            event,
+            marked,
+            measured,
+            size,
+        })
+    }
+}
+
+impl ValveState {
+    /// Thickness of the shim that is in.
+    #[must_use]
+    pub fn size(&self) -> Option<Length> {
+        self.shim.map(|s| s.size)
+    }
+
+    /// The clearance that counts, or the one to expect with a shim that was not measured with yet.
+    #[must_use]
+    pub fn interval(&self) -> Option<Interval> {
+        match &self.clearance {
+            Some(reading) => reading.interval.ok(),
+            None => self.predicted(),
+        }
+    }
+
+    /// Whether a shim of that size would be another than the one that is in, and not the same read
+    /// again: then the old one comes out.
+    #[must_use]
+    pub fn would_change(&self, size: Length) -> bool {
+        let known = self.shim.filter(|old| self.known_with(*old).is_some());
+        known.is_some_and(|old| (size - old.size).abs() > ANOTHER_SHIM)
+    }
+
+    /// What the present shim should give, by what was measured with the one before it.
+    #[must_use]
+    pub fn predicted(&self) -> Option<Interval> {
+        Some(self.before?.with(self.size()?))
+    }
+
+    /// The clearance with `shim`, as measured or as expected.
+    fn known_with(&self, shim: Shim) -> Option<Interval> {
+        match (&self.clearance, self.before) {
+            (Some(reading), _) => reading.interval.ok(),
+            (None, before) => Some(before?.with(shim.size)),
+        }
+    }
+}
+
+impl Pair {
+    /// What the same valve gives with another shim.
+    #[must_use]
+    pub fn with(&self, shim: Length) -> Interval {
+        self.interval.shifted(self.shim - shim)
+    }
+}
+
+impl Bench {
+    /// A bench on which nothing was measured yet.
+    #[must_use]
+    pub fn new(profile: &Profile, blades: &[Length]) -> Self {
+        let mut blades = blades.to_vec();
+        blades.sort_unstable();
+        blades.dedup();
+        let untouched = |p: Position| (p, ValveState::default());
+        Self {
+            unit: LengthUnit::Millimetre,
+            gauge: Unit::Bar,
+            wrench: Unit::NewtonMetre,
+            blades,
+            valves: profile.valves().into_iter().map(untouched).collect(),
+            loose: BTreeMap::new(),
+            bought: BTreeMap::new(),
+            lent: BTreeMap::new(),
+            room_milli_celsius: None,
+            conflicts: Vec::new(),
+            stock: BTreeMap::new(),
+        }
+    }
+
+    /// The bench that a job's events leave: what [`Bench::apply`] and [`Bench::fold_again`] must
+    /// come to.
+    #[cfg(test)]
+    pub(crate) fn fold(
+        profile: &Profile,
+        blades: &[Length],
+        events: &[crate::event::Event],
+    ) -> Self {
+        let mut bench = Self::new(profile, blades);
+        for (event, facts) in crate::event::review::counting(events) {
+            for (fact, at) in facts.iter().zip(0..) {
+                bench.apply((event.id, at), fact);
+            }
+        }
+        bench
+    }
+
+    /// Takes in a fact that is later than all before it. Nothing fails: what cannot be used is left
+    /// out and named in `conflicts`.
+    pub fn apply(&mut self, at: At, fact: &Fact) {
+        if let Some(stock) = Stock::of(fact) {
+            self.stock.insert(at, stock);
+            self.happen(at, stock);
+        }
+        match fact {
+            Fact::Begun {
+                unit,
+                gauge,
+                wrench,
+                ..
+            } => (self.unit, self.gauge, self.wrench) = (*unit, *gauge, *wrench),
+            Fact::Read(reading) => self.read(at, reading),
+            Fact::Checked {
+                item,
+                position: Some(position),
+                ..
+            } => self.wish(*position, item),
+            Fact::ShimFrom { position, source } => {
+                if let Some(valve) = self.valves.get_mut(position) {
+                    valve.source = Some((at.0, *source));
+                }
+            }
+            _ => {}
+        }
+    }
+
+    /// Folds one log again; `facts` are all of it that count now, oldest first. The job's unit
+    /// stands in the words of all others: after it, they are to be folded again too.
+    pub fn fold_again<'a>(&mut self, log: Log, facts: impl Iterator<Item = (At, &'a Fact)>) {
+        match log {
+            Log::Unit => {
+                let units = (LengthUnit::Millimetre, Unit::Bar, Unit::NewtonMetre);
+                (self.unit, self.gauge, self.wrench) = units;
+            }
+            Log::Room => self.room_milli_celsius = None,
+            Log::Box => {
+                self.stock.retain(|_, s| matches!(s, Stock::Moved { .. }));
+                for (at, fact) in facts {
+                    self.stock.extend(Stock::of(fact).map(|stock| (at, stock)));
+                }
+                return self.count_again();
+            }
+            Log::Valve(position) => return self.valve_again(position, facts),
+        }
+        for (at, fact) in facts {
+            self.apply(at, fact);
+        }
+    }
+
+    fn valve_again<'a>(&mut self, position: Position, facts: impl Iterator<Item = (At, &'a Fact)>) {
+        let here = |s: &Stock| matches!(s, Stock::Moved { position: p, .. } if *p == position);
+        let moved = self.stock.values().any(here);
+        self.stock.retain(|_, s| !here(s));
+        self.conflicts.retain(|c| c.position != Some(position));
+        if let Some(valve) = self.valves.get_mut(&position) {
+            *valve = ValveState::default();
+        }
+        for (at, fact) in facts {
+            self.apply(at, fact);
+        }
+        if moved || self.stock.values().any(here) {
+            return self.count_again();
+        }
+        self.conflicts.sort_by_key(|c| (c.event, c.fact));
+    }
+
+    /// Sizes of the spares in the box, one entry a shim, thinnest first.
+    #[must_use]
+    pub fn spares(&self) -> Vec<Length> {
+        self.loose
+            .iter()
+            .flat_map(|(size, count)| (0..*count).map(|_| *size))
+            .collect()
+    }
+
+    /// Shims that were fitted and must have been bought, by size.
+    #[must_use]
+    pub fn bought(&self) -> BTreeMap<Length, u32> {
+        let mut all = self.bought.clone();
+        for (size, count) in &self.loose {
+            if *count < 0 {
+                *all.entry(*size).or_insert(0) += count.unsigned_abs();
+            }
+        }
+        all
+    }
+
+    /// "Leave that one", until "that one comes out" or another shim is fitted.
+    fn wish(&mut self, position: Position, item: &str) {
+        if let Some(valve) = self.valves.get_mut(&position) {
+            valve.left = match Wish::from_key(item) {
+                Some(Wish::Leave) => true,
+                Some(Wish::ComesOut) => false,
+                None => valve.left,
+            };
+        }
+    }
+
+    fn note(&mut self, position: Option<Position>, at: At, earlier: Option<u64>, words: String) {
+        self.conflicts.push(Conflict {
+            position,
+            event: at.0,
+            fact: at.1,
+            earlier,
+            words,
+        });
+    }
+
+    /// The box from all that happened to it.
+    fn count_again(&mut self) {
+        self.loose.clear();
+        self.bought.clear();
+        self.lent.clear();
+        self.conflicts.retain(|c| c.position.is_some());
+        let stock = std::mem::take(&mut self.stock);
+        for (at, one) in &stock {
+            self.happen(*at, *one);
+        }
+        self.stock = stock;
+        self.conflicts.sort_by_key(|c| (c.event, c.fact));
+    }
+
+    fn happen(&mut self, at: At, stock: Stock) {
+        let (size, count) = match stock {
+            Stock::Counted(size, count) => (size, count),
+            Stock::OneMore(size) => {
+                let had = self.loose.get(&size).copied().unwrap_or(0).max(0);
+                (size, had + 1)
+            }
+            Stock::Moved {
+                position,
+                old,
+                new,
+                source,
+            } => return self.moved(position, old, new, source),
+        };
+        if size <= Length::ZERO {
+            let words = "A spare shim is thicker than zero; left out.".to_owned();
+            return self.note(None, at, None, words);
+        }
+        if let Some(had) = self.loose.insert(size, count)
+            && had > 0
+            && had != count
+        {
+            let words = format!(
+                "{} shims: {had} before, {count} now; the last count holds.",
+                size.show(self.unit)
+            );
+            self.note(None, at, None, words);
+        }
+    }
+
+    /// One shim comes out of a valve and another goes in.
+    fn moved(&mut self, position: Position, old: Length, new: Length, source: Option<Source>) {
+        if self.lent.remove(&position) != Some(old) {
+            *self.loose.entry(old).or_insert(0) += 1;
+        }
+        let lies_loose = self.loose.get(&new).is_some_and(|n| *n > 0);
+        match source {
+            Some(Source::Bought) => *self.bought.entry(new).or_insert(0) += 1,
+            Some(Source::Valve(other)) if !lies_loose => {
+                self.lent.insert(other, new);
+            }
+            _ => *self.loose.entry(new).or_insert(0) -= 1,
+        }
+    }
+
+    fn read(&mut self, at: At, reading: &Reading) {
+        match (reading.quantity, reading.value, reading.position) {
+            (Quantity::Clearance, Value::Gap(gap), Some(position)) => {
+                self.clearance(at, position, gap);
+            }
+            (
+                Quantity::ShimFitted,
+                Value::Shim {
+                    marked_nm,
+                    measured_nm,
+                },
+                Some(position),
+            ) => {
+                self.shim(position, at, Shim::read(at.0, marked_nm, measured_nm));
+            }
+            (Quantity::RoomTemperature, Value::Amount(Amount::Milli(milli, Unit::Celsius)), _) => {
+                self.room_milli_celsius = Some(milli);
+            }
+            _ => {}
+        }
+    }
+
+    fn clearance(&mut self, at: At, position: Position, gap: Gap) {
+        let interval = Interval::of(gap, &self.blades);
+        let reading = Clearance {
+            event: at.0,
+            gap,
+            interval,
+        };
+        let Some(valve) = self.valves.get_mut(&position) else {
+            let words = format!("The engine has no {position}; left out.");
+            return self.note(Some(position), at, None, words);
+        };
+        if let Some(old) = valve.clearance.replace(reading) {
+            valve.earlier.push(old);
+            if old.interval != interval {
+                let show = |r: Result<Interval, GapError>| {
+                    r.map_or_else(|e| e.to_string(), |i| i.show(self.unit))
+                };
+                let words = format!(
+                    "{position}: {} before, {} now; the last holds.",
+                    show(old.interval),
+                    show(interval)
+                );
+                self.note(Some(position), at, Some(old.event), words);
+            }
+        }
+        if let Err(error) = interval {
+            self.note(Some(position), at, None, format!("{position}: {error}."));
+        }
+    }
+
+    fn shim(&mut self, position: Position, at: At, new: Option<Shim>) {
+        let Some(new) = new else {
+            let words = format!("{position}: a shim is thicker than zero; left out.");
+            return self.note(Some(position), at, None, words);
+        };
+        let Some(valve) = self.valves.get_mut(&position) else {
+            let words = format!("The engine has no {position}; left out.");
+            return self.note(Some(position), at, None, words);
+        };
+        let source = valve.source.take();
+        let Some(old) = valve.shim.replace(new) else {
+            return;
+        };
+        valve.left &= (new.size - old.size).abs() <= ANOTHER_SHIM;
+        if (new.size - old.size).abs() <= ANOTHER_SHIM {
+            let (marked, measured) = (new.marked.or(old.marked), new.measured.or(old.measured));
+            valve.shim = Shim::read(at.0, marked, measured);
+        } else if let Some(interval) = valve.known_with(old) {
+            valve.before = Some(Pair {
+                interval,
+                shim: old.size,
+            });
+            valve.earlier.extend(valve.clearance.take());
+            let (old, new) = (old.size, new.size);
+            let source = source.filter(|(event, _)| *event == at.0).map(|(_, s)| s);
+            let stock = Stock::Moved {
+                position,
+                old,
+                new,
+                source,
+            };
+            self.stock.insert(at, stock);
+            self.happen(at, stock);
+        } else {
+            let (was, is) = (old.size.show(self.unit), new.size.show(self.unit));
+            let words = format!("{position}: shim {was} before, {is} now; the last holds.");
+            self.note(Some(position), at, Some(old.event), words);
+        }
+    }
+}

@@ -1,0 +1,8 @@
+//! What was measured at each valve, what it is against its band, and which shim it asks for.
+
+pub(crate) mod bench;
+pub(crate) mod interval;
+pub(crate) mod remeasure;
+pub(crate) mod shim;
+pub mod thermal;
+pub mod uncertainty;

@@ -1,0 +1,146 @@
+//! The tables of a profile's file, as TOML has them; checked in `file`.
+//!
+//! A length stands as a decimal in quotes, so that it stays exact; its unit is in its key.
+
+use crate::event::Side;
+use serde::Deserialize;
+use std::ops::Range;
+use toml::Spanned;
+
+pub(super) type Text = Spanned<String>;
+/// A message and the bytes of the file that it is about.
+pub(super) type Wrong = (Range<usize>, String);
+
+pub(super) fn wrong<T>(span: Range<usize>, message: impl Into<String>) -> Result<T, Wrong> {
+    Err((span, message.into()))
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct File {
+    pub(super) key: Text,
+    pub(super) name: String,
+    #[serde(default)]
+    pub(super) note: String,
+    pub(super) source: String,
+    pub(super) cylinders: Cylinders,
+    pub(super) inlet: Spanned<SideTable>,
+    pub(super) exhaust: Spanned<SideTable>,
+    pub(super) shims: Spanned<ShimTable>,
+    pub(super) feeler: Spanned<FeelerTable>,
+    #[serde(default)]
+    pub(super) torque: Vec<TorqueTable>,
+    pub(super) chain: Option<ChainTable>,
+    pub(super) seat: Option<SeatTable>,
+    #[serde(default)]
+    pub(super) limit: Vec<LimitTable>,
+    #[serde(default)]
+    pub(super) names: crate::engine::profile::names::Names,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct Cylinders {
+    pub(super) count: Spanned<u8>,
+    pub(super) numbering: String,
+    pub(super) firing_order: Spanned<Vec<u8>>,
+    pub(super) crank_deg: Spanned<Vec<u16>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SideTable {
+    pub(super) valves: Spanned<Vec<Text>>,
+    pub(super) check_band_mm: Option<Spanned<[Text; 2]>>,
+    pub(super) check_band_thou: Option<Spanned<[Text; 2]>>,
+    pub(super) set_band_mm: Option<Spanned<[Text; 2]>>,
+    pub(super) set_band_thou: Option<Spanned<[Text; 2]>>,
+    pub(super) target_mm: Option<Text>,
+    pub(super) target_thou: Option<Text>,
+    pub(super) opens_deg: Option<Spanned<u16>>,
+    pub(super) closes_deg: Option<Spanned<u16>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ShimTable {
+    pub(super) kind: Kind,
+    #[serde(default)]
+    pub(super) ranges: Vec<Spanned<RangeTable>>,
+    #[serde(default)]
+    pub(super) sizes_mm: Vec<Text>,
+    #[serde(default)]
+    pub(super) sizes_thou: Vec<Text>,
+    #[serde(default)]
+    pub(super) except_mm: Vec<Text>,
+    #[serde(default)]
+    pub(super) except_thou: Vec<Text>,
+}
+
+#[derive(Deserialize, Clone, Copy)]
+#[serde(rename_all = "snake_case")]
+pub(super) enum Kind {
+    OverBucket,
+    UnderBucket,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct RangeTable {
+    pub(super) from_mm: Option<Text>,
+    pub(super) to_mm: Option<Text>,
+    pub(super) step_mm: Option<Text>,
+    pub(super) from_thou: Option<Text>,
+    pub(super) to_thou: Option<Text>,
+    pub(super) step_thou: Option<Text>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct FeelerTable {
+    #[serde(default)]
+    pub(super) blades_mm: Vec<Text>,
+    #[serde(default)]
+    pub(super) blades_thou: Vec<Text>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct TorqueTable {
+    pub(super) name: Text,
+    /// Which bolts, as they are called: `head_bolt`, `cam_cap`, …
+    pub(super) bolts: Option<Text>,
+    /// Their numbers in the order of tightening.
+    pub(super) order: Option<Spanned<Vec<u8>>>,
+    pub(super) stages_newton_metre: Spanned<Vec<Text>>,
+    pub(super) angle_deg: Option<Spanned<u16>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct ChainTable {
+    pub(super) cam_teeth: Spanned<u16>,
+    pub(super) pins_between_marks: Option<Spanned<u16>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct LimitTable {
+    pub(super) quantity: Text,
+    pub(super) side: Option<Spanned<Side>>,
+    pub(super) min: Option<Text>,
+    pub(super) max: Option<Text>,
+    /// As new, from and to.
+    pub(super) new: Option<Spanned<[Text; 2]>>,
+    /// The height of a spring under load.
+    pub(super) at_mm: Option<Text>,
+    pub(super) unit: Text,
+    pub(super) source: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SeatTable {
+    /// From the plane square to the stem.
+    pub(super) angle_deg: Spanned<u8>,
+}
