@@ -120,10 +120,10 @@ pub(super) struct Forget {
     pub(super) job: PathBuf,
     /// Only clips from this time on, such as 2026-11-25T14:30
     #[arg(long, value_name = "TIME", requires = "to")]
-    pub(super) from: Option<super::forget::Moment>,
+    pub(super) from: Option<super::moment::Moment>,
     /// … and before this one
     #[arg(long, value_name = "TIME", requires = "from")]
-    pub(super) to: Option<super::forget::Moment>,
+    pub(super) to: Option<super::moment::Moment>,
     /// Only clips of talk that was ignored
     #[arg(long, conflicts_with_all = ["from", "to"])]
     pub(super) ignored: bool,

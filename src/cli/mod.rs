@@ -20,6 +20,7 @@ mod forget;
 mod hear;
 mod keys;
 mod listen;
+mod moment;
 mod pages;
 mod phrases;
 mod printer;

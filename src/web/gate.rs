@@ -1,8 +1,8 @@
 //! Who may ask for what: host, origin, pairing; and the headers of every answer.
 
-use super::routes::Shared;
+use super::shared::{Shared, no};
 use axum::extract::{Request, State};
-use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
+use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
@@ -114,21 +114,4 @@ fn refuse(shared: &Shared, request: &Request) -> Option<Response> {
         return Some((StatusCode::SEE_OTHER, to).into_response());
     }
     Some(no(StatusCode::UNAUTHORIZED, "this device is not paired"))
-}
-
-pub(super) fn no(status: StatusCode, why: &str) -> Response {
-    let kind = [(header::CONTENT_TYPE, "text/plain; charset=utf-8")];
-    (status, kind, why.to_owned()).into_response()
-}
-
-/// The token in the cookie of that name, if there is one.
-pub(super) fn token<'a>(headers: &'a HeaderMap, cookie: &str) -> Option<&'a str> {
-    let all = headers.get_all(header::COOKIE).iter();
-    let pairs = all
-        .filter_map(|v| v.to_str().ok())
-        .flat_map(|v| v.split(';'));
-    pairs
-        .filter_map(|pair| pair.trim().split_once('='))
-        .find(|(name, _)| *name == cookie)
-        .map(|(_, value)| value)
 }

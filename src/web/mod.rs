@@ -13,6 +13,7 @@ mod pair;
 mod phone;
 mod routes;
 mod serve;
+mod shared;
 #[cfg(test)]
 mod tests;
 mod tls;

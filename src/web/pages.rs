@@ -1,6 +1,6 @@
 //! The pages and what belongs to them, inside the program.
 
-use super::gate::no;
+use super::shared::no;
 use askama::Template;
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};

@@ -1,8 +1,9 @@
 //! What can be asked for.
 
-use super::gate::{self, no};
+use super::gate;
 use super::pages;
-use super::{Backend, Edit, Fault, Live, Pairing, PhoneLink};
+use super::shared::{Shared, no};
+use super::{Backend, Edit, Fault};
 use axum::Router;
 use axum::body::Bytes;
 use axum::extract::ws::WebSocketUpgrade;
@@ -12,50 +13,13 @@ use axum::middleware;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use serde::Deserialize;
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 /// Largest body that anybody may send.
 const BODY: usize = 16 * 1024;
 /// How long it may take to send one.
 const SLOW: Duration = Duration::from_secs(10);
-
-/// What all answers share.
-pub(super) struct Shared {
-    pub(super) backend: Arc<dyn Backend>,
-    pub(super) live: Option<Live>,
-    pub(super) phone: Option<PhoneLink>,
-    pub(super) scheme: &'static str,
-    pub(super) hosts: Vec<String>,
-    pub(super) pairing: Mutex<Pairing>,
-    /// The name of the cookie of a paired device, and its attributes.
-    pub(super) cookie: (String, &'static str),
-    pub(super) on_code: Box<dyn Fn(&str) + Send + Sync>,
-}
-
-impl Shared {
-    fn door(&self) -> MutexGuard<'_, Pairing> {
-        self.pairing.lock().unwrap_or_else(PoisonError::into_inner)
-    }
-
-    /// On the local network, and so over TLS; else on this machine alone.
-    pub(super) fn is_on_lan(&self) -> bool {
-        self.scheme == "https"
-    }
-
-    /// The paired device that asks.
-    pub(super) fn device(&self, headers: &HeaderMap) -> Option<u64> {
-        self.door().holds(gate::token(headers, &self.cookie.0)?)
-    }
-
-    /// Shows the code that is good now.
-    pub(super) fn show_code(&self) {
-        let code = self.door().code(Instant::now()).map(str::to_owned);
-        if let Ok(code) = code {
-            (self.on_code)(&code);
-        }
-    }
-}
 
 pub(super) fn router(shared: Arc<Shared>) -> Router {
     Router::new()

@@ -1,6 +1,7 @@
 //! The server: its socket, its threads, TLS, and limits on what a client may hold.
 
-use super::routes::{Shared, router};
+use super::routes::router;
+use super::shared::Shared;
 use super::{Backend, Error, Live, Pairing, PhoneLink, gate, tls};
 use axum::Router;
 use hyper_util::rt::{TokioIo, TokioTimer};
