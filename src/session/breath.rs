@@ -1,6 +1,6 @@
 //! Readings of several valves said in one breath: an event for each.
 
-use super::{Acceptance, Hearing, JobSetup, State, decide};
+use super::{Acceptance, Hearing, JobSetup, State, doubt};
 use crate::event::Outcome;
 use crate::grammar::{Heard, Meaning, Said};
 
@@ -25,7 +25,7 @@ pub fn one_by_one(setup: &JobSetup, state: &State, hearing: Hearing) -> Vec<Hear
         ..hearing.clone()
     };
     let parts: Vec<Hearing> = all.iter().map(one).collect();
-    let stored = |part: &Hearing| decide::decide(setup, state, part).outcome == Outcome::Stored;
+    let stored = |part: &Hearing| doubt::decide(setup, state, part).outcome == Outcome::Stored;
     if certain && !state.standing_by && parts.iter().all(stored) {
         return parts;
     }

@@ -9,38 +9,37 @@ use super::{
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
 
-pub(super) fn decide(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
-    if !state.standing_by
-        && let Some(id) = hearing.doubted
-    {
-        return super::doubt::of_half(setup, state, hearing, id);
-    }
-    let scope = setup.scope(state);
-    let heard = hearing.interpretation.clone();
+/// What is decided whatever the words mean: the tool stands by, they are noise, they were begun while
+/// its voice sounded, or they are a line of a note.
+pub(super) fn whatever_it_means(
+    setup: &JobSetup,
+    state: &State,
+    hearing: &Hearing,
+) -> Option<Decision> {
+    let heard = &hearing.interpretation;
     if state.standing_by {
         let listen =
-            matches!(&heard, Heard::Accepted(s) if s.meaning == Meaning::Command(Command::Listen));
+            matches!(heard, Heard::Accepted(s) if s.meaning == Meaning::Command(Command::Listen));
         if !listen {
-            return Decision::new(Outcome::Ignored, "standing by: only \"listen\" counts");
+            let why = "standing by: only \"listen\" counts";
+            return Some(Decision::new(Outcome::Ignored, why));
         }
     }
     if hearing.overlapped {
-        return overlapped(setup, hearing);
+        return Some(overlapped(setup, hearing));
     }
-    if hearing.acceptance == Acceptance::Reject && heard != Heard::Nothing {
-        return Decision::new(
-            Outcome::Ignored,
-            "heard in sound that is more likely noise than speech",
-        );
+    if hearing.acceptance == Acceptance::Reject && *heard != Heard::Nothing {
+        let why = "heard in sound that is more likely noise than speech";
+        return Some(Decision::new(Outcome::Ignored, why));
     }
-    if let Some(decision) = dictation::line(setup, state, hearing, &heard) {
-        return decision;
-    }
-    if let Some(decision) = asked_in_a_note(setup, state, hearing, &heard) {
-        return decision;
-    }
-    let heard = without_stray_answers(state, heard);
-    let decision = match heard {
+    dictation::line(setup, state, hearing, heard)
+        .or_else(|| asked_in_a_note(setup, state, hearing, heard))
+}
+
+/// What the words do if they were heard rightly.
+pub(super) fn by_meaning(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
+    let scope = setup.scope(state);
+    match without_stray_answers(state, hearing.interpretation.clone()) {
         Heard::Nothing if dictating(state) && setup.grammar.words_of(&hearing.said).len() > 1 => {
             let unplaced = state.question.as_ref().and_then(|q| q.unplaced);
             let position = unplaced.and_then(|u| {
@@ -57,14 +56,6 @@ pub(super) fn decide(setup: &JobSetup, state: &State, hearing: &Hearing) -> Deci
         Heard::Refused(refusal) => refused(setup, &scope, &refusal, hearing),
         Heard::Ambiguous(choices) => ambiguous(setup, state, &choices),
         Heard::Accepted(said) => accepted(setup, state, hearing, said),
-    };
-    let unsure = hearing.acceptance == Acceptance::Confirm
-        || super::doubt::rival_is_likelier(setup, state, hearing, &decision);
-    if unsure {
-        let asked = doubted(setup, state, decision);
-        super::doubt::named(setup, state, hearing, asked)
-    } else {
-        decision
     }
 }
 
@@ -150,7 +141,7 @@ fn sounds_like_a_value(setup: &JobSetup, state: &State, hearing: &Hearing) -> Op
         rival: None,
         ..hearing.clone()
     };
-    let decision = decide(setup, state, &meant);
+    let decision = doubted(setup, state, by_meaning(setup, state, &meant));
     (decision.outcome == Outcome::Asked).then_some(decision)
 }
 
@@ -391,7 +382,7 @@ fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
 }
 
 /// The recogniser was not certain: what would have been stored is proposed instead.
-fn doubted(setup: &JobSetup, state: &State, decision: Decision) -> Decision {
+pub(super) fn doubted(setup: &JobSetup, state: &State, decision: Decision) -> Decision {
     // An uncertain value must not wait for its place and be stored with a certain answer.
     let waits = decision
         .facts

@@ -1,16 +1,37 @@
-//! Asks for just the word in doubt: "seven or eleven?" And doubts what the job makes unlikely.
+//! What one utterance does, and when it is asked first: what was heard half, heard badly, or is
+//! unlikely in this job. Asks for just the word in doubt: "seven or eleven?"
 
 use super::{Acceptance, Decision, Hearing, JobSetup, State, decide};
 use crate::event::{Doubt, Fact, Outcome, Position};
 
+/// What an utterance does.
+pub(super) fn decide(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
+    if !state.standing_by
+        && let Some(id) = hearing.doubted
+    {
+        return of_half(setup, state, hearing, id);
+    }
+    if let Some(decision) = decide::whatever_it_means(setup, state, hearing) {
+        return decision;
+    }
+    let decision = decide::by_meaning(setup, state, hearing);
+    let unsure = hearing.acceptance == Acceptance::Confirm
+        || rival_is_likelier(setup, state, hearing, &decision);
+    if unsure {
+        named(
+            setup,
+            state,
+            hearing,
+            decide::doubted(setup, state, decision),
+        )
+    } else {
+        decision
+    }
+}
+
 /// Whether the rival is a reading of the valve whose turn it is, and what was heard is one of
 /// another valve. What was said before makes a thing likelier; that may ask, never store.
-pub(super) fn rival_is_likelier(
-    setup: &JobSetup,
-    state: &State,
-    hearing: &Hearing,
-    heard: &Decision,
-) -> bool {
+fn rival_is_likelier(setup: &JobSetup, state: &State, hearing: &Hearing, heard: &Decision) -> bool {
     let place = |decision: &Decision| -> Option<Position> {
         decision.facts.iter().find_map(|f| match f {
             Fact::Read(reading) => reading.position,
@@ -30,12 +51,12 @@ pub(super) fn rival_is_likelier(
 
 /// The event `id` may have stored half of what was said: it no longer counts. The longer phrase takes
 /// its place, or is asked, where `hearing` is one; else what the event stored is asked.
-pub(super) fn of_half(setup: &JobSetup, state: &State, hearing: &Hearing, id: u64) -> Decision {
+fn of_half(setup: &JobSetup, state: &State, hearing: &Hearing, id: u64) -> Decision {
     let alone = Hearing {
         doubted: None,
         ..hearing.clone()
     };
-    let decision = decide::decide(setup, state, &alone);
+    let decision = decide(setup, state, &alone);
     let stored = state.counting().event(id);
     let again: Vec<Fact> = stored
         .iter()
@@ -70,17 +91,12 @@ fn rival(setup: &JobSetup, state: &State, hearing: &Hearing) -> Option<Decision>
         rival: None,
         ..hearing.clone()
     };
-    Some(decide::decide(setup, state, &other))
+    Some(decide(setup, state, &other))
 }
 
 /// Names the one word in which what was heard differs from its best rival, before the question
 /// that `asked` asks; for two values of one place, either can be answered.
-pub(super) fn named(
-    setup: &JobSetup,
-    state: &State,
-    hearing: &Hearing,
-    mut asked: Decision,
-) -> Decision {
+fn named(setup: &JobSetup, state: &State, hearing: &Hearing, mut asked: Decision) -> Decision {
     let (Some((near, _)), Some(other)) = (&hearing.rival, rival(setup, state, hearing)) else {
         return asked;
     };

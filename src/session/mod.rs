@@ -136,7 +136,7 @@ struct Decision {
 /// the state and what it has `spoken` be said.
 #[must_use]
 pub fn step(setup: &JobSetup, state: &State, hearing: Hearing) -> Event {
-    let decision = decide::decide(setup, state, &hearing);
+    let decision = doubt::decide(setup, state, &hearing);
     let words = |text: &str| setup.grammar.words_of(text).join(" ");
     let mut event = Event {
         id: state.next_id(),

@@ -1,6 +1,6 @@
 //! A review: an earlier utterance confirmed, put right or rejected, as a new event.
 
-use super::{Hearing, Interpretations, Interpreter, JobSetup, State, decide};
+use super::{Hearing, Interpretations, Interpreter, JobSetup, State, doubt};
 use crate::event::{Event, Fact, Outcome};
 
 /// What a person makes of an earlier utterance.
@@ -132,7 +132,7 @@ fn typed(
     (state.question, state.standing_by) = (None, false);
     let interpretation = Interpreter::new(setup, &state, &Interpretations::default()).of(text);
     let hearing = Hearing::certain(text.to_owned(), interpretation, at_ms);
-    let decision = decide::decide(setup, &state, &hearing);
+    let decision = doubt::decide(setup, &state, &hearing);
     let proposed = decision.facts.iter().find_map(|f| match f {
         Fact::Asked(question) => Some(question.proposed.clone()),
         _ => None,

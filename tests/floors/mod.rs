@@ -97,26 +97,13 @@ const FLOATS_ALLOWED: &[&str] = &["engine/sums/geometry.rs", "engine/clearance/u
 const LONG: usize = 500;
 const TOO_LONG: usize = 800;
 
-/// Imports that close a circle in a room that is being taken apart: to be emptied.
-const CIRCLES_FOR_NOW: &[(&str, &str)] = &[
-    // Moments of a job belong below both.
-    ("cli/args.rs", "cli/forget.rs"),
-    // A doubt is decided by deciding again with the other words.
-    ("session/doubt.rs", "session/decide.rs"),
-    // What the routes share, and their answer to a stranger, belong below the gate.
-    ("web/gate.rs", "web/routes.rs"),
-];
-
 /// What is wrong with the source; `files` by their paths below `src`.
 fn faults_of_all(files: &BTreeMap<String, String>) -> Vec<String> {
     let production = production(files);
     let mut faults: Vec<String> = (files.iter())
         .flat_map(|(name, text)| faults(name, text, !production.contains(name)))
         .collect();
-    let mut needs = needs(files);
-    for (from, to) in CIRCLES_FOR_NOW {
-        needs.get_mut(*from).map(|needs| needs.remove(*to));
-    }
+    let needs = needs(files);
     for circle in circles(&needs) {
         let first = &circle[0];
         faults.push(format!(
