@@ -77,8 +77,8 @@ pub(crate) fn session(
 ) -> Result<String> {
     let (counting, events) = (job.state.counting(), job.state.events());
     let mut takes_back: BTreeMap<u64, u64> = BTreeMap::new();
-    for (event, facts) in counting.all() {
-        for fact in facts {
+    for event in events.iter().filter(|e| counting.holds(e.id)) {
+        for fact in counting.facts_of(event.id) {
             if let Fact::Cancelled(id) = fact
                 && *id < event.id
             {

@@ -269,6 +269,22 @@ pub enum Fact {
     },
 }
 
+impl Fact {
+    /// Whether it is an entry of the work, which "disregard" can take back: a reading, a spare, a
+    /// check, a task or a note. An event with one puts it in the place of what it cancels.
+    #[must_use]
+    pub const fn is_entry(&self) -> bool {
+        matches!(
+            self,
+            Self::Read(_)
+                | Self::Spare { .. }
+                | Self::Checked { .. }
+                | Self::Task { .. }
+                | Self::Note { .. }
+        )
+    }
+}
+
 const fn bar() -> Unit {
     Unit::Bar
 }

@@ -28,18 +28,23 @@ fn reviewed(events: &[Event]) -> BTreeMap<u64, &[Fact]> {
         .collect()
 }
 
-/// Events that no longer count. A cancellation that was itself cancelled does not count either.
+/// Events that no longer count. A cancellation that was taken back cancels nothing; one in whose
+/// place something was put goes on cancelling.
 fn cancelled(events: &[Event], reviewed: &BTreeMap<u64, &[Fact]>) -> BTreeSet<u64> {
-    let mut gone = BTreeSet::new();
+    let (mut gone, mut replaced) = (BTreeSet::new(), BTreeSet::new());
     for event in events.iter().rev().filter(|e| e.id > 0) {
-        if gone.contains(&event.id) {
+        if gone.contains(&event.id) && !replaced.contains(&event.id) {
             continue;
         }
-        for fact in facts_of(event, reviewed) {
+        let facts = facts_of(event, reviewed);
+        for fact in facts {
             if let Fact::Cancelled(id) = fact
                 && *id < event.id
             {
                 gone.insert(*id);
+                if facts.iter().any(Fact::is_entry) {
+                    replaced.insert(*id);
+                }
             }
         }
     }

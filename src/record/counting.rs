@@ -1,5 +1,6 @@
-//! The facts that count: a reviewed event has those of its last review, a cancelled one has none,
-//! and a cancellation that was itself cancelled cancels nothing.
+//! The facts that count: a reviewed event has those of its last review, a cancelled one has none.
+//! A cancellation that was taken back cancels nothing; one that another entry replaced goes on
+//! cancelling, or putting a correction right would bring back what it corrected.
 
 use super::kind::Kind;
 use crate::engine::{At, Log};
@@ -7,14 +8,54 @@ use crate::event::{Event, Fact, Position, Reading};
 use crate::measure::{Length, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// How many cancellations of an event hold, and how many of them put something in its place.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
+struct Cancellations {
+    all: usize,
+    replacing: usize,
+}
+
+impl Cancellations {
+    /// Whether the event's own facts count.
+    const fn let_count(self) -> bool {
+        self.all == 0
+    }
+
+    /// Whether what the event cancels stays cancelled.
+    const fn let_hold(self) -> bool {
+        self.all == 0 || self.replacing > 0
+    }
+}
+
+/// Changes of [`Cancellations`].
+#[derive(Clone, Copy, Default)]
+struct Change {
+    all: isize,
+    replacing: isize,
+}
+
+impl Change {
+    fn add(&mut self, replaces: bool, came: bool) {
+        let step = if came { 1 } else { -1 };
+        self.all += step;
+        self.replacing += if replaces { step } else { 0 };
+    }
+}
+
+/// What an event cancels, and whether it puts something in its place.
+struct Cancels {
+    ids: Vec<u64>,
+    replaces: bool,
+}
+
 /// All events of a job, and the facts of them that count, filed by what they are asked for.
 #[derive(Clone, Debug, Default)]
 pub struct Counting {
     events: Vec<Event>,
     /// The facts of the last review of an event, by the event.
     reviewed: BTreeMap<u64, Vec<Fact>>,
-    /// How many cancellations that count each event has.
-    cancelled: BTreeMap<u64, usize>,
+    /// The cancellations of each event that hold.
+    cancelled: BTreeMap<u64, Cancellations>,
     filed: BTreeMap<Kind, BTreeSet<At>>,
 }
 
@@ -32,45 +73,58 @@ impl Counting {
         self.events.push(event.clone());
         // No later event can have cancelled it yet.
         self.file(event.id, true, None);
-        self.settle(self.cancels(event.id), true, &mut changed);
+        self.settle([(self.cancels(event.id), true)], &mut changed);
         changed
     }
 
     /// Other facts take the place of an event's.
     fn review(&mut self, id: u64, facts: &[Fact], changed: &mut BTreeSet<Log>) {
         let counts = self.counts(id);
-        let before = if counts { self.cancels(id) } else { Vec::new() };
+        let holds = self.holds(id);
+        let before = self.cancels(id);
         if counts {
             self.file(id, false, Some(changed));
         }
         self.reviewed.insert(id, facts.to_vec());
         if counts {
             self.file(id, true, Some(changed));
-            // First what it cancels now, so that what it goes on cancelling never comes back.
-            self.settle(self.cancels(id), true, changed);
         }
-        self.settle(before, false, changed);
+        if holds {
+            self.settle([(before, false), (self.cancels(id), true)], changed);
+        }
     }
 
     /// Counts cancellations that came or went, and what follows from them, latest event first: an
-    /// event is only ever cancelled by a later one.
-    fn settle(&mut self, ids: Vec<u64>, came: bool, changed: &mut BTreeSet<Log>) {
-        let mut waiting: BTreeMap<u64, isize> = BTreeMap::new();
-        let step = |came: bool| if came { 1 } else { -1 };
-        for id in ids {
-            *waiting.entry(id).or_insert(0) += step(came);
+    /// event is only ever cancelled by a later one. A chain of corrections goes one step, whatever
+    /// its length: what the one before had cancelled stays cancelled.
+    fn settle(
+        &mut self,
+        cancels: impl IntoIterator<Item = (Cancels, bool)>,
+        changed: &mut BTreeSet<Log>,
+    ) {
+        let mut waiting: BTreeMap<u64, Change> = BTreeMap::new();
+        let wait = |waiting: &mut BTreeMap<u64, Change>, cancels: Cancels, came: bool| {
+            for id in cancels.ids {
+                waiting.entry(id).or_default().add(cancels.replaces, came);
+            }
+        };
+        for (cancels, came) in cancels {
+            wait(&mut waiting, cancels, came);
         }
         while let Some((id, change)) = waiting.pop_last() {
-            let count = self.cancelled.entry(id).or_insert(0);
-            let before = *count;
-            *count = count.saturating_add_signed(change);
-            let (was, is) = (before == 0, *count == 0);
-            if was == is || self.event(id).is_none() {
+            let now = self.cancelled.entry(id).or_default();
+            let before = *now;
+            now.all = now.all.saturating_add_signed(change.all);
+            now.replacing = now.replacing.saturating_add_signed(change.replacing);
+            let now = *now;
+            if self.event(id).is_none() {
                 continue;
             }
-            self.file(id, is, Some(changed));
-            for other in self.cancels(id) {
-                *waiting.entry(other).or_insert(0) += step(is);
+            if now.let_count() != before.let_count() {
+                self.file(id, now.let_count(), Some(changed));
+            }
+            if now.let_hold() != before.let_hold() {
+                wait(&mut waiting, self.cancels(id), now.let_hold());
             }
         }
     }
@@ -96,12 +150,20 @@ impl Counting {
     }
 
     /// The earlier events that an event says are cancelled.
-    fn cancels(&self, id: u64) -> Vec<u64> {
-        let earlier = self.facts_of(id).iter().filter_map(|f| match f {
+    fn cancels(&self, id: u64) -> Cancels {
+        let facts = self.facts_of(id);
+        let earlier = facts.iter().filter_map(|f| match f {
             Fact::Cancelled(other) if *other < id => Some(*other),
             _ => None,
         });
-        earlier.collect()
+        Cancels {
+            ids: earlier.collect(),
+            replaces: facts.iter().any(Fact::is_entry),
+        }
+    }
+
+    fn cancellations(&self, id: u64) -> Cancellations {
+        self.cancelled.get(&id).copied().unwrap_or_default()
     }
 
     /// All events, cancelled ones too.
@@ -123,10 +185,16 @@ impl Counting {
         self.event(id).is_some() && !self.is_cancelled(id)
     }
 
-    /// Whether a cancellation that counts names an event.
+    /// Whether a cancellation that holds names an event.
     #[must_use]
     pub fn is_cancelled(&self, id: u64) -> bool {
-        self.cancelled.get(&id).is_some_and(|count| *count > 0)
+        !self.cancellations(id).let_count()
+    }
+
+    /// Whether what an event cancels is cancelled: it counts, or something stands in its place.
+    #[must_use]
+    pub fn holds(&self, id: u64) -> bool {
+        self.event(id).is_some() && self.cancellations(id).let_hold()
     }
 
     /// The facts of an event: those of its last review, where it has one.

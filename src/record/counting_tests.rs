@@ -284,3 +284,52 @@ proptest! {
         }
     }
 }
+
+/// One reading that is put right so often, each time what was said last.
+fn corrections(count: u64) -> Counting {
+    let mut counting = Counting::default();
+    for id in 1..=count {
+        let mut facts = vec![reading(
+            Quantity::Clearance,
+            Some(profile().valves()[0]),
+            Value::Gap(Gap::Between {
+                goes_nm: Length::from_um(100 + (id % 7) as i64),
+                stops_nm: Length::from_um(130),
+            }),
+        )];
+        if id > 1 {
+            facts.insert(0, Fact::Cancelled(id - 1));
+        }
+        counting.apply(&event(id, facts));
+    }
+    counting
+}
+
+#[test]
+fn a_correction_put_right_brings_nothing_back_and_a_disregard_the_one_before() {
+    let ids = |counting: &Counting| counting.all().map(|(e, _)| e.id).collect::<Vec<_>>();
+    let mut counting = corrections(3);
+    assert_eq!(ids(&counting), [3]);
+    counting.apply(&event(4, vec![Fact::Cancelled(3)]));
+    assert_eq!(ids(&counting), [2, 4]);
+    counting.apply(&event(5, vec![Fact::Cancelled(2)]));
+    assert_eq!(ids(&counting), [1, 4, 5]);
+    counting.apply(&event(6, vec![Fact::Cancelled(4)]));
+    assert_eq!(ids(&counting), [3, 5, 6]);
+}
+
+/// Ten times as many take ten times as long, not a hundred times.
+#[test]
+fn a_chain_of_corrections_costs_each_the_same() {
+    let quickest = |count| {
+        let time = |_| {
+            let begun = std::time::Instant::now();
+            assert_eq!(corrections(count).all().count(), 1);
+            begun.elapsed()
+        };
+        (0..3).map(time).min().unwrap()
+    };
+    let (short, long) = (quickest(1_000), quickest(10_000));
+    println!("1 000 corrections in {short:?}, 10 000 in {long:?}");
+    assert!(long < short * 40, "{short:?}, then {long:?}");
+}

@@ -55,24 +55,19 @@ impl Kind {
     pub(super) fn of(fact: &Fact) -> Vec<Self> {
         let mut kinds = match fact {
             Fact::Read(reading) => {
-                let mut kinds = vec![
-                    Self::Reading,
-                    Self::like(reading),
-                    Self::Undoable,
-                    Self::Done,
-                ];
+                let mut kinds = vec![Self::Reading, Self::like(reading), Self::Done];
                 kinds.extend(reading.position.map(|p| Self::At(p, reading.quantity)));
                 kinds
             }
             Fact::Spare { size_nm, .. } => {
                 let size = Self::SpareOf(*size_nm);
-                vec![Self::Spares, size, Self::Undoable, Self::Done]
+                vec![Self::Spares, size, Self::Done]
             }
             Fact::Checked { item, position, .. } => {
                 let one = Self::Checked(item.clone(), *position);
-                vec![one, Self::Undoable, Self::Done]
+                vec![one, Self::Done]
             }
-            Fact::Task { .. } => vec![Self::Task, Self::Undoable],
+            Fact::Task { .. } => vec![Self::Task],
             Fact::Ticked(id) => vec![Self::Ticked(*id)],
             Fact::Stage { stage, done } => {
                 let begun = (!done).then(|| Self::Begun(stage.clone()));
@@ -80,7 +75,7 @@ impl Kind {
                 kinds.extend(begun);
                 kinds
             }
-            Fact::Note { .. } => vec![Self::Note, Self::Undoable],
+            Fact::Note { .. } => vec![Self::Note],
             Fact::NoteBegun(_) | Fact::NoteLine(_) | Fact::NoteEnded => {
                 vec![Self::Note, Self::LongNote]
             }
@@ -95,6 +90,7 @@ impl Kind {
             | Fact::Reviewed { .. }
             | Fact::Forgot { .. } => Vec::new(),
         };
+        kinds.extend(fact.is_entry().then_some(Self::Undoable));
         kinds.extend(Log::of(fact).map(Self::Bench));
         kinds
     }
