@@ -1,6 +1,7 @@
 //! Where the sound of a session comes from and goes to.
 
 use super::phone::phone;
+use super::terminal::tell;
 use crate::audio::read_clip;
 use crate::device::{Drained, Microphone, Pace, Recording, Speaker};
 use crate::web::PhoneLink;
@@ -56,9 +57,9 @@ impl Sound {
             Wanted::Page => Ok(Self::of_page(loudspeaker)),
             Wanted::Microphone { name, or_page } => match Self::here(name, loudspeaker) {
                 Err(error) if or_page && name.is_none() => {
-                    eprintln!(
-                        "benchcall: {error:#}; the device that shows the board is used instead"
-                    );
+                    tell(&format!(
+                        "{error:#}; the device that shows the board is used instead"
+                    ));
                     Ok(Self::of_page(loudspeaker))
                 }
                 sound => sound,
@@ -113,8 +114,8 @@ fn steady_microphone(name: Option<&str>) -> Result<Box<dyn Microphone>> {
         Ok(Box::new(HardwareMicrophone::open(name.as_deref())?))
     };
     let tell = |happening: &Happening| match happening {
-        Happening::Gone(error) => eprintln!("benchcall: NOT LISTENING: {error}; waiting for it"),
-        Happening::Back => eprintln!("benchcall: the microphone is back, listening"),
+        Happening::Gone(error) => tell(&format!("NOT LISTENING: {error}; waiting for it")),
+        Happening::Back => tell("the microphone is back, listening"),
     };
     Ok(Box::new(Steady::new(Box::new(open), Box::new(tell))?))
 }
@@ -158,7 +159,7 @@ pub(crate) fn speaker(wanted: Loudspeaker<'_>) -> Result<Option<Box<dyn Speaker>
         Ok(speaker) => Ok(Some(Box::new(speaker))),
         Err(error) if name.is_some() => Err(error.into()),
         Err(error) => {
-            eprintln!("benchcall: the read-back is on screen only: {error}");
+            tell(&format!("the read-back is on screen only: {error}"));
             Ok(None)
         }
     }

@@ -4,6 +4,7 @@
 use super::args::Check;
 use crate::app::job::Job;
 use crate::app::sound::Loudspeaker;
+use crate::app::terminal::tell;
 use crate::app::{assets, recogniser, recover, sound, speech};
 use crate::audio::{Clip, RATE_HZ, read_clip};
 use crate::device::{Microphone, Pace, Recording};
@@ -204,7 +205,7 @@ fn disk() -> Finding {
     };
     let result = tried();
     if let Err(error) = std::fs::remove_dir_all(&place) {
-        eprintln!("benchcall: cannot remove {}: {error}", place.display());
+        tell(&format!("cannot remove {}: {error}", place.display()));
     }
     finding("disk", result)
 }

@@ -7,6 +7,7 @@ use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces, Input, SessionLoop};
 use crate::app::sound::Loudspeaker;
 use crate::app::speech::TextToSpeech;
+use crate::app::terminal::{aside, tell};
 use crate::app::{assets, recogniser, sound};
 use crate::audio::{RATE_HZ, read_clip};
 use crate::evaluate::Script;
@@ -63,7 +64,7 @@ pub(super) fn run(args: &Demo) -> Result<ExitCode> {
     let job = shared.lock().unwrap_or_else(PoisonError::into_inner);
     let result = script.compare(&all);
     if args.json {
-        eprintln!("{result}");
+        aside(&result.to_string());
     } else {
         outln!("");
         sheet::print_sheet(job.state.view.sheet());
@@ -113,7 +114,7 @@ impl Faces for Played {
     fn speak(&mut self, words: &str) {
         match self.voice.say(words) {
             Ok(sound) => self.voiced_ms += sound.length_ms(),
-            Err(error) => eprintln!("benchcall: \"{words}\" is on screen only: {error:#}"),
+            Err(error) => tell(&format!("\"{words}\" is on screen only: {error:#}")),
         }
     }
 }

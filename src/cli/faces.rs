@@ -7,6 +7,7 @@ use crate::app::backend::PageEdit;
 use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces};
 use crate::app::speech::TextToSpeech;
+use crate::app::terminal;
 use crate::report::Line;
 use crate::session::Manner;
 use anyhow::Result;
@@ -101,7 +102,7 @@ impl Faces for Terminal {
         if let Some(voice) = &mut self.voice
             && let Err(error) = voice.say(words)
         {
-            show::tell(&format!("\"{words}\" is on screen only: {error:#}"));
+            terminal::tell(&format!("\"{words}\" is on screen only: {error:#}"));
         }
     }
 
@@ -112,6 +113,6 @@ impl Faces for Terminal {
     }
 
     fn notice(&mut self, words: &str) {
-        show::tell(words);
+        terminal::tell(words);
     }
 }

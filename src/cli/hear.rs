@@ -5,6 +5,7 @@ use super::args_units::{GaugeArg, WrenchArg};
 use super::faces::Terminal;
 use crate::app::job::{Job, Units};
 use crate::app::session_loop::{Input, SessionLoop};
+use crate::app::terminal::{self, Progress};
 use crate::app::{now_ms, recogniser};
 use crate::audio::{RATE_HZ, read_clip};
 use crate::engine::blade_fault;
@@ -13,7 +14,6 @@ use crate::measure::{Decimal, Length, LengthUnit};
 use crate::report::{Line, Timing};
 use crate::understand::Listener;
 use anyhow::{Context, Result, bail};
-use std::io::IsTerminal;
 use std::process::ExitCode;
 
 impl UnitArg {
@@ -64,18 +64,16 @@ pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     let listener = Listener::new(recogniser);
     let faces = Terminal::new(args.json);
     let mut session = SessionLoop::new(job, Some(listener), faces).watching(&args.job);
-    let progress = args.files.len() > 1 && args.json && std::io::stderr().is_terminal();
+    let progress = Progress::new(args.files.len() > 1 && args.json);
     let mut broken = 0;
     session.look_at_the_disk()?;
     for (i, file) in args.files.iter().enumerate() {
-        if progress {
-            eprint!("\r{} of {}", i + 1, args.files.len());
-        }
+        progress.at(&format!("{} of {}", i + 1, args.files.len()));
         // A file that cannot be read stops nothing: the rest is still heard.
         let clip = match read_clip(file) {
             Ok(clip) => clip,
             Err(error) => {
-                super::show::tell(&format!("{error:#}"));
+                terminal::tell(&format!("{error:#}"));
                 broken += 1;
                 continue;
             }
@@ -90,9 +88,7 @@ pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
             session.faces.line(Line::of(&no_speech(), none))?;
         }
     }
-    if progress {
-        eprintln!();
-    }
+    drop(progress);
     session.close(args.keep_talk)?;
     if broken > 0 {
         bail!(

@@ -2,6 +2,7 @@
 
 use super::args::Phrases;
 use crate::app::job::Job;
+use crate::app::terminal::aside;
 use crate::app::{assets, own_words};
 use crate::audio::read_text;
 use crate::engine::Profile;
@@ -159,7 +160,7 @@ fn check(folder: &Path) -> Result<ExitCode> {
                     profile.valves().len()
                 ),
                 Err(error) => {
-                    eprintln!("{error}");
+                    aside(&error.to_string());
                     wrong += 1;
                 }
             }

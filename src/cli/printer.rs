@@ -1,7 +1,7 @@
 //! What a session prints, line by line. A terminal that is stopped (Ctrl-S) does not stop a session that
 //! speaks: after a moment it is not waited for any more, and gets its lines when it goes on.
 
-use super::show;
+use crate::app::terminal;
 use anyhow::{Result, bail};
 use std::io;
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -26,7 +26,7 @@ impl Printer {
         let (done, written) = channel();
         std::thread::spawn(move || {
             for line in to_write {
-                if done.send(show::write(format_args!("{line}"))).is_err() {
+                if done.send(terminal::write(format_args!("{line}"))).is_err() {
                     break;
                 }
             }

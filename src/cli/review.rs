@@ -6,6 +6,7 @@ use super::show;
 use crate::app::backend::JobPages;
 use crate::app::export::export;
 use crate::app::job::Job;
+use crate::app::terminal::aside;
 use anyhow::Result;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -35,7 +36,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         port: args.port,
     };
     let _server = address(place, Arc::new(backend), None, None)?;
-    eprintln!("Open the address in a browser. Ctrl-C ends; every edit is stored as it is made.");
+    aside("Open the address in a browser. Ctrl-C ends; every edit is stored as it is made.");
     let begun = Instant::now();
     while args
         .stop_after

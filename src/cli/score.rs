@@ -2,12 +2,12 @@
 
 use super::args::Score;
 use crate::app::job::Job;
+use crate::app::terminal::Progress;
 use crate::app::{assets, recogniser};
 use crate::evaluate::{Noises, Setting, manifest, pictures, score};
 use crate::store::{make_private_folder, write_private};
 use crate::understand::Conversation;
 use anyhow::{Context, Result};
-use std::io::IsTerminal;
 use std::process::ExitCode;
 
 pub(super) fn run(args: &Score) -> Result<ExitCode> {
@@ -22,20 +22,14 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
     };
     let fresh = Box::new(fresh);
     let setting = Setting { fresh, noise };
-    let progress = std::io::stderr().is_terminal();
+    let progress = Progress::new(true);
     let (result, trials) = score(
         &items,
         recogniser::load("en", args.model.as_deref())?,
         &setting,
-        |done| {
-            if progress {
-                eprint!("\r{done} of {}", items.len());
-            }
-        },
+        |done| progress.at(&format!("{done} of {}", items.len())),
     )?;
-    if progress {
-        eprintln!();
-    }
+    drop(progress);
     let rate = |n: usize, (low, high): (f64, f64)| {
         let share = n as f64 / result.clips.max(1) as f64;
         format!(

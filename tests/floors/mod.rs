@@ -161,6 +161,7 @@ fn faults(name: &str, source: &str, is_test_file: bool) -> Vec<String> {
     } else {
         without_tests(&all)
     };
+    faults.extend(prints(name, &code));
     if PURE.contains(&home) {
         faults.extend(impure(name, &code));
     }
@@ -227,15 +228,19 @@ fn impure(name: &str, code: &[Token]) -> Vec<String> {
             faults.push(format!("{name}:{line}: `{path}` on floor 0 or 1"));
         }
     }
-    for pair in code.windows(2) {
-        if PRINTING.contains(&pair[0].text.as_str()) && pair[1].text == "!" {
-            faults.push(format!(
-                "{name}:{}: `{}!` on floor 0 or 1",
-                pair[0].line, pair[0].text
-            ));
-        }
-    }
     faults
+}
+
+/// A name, a note or a file may hold what commands a terminal: `app/terminal.rs` takes it out, and nothing
+/// else prints.
+fn prints(name: &str, code: &[Token]) -> Vec<String> {
+    let pairs = code.windows(2);
+    let printing = pairs.filter(|p| PRINTING.contains(&p[0].text.as_str()) && p[1].text == "!");
+    let fault = |pair: &[Token]| {
+        let (line, what) = (pair[0].line, &pair[0].text);
+        format!("{name}:{line}: `{what}!` outside app/terminal.rs")
+    };
+    printing.map(fault).collect()
 }
 
 fn floats(name: &str, code: &[Token]) -> Vec<String> {
