@@ -238,6 +238,7 @@ fn a_changed_digit_is_named_and_the_rest_is_kept() {
     assert!(out(&sheet).contains("exhaust"), "the rest is readable");
     assert!(!out(&sheet).contains("0.95"), "{}", out(&sheet));
     assert!(!sheet.status.success(), "a script notices too");
+    every_face_says(made.path(), "event 9 not");
 
     let state = benchcall(&["check", "--job", made.path()]);
     assert!(!state.status.success());
@@ -256,6 +257,24 @@ fn a_changed_digit_is_named_and_the_rest_is_kept() {
     assert_eq!(events[7], made.events[7]);
     assert!(events[8].facts.is_empty() && events[8].why.contains("damaged"));
     assert!(benchcall(&["check", "--job", into]).status.success());
+    every_face_says(into, "1 of its events was damaged");
+}
+
+/// On paper too, where nobody sees what the terminal said.
+fn every_face_says(job: &str, damage: &str) {
+    let formats = ["--html", "--csv", "--json"].map(|f| ["report", "--job", job, f, "-"]);
+    for args in formats {
+        let shown = out(&benchcall(&args));
+        assert!(shown.contains(damage), "{args:?}: {shown}");
+    }
+    for face in ["sheet", "shims", "turns", "progress", "findings"] {
+        let shown = out(&benchcall(&[face, "--job", job]));
+        assert!(shown.contains(damage), "{face}: {shown}");
+        let shown = out(&benchcall(&[face, "--job", job, "--json"]));
+        let shown: serde_json::Value = serde_json::from_str(&shown).unwrap();
+        let line = shown["damage"].as_str().unwrap_or_default();
+        assert!(line.contains(damage), "{face} --json: {shown}");
+    }
 }
 
 /// Loses the end of a job; the second is an older one.
@@ -494,4 +513,35 @@ fn opening_five_thousand_events() {
     println!(
         "5 000 events: opened and checked in {opened:.1} ms, read in {read:.1} ms; looked at in {looked:.1} ms"
     );
+}
+
+/// What opening costs a job in which one reading was put right again and again.
+#[test]
+#[ignore = "a measurement"]
+fn opening_a_job_of_corrections() {
+    for events in [100, 1_000, 5_000] {
+        let dir = folder();
+        let at = dir.path().join("job");
+        let mut job = Job::create(&at, "triple", LengthUnit::Millimetre, Vec::new()).unwrap();
+        job.say("three exhaust left fifteen goes eighteen wont")
+            .unwrap();
+        while job.state.events().len() < events {
+            let phrase = [
+                "correction eighteen goes twenty wont",
+                "correction fifteen goes eighteen wont",
+            ][job.state.events().len() % 2];
+            job.say(phrase).unwrap();
+        }
+        let facts: usize = job.state.events().iter().map(|e| e.facts.len()).sum();
+        drop(job);
+        let begun = std::time::Instant::now();
+        JobFolder::open_read_only(&at).unwrap().events().unwrap();
+        let store = begun.elapsed();
+        let begun = std::time::Instant::now();
+        Job::look(&at).unwrap();
+        println!(
+            "{events} events, {facts} facts: store {store:?}, looked at in {:?}",
+            begun.elapsed()
+        );
+    }
 }

@@ -8,7 +8,7 @@ use crate::session::{
     Hearing, Interpretations, Interpreter, JobSetup, LazyGrammar, Review, ReviewError, State,
     one_by_one, review, step,
 };
-use crate::store::{Damage, Error, JobFolder, Saved, Store};
+use crate::store::{Damage, Error, JobFolder, Saved, Store, was_damaged};
 use crate::understand::Conversation;
 use crate::{engine::Profile, grammar::Grammar};
 use anyhow::{Context, Result, bail};
@@ -260,6 +260,22 @@ impl Job {
         };
         self.add(&event)?;
         Ok(Ok(event))
+    }
+
+    /// What every face shows of a damaged job beside all else.
+    pub(crate) fn damage_line(&self) -> Option<String> {
+        if let Some(damage) = &self.damage {
+            return Some(damage.line());
+        }
+        let events = self.state.events().iter();
+        let lost = events.filter(|e| was_damaged(e)).count();
+        let was = if lost == 1 { "was" } else { "were" };
+        (lost > 0).then(|| {
+            format!(
+                "This job was saved from a damaged one: {lost} of its events {was} damaged, and nothing of it \
+                 is here. What it corrected or took back may count again."
+            )
+        })
     }
 
     /// The sound of that hash, a WAV file.

@@ -23,12 +23,16 @@ const MOST_BYTES: u64 = 1_000_000_000;
 /// The record of a job.
 #[must_use]
 pub fn of(job: &Job) -> Report {
-    gather(
+    let record = gather(
         &job.setup.profile,
         job.setup.unit,
         &job.setup.blades,
         &job.state.view,
-    )
+    );
+    Report {
+        damage: job.damage_line(),
+        ..record
+    }
 }
 
 fn gather(profile: &Profile, unit: LengthUnit, blades: &[Length], view: &JobView) -> Report {

@@ -24,9 +24,10 @@ pub(super) fn findings(args: &FindingsArgs) -> Result<ExitCode> {
     let job = show::job(&args.job)?;
     let found = job.state.view.findings(args.height);
     if args.json {
-        outln!("{}", serde_json::to_string_pretty(&found)?);
+        show::json(&job, &found)?;
         return Ok(ExitCode::SUCCESS);
     }
+    show::damage(&job);
     if found.items.is_empty() {
         outln!(
             "No inspection readings yet. Call them: \"stem two exhaust left, five four six five\"."
@@ -87,9 +88,10 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
     };
     let effect = after_cut(removed, room, setup.unit).context("--by")?;
     if args.json {
-        outln!("{}", serde_json::to_string_pretty(&effect)?);
+        show::json(&job, &effect)?;
         return Ok(ExitCode::SUCCESS);
     }
+    show::damage(&job);
     outln!(
         "{position}: the valve rises {}, clearance {} with the shim now fitted.",
         effect.drop_nm.show(setup.unit),

@@ -44,8 +44,9 @@ pub(super) fn run(args: &ProgressArgs) -> Result<ExitCode> {
     let job = show::job(&args.job)?;
     let progress = of(&job);
     if args.json {
-        outln!("{}", serde_json::to_string_pretty(&progress)?);
+        show::json(&job, &progress)?;
     } else {
+        show::damage(&job);
         print(&progress);
     }
     Ok(ExitCode::SUCCESS)

@@ -15,8 +15,9 @@ pub(super) fn sheet(args: &SheetArgs) -> Result<ExitCode> {
     let job = show::job(&args.job)?;
     let view = &job.state.view;
     if args.json {
-        outln!("{}", serde_json::to_string_pretty(view.sheet())?);
+        show::json(&job, view.sheet())?;
     } else {
+        show::damage(&job);
         print_sheet(view.sheet());
     }
     Ok(ExitCode::SUCCESS)
@@ -34,8 +35,11 @@ pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
     let options = options(args)?;
     let plan = ShimPlan::of(&profile, &bench, &options);
     if args.json {
-        outln!("{}", serde_json::to_string_pretty(&plan)?);
-    } else if args.list {
+        show::json(&job, &plan)?;
+        return Ok(ExitCode::SUCCESS);
+    }
+    show::damage(&job);
+    if args.list {
         let lie = match profile.shims.kind {
             ShimKind::OverBucket => "over",
             ShimKind::UnderBucket => "under",

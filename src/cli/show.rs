@@ -1,12 +1,13 @@
 //! What a person sees of an utterance on the terminal.
 
 use crate::app::job::Job;
+use crate::app::terminal::{tell, write};
 use crate::event::Outcome;
 use crate::report::Line;
 use anyhow::Result;
-use std::borrow::Cow;
+use serde::Serialize;
 use std::fmt::Arguments;
-use std::io::{self, ErrorKind, Write};
+use std::io::ErrorKind;
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -23,6 +24,27 @@ pub(super) fn job(folder: &Path) -> Result<Job> {
         ));
     }
     Ok(job)
+}
+
+/// What stands above everything that is printed of a damaged job.
+pub(super) fn damage(job: &Job) {
+    if let Some(line) = job.damage_line() {
+        outln!("{line}\n");
+    }
+}
+
+/// What a job comes to, as JSON; of a damaged one with what is wrong.
+pub(super) fn json(job: &Job, all: &impl Serialize) -> Result<()> {
+    #[derive(Serialize)]
+    struct Marked<'a, T> {
+        #[serde(skip_serializing_if = "Option::is_none")]
+        damage: Option<String>,
+        #[serde(flatten)]
+        all: &'a T,
+    }
+    let damage = job.damage_line();
+    outln!("{}", serde_json::to_string_pretty(&Marked { damage, all })?);
+    Ok(())
 }
 
 /// Says what is not there.
@@ -83,56 +105,5 @@ pub(super) fn line(text: Arguments<'_>) {
             tell(&format!("cannot write to standard output: {error}"));
         }
         std::process::exit(i32::from(error.kind() != ErrorKind::BrokenPipe));
-    }
-}
-
-/// Writes a line to standard output, all of it.
-pub(super) fn write(text: Arguments<'_>) -> io::Result<()> {
-    let mut out = io::stdout().lock();
-    out.write_all(harmless(&text.to_string()).as_bytes())?;
-    out.write_all(b"\n")?;
-    out.flush()
-}
-
-/// Tells of something beside the output, if anybody can still read it.
-pub(super) fn tell(what: &str) {
-    let _ = writeln!(io::stderr(), "benchcall: {}", harmless(what));
-}
-
-/// Text in which nothing commands a terminal or turns the order of what is read: names, notes and
-/// imported reports may hold anything. Line ends and tabs stay.
-fn harmless(text: &str) -> Cow<'_, str> {
-    let commands = |c: char| {
-        let turns = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-        turns || c.is_control() && !matches!(c, '\n' | '\t')
-    };
-    // Lines of CSV end in both.
-    let lone = text.replace("\r\n", "\n");
-    if !lone.contains(commands) {
-        return Cow::Borrowed(text);
-    }
-    let mut shown = String::with_capacity(text.len());
-    let mut rest = text.chars().peekable();
-    while let Some(c) = rest.next() {
-        if commands(c) && !(c == '\r' && rest.peek() == Some(&'\n')) {
-            shown.extend(c.escape_unicode());
-        } else {
-            shown.push(c);
-        }
-    }
-    Cow::Owned(shown)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn nothing_commands_the_terminal() {
-        assert_eq!(harmless("a\tb\r\nµ „x“\n"), "a\tb\r\nµ „x“\n");
-        assert_eq!(
-            harmless("red \u{1b}[31m, bell \u{7}, over\rwritten, \u{9b}2J, \u{202e}turned"),
-            "red \\u{1b}[31m, bell \\u{7}, over\\u{d}written, \\u{9b}2J, \\u{202e}turned"
-        );
     }
 }

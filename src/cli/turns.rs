@@ -11,9 +11,10 @@ pub(super) fn run(args: &Turns) -> Result<ExitCode> {
     let job = show::job(&args.job)?;
     let plan = plan(&job, args.all, args.marks)?;
     if args.json {
-        outln!("{}", serde_json::to_string_pretty(&plan)?);
+        show::json(&job, &plan)?;
         return Ok(ExitCode::SUCCESS);
     }
+    show::damage(&job);
     if plan.stops.is_empty() {
         outln!("Every valve is measured.");
     }

@@ -62,6 +62,10 @@ pub(super) fn csv(report: &Report) -> String {
         out.push_str(&cells.join(","));
         out.push_str("\r\n");
     }
+    if let Some(damage) = &report.damage {
+        out.push_str(&text(damage));
+        out.push_str("\r\n");
+    }
     out
 }
 

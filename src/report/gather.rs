@@ -22,6 +22,7 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
     });
     let mut report = Report {
         report: SCHEMA_VERSION,
+        damage: None,
         made_at_ms: source.made_at_ms,
         worked_ms: [at(events.first()), at(events.last())],
         engine: Engine {

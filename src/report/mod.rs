@@ -245,6 +245,9 @@ pub struct Versions {
 pub struct Report {
     /// [`SCHEMA_VERSION`].
     pub report: u64,
+    /// What is wrong with the job, if not all of it is in this record.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub damage: Option<String>,
     /// When it was made, in milliseconds since 1970 UTC.
     pub made_at_ms: i64,
     /// First and last event, in milliseconds since 1970 UTC.

@@ -22,6 +22,13 @@ pub struct Damage {
 }
 
 impl Damage {
+    /// What stands on everything that is made of it.
+    #[must_use]
+    pub fn line(&self) -> String {
+        let (what, left) = (&self.what, self.left());
+        format!("This job is damaged ({what}). {left}. Only what is left is shown here.")
+    }
+
     /// What is left, and what is not.
     #[must_use]
     pub fn left(&self) -> impl fmt::Display {

@@ -40,6 +40,7 @@ pub use job::JobFolder;
 pub(crate) use memory::MemoryStore;
 pub(crate) use restore::restore;
 pub use saved::Saved;
+pub(crate) use saved::was_damaged;
 
 use crate::event::Event;
 

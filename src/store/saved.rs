@@ -25,6 +25,12 @@ pub struct Saved {
     events: Vec<Event>,
 }
 
+/// Whether an event keeps the number of one that was damaged.
+#[must_use]
+pub(crate) fn was_damaged(event: &Event) -> bool {
+    event.command.as_deref() == Some(DAMAGED)
+}
+
 impl Saved {
     /// Reads what is left of a job, damaged or not. Nothing in its folder is changed.
     ///
