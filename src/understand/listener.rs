@@ -40,6 +40,10 @@ const STILL_SPEAKING_MS: u32 = 96;
 /// no source: more than the half second by which a phone or a wireless loudspeaker may lag.
 const LATE_ECHO: u64 = RATE_HZ as u64;
 
+/// Sound that was lost so shortly before an utterance may have been its beginning: half a second in
+/// samples, more than a read brings at once. Chosen by us, no source.
+const LOST_NEAR: u64 = RATE_HZ as u64 / 2;
+
 /// What the listener talks to.
 pub trait Conversation {
     /// What texts mean in its present state.
@@ -95,6 +99,8 @@ pub struct Listener {
     on_partial: Option<OnPartial>,
     fed: u64,
     overruns: u32,
+    /// Where the sound was that was lost last, in samples of the stream.
+    lost_at: Option<u64>,
     previous: Option<Previous>,
     muted: bool,
     /// Words that the voice said last, while or before it was heard.
@@ -144,6 +150,7 @@ impl Listener {
             on_partial: None,
             fed: 0,
             overruns: 0,
+            lost_at: None,
             previous: None,
             muted: false,
             own_words: Vec::new(),
@@ -231,6 +238,7 @@ impl Listener {
         let last = last.map_or(Ok(Vec::new()), |u| self.utterance(&u, conversation));
         self.fed = 0;
         self.voice_ended = None;
+        self.lost_at = None;
         self.previous = None;
         self.current = Current::default();
         self.overlap = Overlap::None;
@@ -266,7 +274,17 @@ impl Listener {
     pub fn lost(&mut self, overruns: u32) {
         if !self.muted {
             self.overruns = self.overruns.saturating_add(overruns);
+            self.lost_at = Some(self.fed);
         }
+    }
+
+    /// What is being said is not to be heard at all: who says it was sent away.
+    pub fn abandon(&mut self) {
+        self.segmenter.abandon();
+        self.current.forget();
+        self.previous = None;
+        self.overlap = Overlap::None;
+        self.overruns = 0;
     }
 
     /// Whether words are the end of what the voice said last, and come soon after it: a phone or a
@@ -432,6 +450,13 @@ impl Listener {
                 (true, _) | (_, Acceptance::Reject) => Acceptance::Reject,
                 (false, _) => Acceptance::Confirm,
             };
+        }
+        // A figure may have gone with the sound: "two four nine" of "two four nine six".
+        let lost = self
+            .lost_at
+            .is_some_and(|at| at + LOST_NEAR >= utterance.speech_start_sample);
+        if lost && recognition.acceptance == Acceptance::Accept {
+            recognition.acceptance = Acceptance::Confirm;
         }
         let clip = Clip::new(samples);
         let wav = encode_wav(&clip)?;
