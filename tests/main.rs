@@ -11,6 +11,7 @@ mod german_recogniser;
 mod live;
 mod long_run;
 mod outside;
+mod phantoms;
 mod phrase_table;
 mod readback;
 mod recogniser;
