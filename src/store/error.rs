@@ -233,12 +233,12 @@ pub enum Error {
         source: io::Error,
     },
     /// Any other failure of the database.
-    #[error("{}: the database failed", path.display())]
+    #[error("{}: the database failed{}, and this was not stored; close other programs that use the job, or copy its folder to another disk and open the copy", path.display(), numbered(*number))]
     Sql {
         /// The database.
         path: PathBuf,
-        /// Why.
-        source: rusqlite::Error,
+        /// Its number in SQLite (sqlite.org/rescode.html), if it has one.
+        number: Option<i32>,
     },
 }
 
@@ -249,6 +249,10 @@ const ENODEV: i32 = 19;
 
 fn process(holder: Option<u32>) -> String {
     holder.map_or(String::new(), |id| format!(" (process {id})"))
+}
+
+fn numbered(number: Option<i32>) -> String {
+    number.map_or(String::new(), |n| format!(" (SQLite's number {n})"))
 }
 
 const fn hint(copied: bool) -> &'static str {
@@ -300,7 +304,10 @@ impl Error {
             Some(Code::PermissionDenied) => Self::Denied { path },
             Some(Code::NotADatabase) => Self::NotADatabase { path },
             Some(Code::DatabaseCorrupt) => Self::Corrupt { path, what },
-            _ => Self::Sql { path, source },
+            _ => Self::Sql {
+                path,
+                number: source.sqlite_extended_error_code(),
+            },
         }
     }
 }
@@ -337,6 +344,22 @@ mod tests {
         ));
         let other = io(io::ErrorKind::BrokenPipe).to_string();
         assert_eq!(other, "/nowhere/job: writing failed");
+    }
+
+    /// The words of a library say nothing to a person.
+    #[test]
+    fn what_the_database_says_is_a_sentence_of_ours() {
+        // Numbers by sqlite.org/rescode.html: SQLITE_NOMEM, SQLITE_IOERR_SHMSIZE, SQLITE_CANTOPEN.
+        for number in [7, 4_874, 14] {
+            let theirs = rusqlite::Error::SqliteFailure(rusqlite::ffi::Error::new(number), None);
+            let words = theirs.to_string();
+            let ours = anyhow::Error::from(Error::sql(Path::new("/nowhere/job"), theirs));
+            let said = format!("{ours:#}");
+            assert!(
+                !said.contains(&words) && !said.contains("Error code"),
+                "{said}"
+            );
+        }
     }
 
     #[test]
