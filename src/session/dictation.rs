@@ -30,7 +30,8 @@ pub(super) fn line(
     heard: &Heard,
 ) -> Option<Decision> {
     let since = state.dictating_since_ms?;
-    if hearing.at_ms - since > LEFT_OPEN_MS {
+    // A clock that was set back by hours says no more of it than one that ran on.
+    if (hearing.at_ms - since).abs() > LEFT_OPEN_MS {
         return None;
     }
     let command = match heard {
