@@ -158,7 +158,7 @@ fn comments_and_strings_are_no_code() {
 }
 
 #[test]
-fn io_clocks_threads_and_printing_fail_on_the_lower_floors() {
+fn io_clocks_and_threads_fail_on_the_lower_floors() {
     for body in [
         "use std::fs;",
         "use std::fs::File;",
@@ -176,7 +176,6 @@ fn io_clocks_threads_and_printing_fail_on_the_lower_floors() {
         "use std::*;",
         "use tokio::sync::mpsc;",
         "fn f() { rand::random() }",
-        "fn f() { println!(\"x\") }",
         "fn f() { jiff::Timestamp::now() }",
     ] {
         assert_ne!(said("grammar/a.rs", body), "", "{body}");
@@ -198,6 +197,16 @@ fn io_clocks_threads_and_printing_fail_on_the_lower_floors() {
         said("grammar/a.rs", "#[cfg(test)]\nmod tests;\nuse std::fs;"),
         ":4: `std::fs` on floor 0 or 1"
     );
+}
+
+#[test]
+fn printing_fails_everywhere_but_in_tests() {
+    for body in ["fn f() { println!(\"x\") }", "fn f() { eprint!(\"x\") }"] {
+        assert_ne!(said("grammar/a.rs", body), "", "{body}");
+        assert_ne!(said("cli/a.rs", body), "", "{body}");
+    }
+    let test = "#[cfg(test)]\nmod tests { fn f() { println!(\"x\") } }";
+    assert_eq!(said("cli/a.rs", test), "");
 }
 
 #[test]
