@@ -14,7 +14,7 @@
 
 use super::chain::{self, Last, Row};
 use super::disk::{Disk, RealDisk, private_folder};
-use super::{Error, Store, clips, forget, last, lock, saved, schema};
+use super::{Error, ReadClip, Store, clips, forget, last, lock, saved, schema};
 use crate::event::Event;
 use rusqlite::{Connection, TransactionBehavior};
 use std::fs::{self, File};
@@ -256,6 +256,11 @@ impl Store for JobFolder {
             }
             other => other,
         }
+    }
+
+    fn clip_later(&self, sha256: &str) -> ReadClip {
+        let (folder, sha256) = (self.folder.join(clips::FOLDER), sha256.to_owned());
+        Box::new(move || clips::read(&folder, &sha256))
     }
 }
 

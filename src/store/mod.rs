@@ -76,4 +76,13 @@ pub trait Store: Send {
     /// # Errors
     /// [`Error::ClipName`], [`Error::ClipMissing`], [`Error::ClipForgotten`] or [`Error::ClipDamaged`].
     fn clip(&self, sha256: &str) -> Result<Vec<u8>, Error>;
+
+    /// The same read later and without the store, so that nothing else waits for the disk meanwhile.
+    fn clip_later(&self, sha256: &str) -> ReadClip {
+        let clip = self.clip(sha256);
+        Box::new(move || clip)
+    }
 }
+
+/// Reads one clip; see [`Store::clip_later`].
+pub type ReadClip = Box<dyn FnOnce() -> Result<Vec<u8>, Error> + Send>;
