@@ -15,10 +15,12 @@ pub(crate) mod recover;
 pub mod report;
 pub mod session_loop;
 pub(crate) mod session_view;
+pub(crate) mod settings;
 pub(crate) mod sound;
 pub mod speech;
+pub(crate) mod terminal;
 
-/// Milliseconds since 1970 UTC; the only place that reads the clock.
+/// Milliseconds since 1970 UTC.
 #[must_use]
 pub fn now_ms() -> i64 {
     jiff::Timestamp::now().as_millisecond()

@@ -1,7 +1,7 @@
 //! A person's own words, and the names that one job has for its cylinders, sides and valves: part of
 //! the grammar, so that they are understood and heard like its own.
 
-use super::assets;
+use super::{assets, settings};
 use crate::audio::read_text;
 use crate::engine::{Called, Profile};
 use crate::grammar::{Addition, Grammar};
@@ -37,7 +37,7 @@ pub(crate) fn lazy_grammar(
 
 /// The files of own words that there are.
 fn files(job: Option<&Path>) -> Vec<PathBuf> {
-    let folders = settings_folder()
+    let folders = settings::folder()
         .into_iter()
         .chain(job.map(Path::to_path_buf));
     folders
@@ -70,17 +70,6 @@ fn with(language: &str, files: &[PathBuf], additions: &[Addition]) -> Result<Gra
         .chain(own)
         .collect();
     Ok(Grammar::with_additions(&all, additions)?)
-}
-
-/// `BENCHCALL_SETTINGS`, or where the system keeps a person's settings.
-fn settings_folder() -> Option<PathBuf> {
-    let set = |name| {
-        std::env::var_os(name)
-            .filter(|v| !v.is_empty())
-            .map(PathBuf::from)
-    };
-    let system = || set("XDG_CONFIG_HOME").or_else(|| Some(set("HOME")?.join(".config")));
-    set("BENCHCALL_SETTINGS").or_else(|| Some(system()?.join("benchcall")))
 }
 
 /// The names of a profile, in the rules of the language that list the like.

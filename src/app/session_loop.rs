@@ -32,6 +32,8 @@ pub enum Input<'a> {
     Talk,
     /// Typed words.
     Typed(&'a str),
+    /// Who was speaking was sent away: what is being said is not heard.
+    SentAway,
     /// The stream of sound ends; more sound begins a new one.
     Stop,
 }
@@ -153,6 +155,10 @@ impl<F: Faces> SessionLoop<F> {
             Input::Key(command) => self.given(|job| Ok(vec![job.command(command)?])),
             Input::Typed(text) => self.given(|job| job.take_breath(job.typed(text), None)),
             Input::Stop => self.end_of_stream(),
+            Input::SentAway => {
+                self.listener.iter_mut().for_each(Listener::abandon);
+                Ok(Vec::new())
+            }
             Input::Talk => {
                 self.shut = !self.shut;
                 return Ok(());

@@ -1,5 +1,6 @@
 //! What can be asked for on the command line.
 
+use super::args_devices::Devices;
 use super::args_shims::Shims;
 use super::args_units::{GaugeArg, WrenchArg};
 use clap::{Parser, Subcommand, ValueEnum};
@@ -61,6 +62,8 @@ pub(super) enum Command {
     Check(Check),
     /// Save what is left of a damaged job into a new one
     Recover(Recover),
+    /// List the devices that are paired with the pages, rename them, send them away
+    Devices(Devices),
 }
 
 /// The demo needs no microphone: a recording of five invented voices in a noisy workshop goes
@@ -204,7 +207,7 @@ pub(super) struct Listen {
     /// The microphone and loudspeaker are those of the device that shows the board
     #[arg(long, requires = "board", conflicts_with_all = ["microphone", "recording"])]
     pub(super) phone: bool,
-    /// Port of the board; any free one otherwise
+    /// Port of the board; any free one otherwise, with --lan that of the last time
     #[arg(
         long,
         default_value_t = 0,
@@ -338,7 +341,7 @@ pub(super) struct Review {
     /// Serve on the local network, over TLS, to paired devices only
     #[arg(long)]
     pub(super) lan: bool,
-    /// Port; any free one otherwise
+    /// Port; any free one otherwise, with --lan that of the last time
     #[arg(
         long,
         default_value_t = 0,

@@ -9,6 +9,7 @@ use crate::app::recogniser;
 use crate::app::session_loop::{Input, SessionLoop};
 use crate::app::sound::{Loudspeaker, Sound, Wanted};
 use crate::app::speech::TextToSpeech;
+use crate::app::terminal::aside;
 use crate::grammar::Command;
 use crate::understand::Listener;
 use anyhow::Result;
@@ -53,10 +54,10 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         let (lan, port) = (args.lan, args.port);
         pages.serve(Place { lan, port }, job, sound.phone.take())?;
     }
-    eprintln!(
+    aside(&format!(
         "Listening to {}. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored.",
         sound.source
-    );
+    ));
     let stop = super::end::asked()?;
     let ended = until_the_end(args, &mut session, &mut sound, &mut keys, &stop);
     let job = session.job();
@@ -86,6 +87,9 @@ fn until_the_end(
     loop {
         samples.clear();
         let read = sound.microphone.read(&mut samples)?;
+        if read.sent_away {
+            session.take(Input::SentAway)?;
+        }
         let lost = read.overruns_total.saturating_sub(overruns);
         overruns = overruns.max(read.overruns_total);
         let mut over = read.ended || stop.load(Ordering::Relaxed);

@@ -6,10 +6,12 @@ macro_rules! outln {
 }
 
 mod args;
+mod args_devices;
 mod args_shims;
 mod args_units;
 mod check;
 mod demo;
+mod devices;
 mod end;
 mod engine;
 #[cfg(test)]
@@ -35,6 +37,7 @@ mod turns;
 
 pub use args::Args;
 
+use crate::app::terminal;
 use args::Command;
 use std::process::ExitCode;
 
@@ -61,12 +64,13 @@ pub fn run(args: Args) -> ExitCode {
         Command::Review(a) => review::run(&a),
         Command::Check(a) => check::run(&a),
         Command::Recover(a) => recover::run(&a),
+        Command::Devices(a) => devices::run(&a),
     };
     match done {
         Ok(_) if show::is_incomplete() => ExitCode::FAILURE,
         Ok(code) => code,
         Err(error) => {
-            show::tell(&format!("{error:#}"));
+            terminal::tell(&format!("{error:#}"));
             ExitCode::FAILURE
         }
     }

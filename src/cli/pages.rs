@@ -4,8 +4,10 @@
 use crate::app::backend::{JobPages, PageEdit};
 use crate::app::board::Board;
 use crate::app::job::Job;
+use crate::app::settings;
+use crate::app::terminal::aside;
 use crate::understand::OnPartial;
-use crate::web::{Backend, Live, Options, PhoneLink, Server};
+use crate::web::{Backend, Codes, Live, Options, PhoneLink, Server};
 use anyhow::Result;
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
@@ -30,38 +32,41 @@ pub(super) fn address(
 ) -> Result<Server> {
     let url: Arc<OnceLock<String>> = Arc::default();
     let known = url.clone();
-    let first: Arc<OnceLock<String>> = Arc::default();
+    let first: Arc<OnceLock<Codes>> = Arc::default();
     let early = first.clone();
-    let lan = place.lan;
-    let on_code = move |code: &str| match known.get() {
-        Some(url) if lan => show_code(url, code),
-        Some(url) => eprintln!("Another browser: open {}", link(url, code)),
+    let on_code = move |codes: &Codes| match known.get() {
+        Some(url) => show_codes(url, codes),
         None => {
-            let _ = early.set(code.to_owned());
+            let _ = early.set(codes.clone());
         }
     };
     let server = Server::start(Options {
         lan: place.lan.then_some(None),
         port: place.port,
+        kept: settings::kept(),
         backend,
         live,
         phone,
         on_code: Box::new(on_code),
     })?;
-    let code = first.get().map_or("", String::as_str);
-    if !lan {
-        outln!("{}", link(&server.url(), code));
-        let _ = url.set(server.url());
+    let at = server.url();
+    let _ = url.set(at.clone());
+    let codes = first.get();
+    let linked = codes.map_or("", |codes| &codes.linked);
+    if !place.lan {
+        outln!("{}", link(&at, linked));
         return Ok(server);
     }
-    outln!("{}", server.url());
+    outln!("{at}");
     if let Some(print) = server.fingerprint() {
-        eprintln!(
-            "The certificate was made just now, so the browser will warn once. It is this one:\nSHA-256 {print}"
-        );
+        let made = if server.has_new_certificate() {
+            "The certificate was made just now, so the browser will warn once."
+        } else {
+            "The certificate is the one of the last time."
+        };
+        aside(&format!("{made} It is this one:\nSHA-256 {print}"));
     }
-    let _ = url.set(server.url());
-    show_code(&server.url(), code);
+    codes.into_iter().for_each(|codes| show_codes(&at, codes));
     Ok(server)
 }
 
@@ -70,13 +75,20 @@ fn link(url: &str, code: &str) -> String {
     format!("{url}pair#{code}")
 }
 
-fn show_code(url: &str, code: &str) {
-    if let Ok(picture) = QrCode::new(link(url, code)) {
+fn show_codes(url: &str, codes: &Codes) {
+    let link = link(url, &codes.linked);
+    let Some(typed) = &codes.typed else {
+        return aside(&format!("Another browser: open {link}"));
+    };
+    if let Ok(picture) = QrCode::new(&link) {
         let picture = picture.render::<Dense1x2>().quiet_zone(true).build();
-        eprintln!("{picture}");
+        aside(&picture);
     }
-    let (a, b) = code.split_at(code.len() / 2);
-    eprintln!("Pair one device: open {url}pair and type {a} {b} (or scan). The code works once.");
+    let (a, b) = typed.split_at(typed.len() / 2);
+    aside(&format!(
+        "Pair one device: open {url}pair and type {a} {b} (or scan). The code works once."
+    ));
+    aside(&format!("A browser of this machine: open {link}"));
 }
 
 /// The pages of a job that is being listened to.

@@ -51,7 +51,7 @@ impl Microphone for Drained {
 
     fn read(&mut self, out: &mut Vec<f32>) -> Result<Read, Error> {
         let before = out.len();
-        let mut ended = false;
+        let (mut ended, mut sent_away) = (false, false);
         let mut next = match self.pieces.recv_timeout(WAIT) {
             Ok(piece) => Some(piece),
             Err(RecvTimeoutError::Timeout) => None,
@@ -61,8 +61,12 @@ impl Microphone for Drained {
             }
         };
         while let Some((samples, read)) = next {
-            out.extend(samples);
             let read = read?;
+            if read.sent_away {
+                out.truncate(before);
+                sent_away = true;
+            }
+            out.extend(samples);
             self.overruns_total = read.overruns_total;
             ended |= read.ended;
             next = self.pieces.try_recv().ok();
@@ -71,6 +75,7 @@ impl Microphone for Drained {
             samples: out.len() - before,
             overruns_total: self.overruns_total,
             ended,
+            sent_away,
         })
     }
 }
@@ -114,6 +119,7 @@ mod tests {
                     samples: 10,
                     overruns_total: 3,
                     ended: false,
+                    sent_away: false,
                 })
             }
         }
@@ -127,5 +133,33 @@ mod tests {
         };
         assert!(matches!(fault, Error::Unplugged { .. }));
         assert_eq!(out, [0.5; 10]);
+    }
+
+    #[test]
+    fn what_waits_of_somebody_who_was_sent_away_is_dropped() {
+        struct SentAway(u32);
+        impl Microphone for SentAway {
+            fn native_rate_hz(&self) -> u32 {
+                48_000
+            }
+
+            fn read(&mut self, out: &mut Vec<f32>) -> Result<Read, Error> {
+                self.0 += 1;
+                let samples = if self.0 == 2 { 0 } else { 10 };
+                out.resize(out.len() + samples, self.0 as f32);
+                Ok(Read {
+                    samples,
+                    overruns_total: 0,
+                    ended: self.0 == 3,
+                    sent_away: self.0 == 2,
+                })
+            }
+        }
+        let mut drained = Drained::new(Box::new(SentAway(0)));
+        std::thread::sleep(Duration::from_millis(100));
+        let mut out = vec![0.5];
+        let read = drained.read(&mut out).unwrap();
+        assert!(read.sent_away && read.ended);
+        assert_eq!(out, [&[0.5][..], &[3.0; 10]].concat());
     }
 }

@@ -30,6 +30,8 @@ pub struct Read {
     pub overruns_total: u64,
     /// The sound is over; no later read brings more.
     pub ended: bool,
+    /// Who was speaking was sent away: nothing from before this read is to be heard, nor waits.
+    pub sent_away: bool,
 }
 
 /// Something that delivers sound as it is spoken.

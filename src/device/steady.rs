@@ -130,6 +130,7 @@ impl Microphone for Steady {
             samples,
             overruns_total: self.lost_before,
             ended: false,
+            sent_away: false,
         })
     }
 }
@@ -161,6 +162,7 @@ mod tests {
                 samples: 10,
                 overruns_total: 2,
                 ended: false,
+                sent_away: false,
             })
         }
     }

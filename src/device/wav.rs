@@ -55,6 +55,7 @@ impl Microphone for Recording {
             samples,
             overruns_total: 0,
             ended: end == self.samples.len(),
+            sent_away: false,
         })
     }
 }
@@ -73,7 +74,8 @@ mod tests {
             Read {
                 samples: 0,
                 overruns_total: 0,
-                ended: true
+                ended: true,
+                sent_away: false,
             }
         );
         out

@@ -1,16 +1,31 @@
 //! Who may ask for what: host, origin, pairing; and the headers of every answer.
+//!
+//! The cookie of a paired device is not enough. A browser sends it to every port of this host, so
+//! another program there may have it. The device also shows its key, which only the bench's own pages
+//! can read: in the header `X-Benchcall-Key`, or as `?key=` for a stream. A browser that goes to a page
+//! can do neither: it gets the page `door.html`, which goes there again with a ticket.
 
+use super::pages;
+use super::rooms::Guest;
 use super::shared::{Shared, no};
 use axum::extract::{Request, State};
 use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
+use std::time::Instant;
 
-/// The cookie of a paired device over TLS. `__Host-` makes browsers demand `Secure` and this very host.
-pub(super) const COOKIE: &str = "__Host-benchcall";
 /// What an unpaired device may have: the page on which it pairs.
-const OPEN: [&str; 4] = ["/pair", "/a/pair.js", "/a/common.css", "/a/icon.svg"];
+const OPEN: [&str; 5] = [
+    "/pair",
+    "/a/pair.js",
+    "/a/key.js",
+    "/a/common.css",
+    "/a/icon.svg",
+];
+/// What every page is made of, without anything of a job; a browser shows no key for it.
+const PARTS: &str = "/a/";
+const KEY: HeaderName = HeaderName::from_static("x-benchcall-key");
 
 const HEADERS: [(HeaderName, &str); 7] = [
     (
@@ -39,15 +54,22 @@ const HEADERS: [(HeaderName, &str); 7] = [
 /// Never again without TLS, for a year (RFC 6797; it forbids the header on answers without TLS).
 const OVER_TLS: (HeaderName, &str) = (header::STRICT_TRANSPORT_SECURITY, "max-age=31536000");
 
+/// The paired device that asks.
+#[derive(Clone, Copy)]
+pub(super) struct Paired(pub(super) u64);
+
 /// Turns away what does not belong here, before anything else looks at it.
 pub(super) async fn guard(
     State(shared): State<Arc<Shared>>,
-    request: Request,
+    mut request: Request,
     next: Next,
 ) -> Response {
-    let mut response = match refuse(&shared, &request) {
-        Some(refusal) => refusal,
-        None => next.run(request).await,
+    let mut response = match asks(&shared, &request) {
+        Err(refusal) => *refusal,
+        Ok(paired) => {
+            paired.map(|paired| request.extensions_mut().insert(paired));
+            next.run(request).await
+        }
     };
     let tls = shared.is_on_lan().then_some(OVER_TLS);
     for (name, value) in HEADERS.into_iter().chain(tls) {
@@ -59,17 +81,43 @@ pub(super) async fn guard(
     response
 }
 
-fn refuse(shared: &Shared, request: &Request) -> Option<Response> {
+/// How a browser asks.
+struct Manner {
+    reads: bool,
+    /// A person goes to a page.
+    navigates: bool,
+}
+
+/// Who asks, if that may be asked at all.
+fn asks(shared: &Shared, request: &Request) -> Result<Option<Paired>, Box<Response>> {
+    let manner = of_this_bench(shared, request)?;
+    if OPEN.contains(&request.uri().path()) {
+        return Ok(None);
+    }
+    let Some(device) = paired(shared, request, &manner)? else {
+        return Ok(None);
+    };
+    let guest = request.extensions().get::<Arc<Guest>>();
+    if guest.is_none_or(|guest| guest.belongs_to(device)) {
+        return Ok(Some(Paired(device)));
+    }
+    Err(no(
+        StatusCode::SERVICE_UNAVAILABLE,
+        "this device has too many connections open: close some pages",
+    )
+    .into())
+}
+
+/// Turns away other hosts, and other pages in the same browser.
+fn of_this_bench(shared: &Shared, request: &Request) -> Result<Manner, Box<Response>> {
     let headers = request.headers();
     let text = |name: HeaderName| headers.get(name).map(|v| v.to_str().unwrap_or("?"));
     let host = text(header::HOST).unwrap_or("");
     if headers.get_all(header::HOST).iter().count() != 1
         || !shared.hosts.iter().any(|h| h.eq_ignore_ascii_case(host))
     {
-        return Some(no(
-            StatusCode::MISDIRECTED_REQUEST,
-            "this is not the host of this bench",
-        ));
+        let why = "this is not the host of this bench";
+        return Err(no(StatusCode::MISDIRECTED_REQUEST, why).into());
     }
     // Another page in the same browser must not read, write or listen in.
     let own = |origin: &str| {
@@ -77,20 +125,17 @@ fn refuse(shared: &Shared, request: &Request) -> Option<Response> {
         rest.and_then(|r| r.strip_prefix("://"))
             .is_some_and(|h| h.eq_ignore_ascii_case(host))
     };
+    let another = || {
+        let why = "another page may not use this bench";
+        Err(no(StatusCode::FORBIDDEN, why).into())
+    };
     let reads = matches!(*request.method(), Method::GET | Method::HEAD);
     let upgrade = headers.contains_key(header::UPGRADE);
     match text(header::ORIGIN) {
-        Some(origin) if !own(origin) => {
-            return Some(no(
-                StatusCode::FORBIDDEN,
-                "another page may not use this bench",
-            ));
-        }
+        Some(origin) if !own(origin) => return another(),
         None if !reads || upgrade => {
-            return Some(no(
-                StatusCode::FORBIDDEN,
-                "the page that asks must name itself",
-            ));
+            let why = "the page that asks must name itself";
+            return Err(no(StatusCode::FORBIDDEN, why).into());
         }
         _ => {}
     }
@@ -98,20 +143,41 @@ fn refuse(shared: &Shared, request: &Request) -> Option<Response> {
     let foreign = !matches!(site, None | Some("same-origin" | "none"));
     let navigates = text(HeaderName::from_static("sec-fetch-mode")) == Some("navigate");
     if foreign && !(navigates && reads) {
-        return Some(no(
-            StatusCode::FORBIDDEN,
-            "another page may not use this bench",
-        ));
+        return another();
     }
-    if OPEN.contains(&request.uri().path()) {
-        return None;
+    Ok(Manner { reads, navigates })
+}
+
+/// What the address itself shows: hex digits, so nothing in it is written otherwise.
+fn in_address<'a>(request: &'a Request, name: &str) -> Option<&'a str> {
+    let pairs = request.uri().query()?.split('&');
+    let mut pairs = pairs.filter_map(|pair| pair.split_once('='));
+    pairs.find(|(n, _)| *n == name).map(|(_, value)| value)
+}
+
+/// The device, if it is paired and shows its key; `None` for the parts of a page.
+fn paired(
+    shared: &Shared,
+    request: &Request,
+    manner: &Manner,
+) -> Result<Option<u64>, Box<Response>> {
+    let headers = request.headers();
+    let header = headers.get(KEY).and_then(|key| key.to_str().ok());
+    let key = header.or_else(|| in_address(request, "key"));
+    let goes = manner.reads && manner.navigates;
+    let holder = shared.holder(headers, key);
+    let ticket = |id| {
+        in_address(request, "ticket")
+            .is_some_and(|ticket| shared.tickets().used(ticket, id, Instant::now()))
+    };
+    match holder {
+        Some(holder) if holder.has_key || ticket(holder.id) => Ok(Some(holder.id)),
+        Some(_) if manner.reads && request.uri().path().starts_with(PARTS) => Ok(None),
+        Some(_) if goes => Err(pages::page(&pages::Door).into()),
+        _ if goes => {
+            let to = [(header::LOCATION, "/pair")];
+            Err((StatusCode::SEE_OTHER, to).into_response().into())
+        }
+        _ => Err(no(StatusCode::UNAUTHORIZED, "this device is not paired").into()),
     }
-    if shared.device(headers).is_some() {
-        return None;
-    }
-    if reads && navigates {
-        let to = [(header::LOCATION, "/pair")];
-        return Some((StatusCode::SEE_OTHER, to).into_response());
-    }
-    Some(no(StatusCode::UNAUTHORIZED, "this device is not paired"))
 }

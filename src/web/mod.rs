@@ -4,22 +4,29 @@
 //! pages show comes through [`Backend`] and [`Live`]; the real ones are in `app`, the tests script
 //! theirs (`fake`).
 
+mod devices;
+mod door;
 #[cfg(test)]
 mod fake;
 mod gate;
+mod kept;
 mod live;
 mod pages;
 mod pair;
 mod phone;
+mod rooms;
 mod routes;
 mod serve;
 mod shared;
 #[cfg(test)]
 mod tests;
+mod tickets;
 mod tls;
 
+pub(crate) use devices::{Device, Devices};
+pub use kept::{Kept, Version};
 pub(crate) use live::Live;
-pub(crate) use pair::Pairing;
+pub use pair::Codes;
 pub(crate) use phone::{FromPhone, PhoneLink, PhonePort};
 pub use phone::{frame, link};
 pub use serve::Options;
@@ -100,9 +107,19 @@ pub enum Error {
     /// No network.
     #[error("no address on a local network was found: is this machine connected? {0}")]
     NoNetwork(std::io::Error),
-    /// The certificate could not be made.
-    #[error("the certificate could not be made: {0}")]
+    /// The certificate could not be made or read.
+    #[error("the certificate could not be made or read: {0}")]
     Certificate(String),
+    /// The list of devices cannot be read or written.
+    #[error(
+        "the list of paired devices ({name} in the settings folder) cannot be used: {source}; remove it, and pair again"
+    )]
+    Kept {
+        /// Its file.
+        name: &'static str,
+        /// Why.
+        source: std::io::Error,
+    },
     /// The system's random numbers failed.
     #[error("the system gave no random numbers: {0}")]
     Random(String),

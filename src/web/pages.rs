@@ -10,7 +10,7 @@ const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 
 /// Name, kind, content of what the pages load.
-pub(super) const FILES: [(&str, &str, &str); 10] = [
+pub(super) const FILES: [(&str, &str, &str); 12] = [
     ("board.css", CSS, include_str!("pages/board.css")),
     ("board.js", JS, include_str!("pages/board.js")),
     ("head.js", JS, include_str!("pages/head.js")),
@@ -19,6 +19,8 @@ pub(super) const FILES: [(&str, &str, &str); 10] = [
     ("review.css", CSS, include_str!("pages/review.css")),
     ("review.js", JS, include_str!("pages/review.js")),
     ("pair.js", JS, include_str!("pages/pair.js")),
+    ("key.js", JS, include_str!("pages/key.js")),
+    ("door.js", JS, include_str!("pages/door.js")),
     ("common.css", CSS, include_str!("pages/common.css")),
     ("icon.svg", "image/svg+xml", include_str!("pages/icon.svg")),
 ];
@@ -45,6 +47,11 @@ pub(super) struct Pair {
     /// On the local network a code is typed; on this machine it is a part of the address.
     pub(super) lan: bool,
 }
+
+/// What a browser gets that goes to a page with the cookie alone: it goes there again with a ticket.
+#[derive(Template)]
+#[template(path = "door.html")]
+pub(super) struct Door;
 
 /// A page that is filled in.
 pub(super) fn page(page: &impl Template) -> Response {

@@ -1,10 +1,14 @@
-//! Pairing: a one-time code lets one device in; guessing locks the door; devices can be sent away.
+//! Pairing: a one-time code lets one device in; guessing locks the address that guesses.
 //!
-//! On the local network the code is typed, so it is short, grows old, and is guarded by the lock. On
-//! this machine it is a part of the address that is printed, and too long to be guessed.
+//! On the local network a short code is typed: it grows old, and is guarded by the lock. The other code
+//! is a part of the address that is printed and shown as a picture: too long to be guessed, so no lock
+//! shuts out who stands at the bench.
 
 use super::Error;
+use super::devices::{Devices, MOST, Pass, random};
 use sha2::{Digest, Sha256};
+use std::collections::BTreeMap;
+use std::net::IpAddr;
 use std::time::{Duration, Instant};
 
 /// Digits of a typed code: with five guesses a lock, a guess hits one in 20 million.
@@ -13,13 +17,15 @@ const TYPED: usize = 8;
 const LINKED: usize = 32;
 /// A typed code that nobody used is replaced after this long.
 const LIFE: Duration = Duration::from_mins(10);
-/// Wrong codes before the door is locked.
+/// Wrong codes before an address is locked.
 const GUESSES: u32 = 5;
+/// Wrong codes of all addresses together before the typed code is replaced.
+const ALL_GUESSES: u32 = 1_000;
+/// Addresses whose guesses are remembered.
+const ADDRESSES: usize = 1_000;
 /// The first lock; each further one lasts twice as long, up to an hour.
 const LOCK: Duration = Duration::from_mins(1);
 const LONGEST_LOCK: Duration = Duration::from_hours(1);
-/// Devices that can be paired at a time.
-const DEVICES: usize = 16;
 
 /// Why a code does not let in.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, thiserror::Error)]
@@ -36,160 +42,160 @@ pub(crate) enum Refused {
     )]
     Used,
     /// Too many wrong ones.
-    #[error("too many wrong codes; a new code works again in {seconds} s")]
+    #[error(
+        "too many wrong codes from this device; a code works again in {seconds} s, the picture at the bench at once"
+    )]
     Locked {
         /// Seconds until then.
         seconds: u64,
     },
     /// Too many devices.
-    #[error("{DEVICES} devices are paired already; send one away first")]
+    #[error("{MOST} devices are paired already; send one away first")]
     Full,
 }
 
-/// A device that was let in.
-#[derive(Clone, Debug)]
-pub(super) struct Device {
-    pub(super) id: u64,
-    pub(super) name: String,
-    token: [u8; 32],
+/// The codes that let the next device in.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct Codes {
+    /// To be typed; on the local network only.
+    pub typed: Option<String>,
+    /// A part of an address.
+    pub linked: String,
 }
 
-/// Who is let in. Kept in memory only: it ends with the program.
-#[derive(Debug)]
-pub(crate) struct Pairing {
-    code: String,
-    digits: usize,
-    made: Instant,
+/// What an address has guessed.
+#[derive(Clone, Copy, Debug, Default)]
+struct Guesser {
     wrong: u32,
     locks: u32,
     locked_until: Option<Instant>,
-    devices: Vec<Device>,
-    next_id: u64,
+}
+
+/// Who is let in.
+pub(crate) struct Pairing {
+    codes: Codes,
+    made: Instant,
+    wrong: u32,
+    guessers: BTreeMap<IpAddr, Guesser>,
+    pub(super) devices: Devices,
 }
 
 impl Pairing {
-    /// A closed door with a first code, to be typed.
+    /// A closed door with first codes; a typed one for the local network.
     ///
     /// # Errors
     /// [`Error::Random`].
-    pub(crate) fn typed(now: Instant) -> Result<Self, Error> {
-        Self::new(TYPED, now)
-    }
-
-    /// A closed door with a first code, for an address.
-    ///
-    /// # Errors
-    /// [`Error::Random`].
-    pub(crate) fn linked(now: Instant) -> Result<Self, Error> {
-        Self::new(LINKED, now)
-    }
-
-    fn new(digits: usize, now: Instant) -> Result<Self, Error> {
+    pub(crate) fn new(lan: bool, devices: Devices, now: Instant) -> Result<Self, Error> {
+        let codes = Codes {
+            typed: lan.then(|| new_code(TYPED)).transpose()?,
+            linked: new_code(LINKED)?,
+        };
         Ok(Self {
-            code: new_code(digits)?,
-            digits,
+            codes,
             made: now,
             wrong: 0,
-            locks: 0,
-            locked_until: None,
-            devices: Vec::new(),
-            next_id: 1,
+            guessers: BTreeMap::new(),
+            devices,
         })
     }
 
-    /// The code that lets the next device in; a new one where it was too old.
+    /// The codes that let the next device in; a new typed one if it was too old.
     ///
     /// # Errors
     /// [`Error::Random`].
-    pub(crate) fn code(&mut self, now: Instant) -> Result<&str, Error> {
-        if self.digits == TYPED && now.saturating_duration_since(self.made) >= LIFE {
-            self.renew(now)?;
+    pub(crate) fn codes(&mut self, now: Instant) -> Result<&Codes, Error> {
+        if now.saturating_duration_since(self.made) >= LIFE {
+            self.renew_typed(now)?;
         }
-        Ok(&self.code)
+        Ok(&self.codes)
     }
 
-    fn renew(&mut self, now: Instant) -> Result<(), Error> {
-        self.code = new_code(self.digits)?;
-        self.made = now;
+    /// The codes as they were last made, old or not.
+    pub(super) const fn last_codes(&self) -> &Codes {
+        &self.codes
+    }
+
+    fn renew_typed(&mut self, now: Instant) -> Result<(), Error> {
+        if self.codes.typed.is_some() {
+            self.codes.typed = Some(new_code(TYPED)?);
+        }
+        (self.made, self.wrong) = (now, 0);
         Ok(())
     }
 
-    /// Tries a code; the token of the new device, 64 hex digits. The code is used up then.
+    /// Tries a code. Both codes are used up by a right one.
     ///
     /// # Errors
-    /// [`Refused`], inside [`Error::Random`] where the system fails.
+    /// [`Refused`], inside [`Error::Random`] or [`Error::Kept`] if the system fails.
     pub(crate) fn open(
         &mut self,
         code: &str,
         name: &str,
+        from: IpAddr,
         now: Instant,
-    ) -> Result<Result<String, Refused>, Error> {
-        if let Some(until) = self.locked_until.filter(|until| *until > now) {
-            let seconds = until.duration_since(now).as_secs() + 1;
+    ) -> Result<Result<Pass, Refused>, Error> {
+        let given: String = code.chars().filter(char::is_ascii_digit).collect();
+        let same = |code: &str| Sha256::digest(given.as_bytes()) == Sha256::digest(code.as_bytes());
+        let (right, typed) = match &self.codes(now)?.typed {
+            Some(typed) if given.len() != LINKED => (same(typed), true),
+            _ => (same(&self.codes.linked), false),
+        };
+        if typed && let Some(seconds) = self.locked(from, now) {
             return Ok(Err(Refused::Locked { seconds }));
         }
-        let given: String = code.chars().filter(char::is_ascii_digit).collect();
-        let right = Sha256::digest(given.as_bytes()) == Sha256::digest(self.code(now)?.as_bytes());
         if !right {
-            return Ok(Err(self.missed(now)?));
+            return match typed {
+                true => self.missed(from, now).map(Err),
+                false => Ok(Err(Refused::Used)),
+            };
         }
-        if self.devices.len() >= DEVICES {
+        let Some(pass) = self.devices.add(name)? else {
             return Ok(Err(Refused::Full));
-        }
-        let token = hex(&random::<32>()?);
-        self.devices.push(Device {
-            id: self.next_id,
-            name: name.chars().filter(|c| !c.is_control()).take(40).collect(),
-            token: Sha256::digest(token.as_bytes()).into(),
-        });
-        self.next_id += 1;
-        (self.wrong, self.locks) = (0, 0);
-        self.renew(now)?;
-        Ok(Ok(token))
+        };
+        self.guessers.remove(&from);
+        self.codes.linked = new_code(LINKED)?;
+        self.renew_typed(now)?;
+        Ok(Ok(pass))
     }
 
-    fn missed(&mut self, now: Instant) -> Result<Refused, Error> {
-        if self.digits != TYPED {
-            return Ok(Refused::Used);
-        }
+    /// For so many seconds more an address may not try.
+    fn locked(&self, from: IpAddr, now: Instant) -> Option<u64> {
+        let until = self.guessers.get(&from)?.locked_until?;
+        (until > now).then(|| until.duration_since(now).as_secs() + 1)
+    }
+
+    fn missed(&mut self, from: IpAddr, now: Instant) -> Result<Refused, Error> {
         self.wrong += 1;
-        if self.wrong < GUESSES {
-            return Ok(Refused::Wrong {
-                left: GUESSES - self.wrong,
-            });
+        if self.wrong >= ALL_GUESSES {
+            self.renew_typed(now)?;
         }
-        let lock = (LOCK * 2_u32.saturating_pow(self.locks.min(6))).min(LONGEST_LOCK);
-        self.wrong = 0;
-        self.locks += 1;
-        self.locked_until = Some(now + lock);
-        self.renew(now)?;
-        Ok(Refused::Locked {
-            seconds: lock.as_secs(),
-        })
+        if self.guessers.len() >= ADDRESSES {
+            self.guessers
+                .retain(|_, g| g.locked_until.is_some_and(|until| until > now));
+        }
+        if self.guessers.len() >= ADDRESSES && !self.guessers.contains_key(&from) {
+            let seconds = LOCK.as_secs();
+            return Ok(Refused::Locked { seconds });
+        }
+        let guesser = self.guessers.entry(from).or_default();
+        guesser.wrong += 1;
+        if guesser.wrong < GUESSES {
+            let left = GUESSES - guesser.wrong;
+            return Ok(Refused::Wrong { left });
+        }
+        let lock = (LOCK * 2_u32.saturating_pow(guesser.locks.min(6))).min(LONGEST_LOCK);
+        *guesser = Guesser {
+            wrong: 0,
+            locks: guesser.locks + 1,
+            locked_until: Some(now + lock),
+        };
+        let seconds = lock.as_secs();
+        Ok(Refused::Locked { seconds })
     }
 
-    /// The device of a token.
-    #[must_use]
-    pub(crate) fn holds(&self, token: &str) -> Option<u64> {
-        let token: [u8; 32] = Sha256::digest(token.as_bytes()).into();
-        let found = self.devices.iter().find(|d| d.token == token);
-        found.map(|d| d.id)
-    }
-
-    /// Sends a device away; whether it was there.
-    pub(crate) fn revoke(&mut self, id: u64) -> bool {
-        let before = self.devices.len();
-        self.devices.retain(|d| d.id != id);
-        self.devices.len() < before
-    }
-
-    /// The code as it was last made, old or not.
-    pub(super) fn last_code(&self) -> &str {
-        &self.code
-    }
-
-    pub(super) fn devices(&self) -> &[Device] {
-        &self.devices
+    /// Who stands at the bench lets everybody try again.
+    pub(super) fn unlock(&mut self) {
+        self.guessers.clear();
     }
 }
 
@@ -203,89 +209,109 @@ fn new_code(digits: usize) -> Result<String, Error> {
     Ok(code)
 }
 
-fn random<const N: usize>() -> Result<[u8; N], Error> {
-    let mut bytes = [0; N];
-    getrandom::fill(&mut bytes).map_err(|e| Error::Random(e.to_string()))?;
-    Ok(bytes)
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|b| format!("{b:02x}")).collect()
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+    use crate::web::kept::Memory;
+    use std::net::Ipv4Addr;
+    use std::sync::Arc;
+
+    const PHONE: IpAddr = IpAddr::V4(Ipv4Addr::new(192, 0, 2, 5));
+    const OTHER: IpAddr = IpAddr::V4(Ipv4Addr::new(192, 0, 2, 6));
+
+    fn door(lan: bool, now: Instant) -> Pairing {
+        let devices = Devices::kept_in(Arc::new(Memory::default())).unwrap();
+        Pairing::new(lan, devices, now).unwrap()
+    }
+
+    fn typed(door: &mut Pairing, now: Instant) -> String {
+        door.codes(now).unwrap().typed.clone().unwrap()
+    }
+
+    /// What trying a code comes to, without the pass.
+    fn tried(door: &mut Pairing, code: &str, from: IpAddr, now: Instant) -> Result<(), Refused> {
+        door.open(code, "x", from, now).unwrap().map(|_| ())
+    }
 
     #[test]
     fn a_code_works_once() {
         let now = Instant::now();
-        let mut door = Pairing::typed(now).unwrap();
-        let code = door.code(now).unwrap().to_owned();
+        let mut door = door(true, now);
+        let code = typed(&mut door, now);
         assert_eq!(code.len(), TYPED);
         let spaced = format!("{} {}", &code[..4], &code[4..]);
-        let token = door.open(&spaced, "phone", now).unwrap().unwrap();
-        let id = door.holds(&token).unwrap();
-        assert_eq!(door.holds("0000"), None);
+        let pass = door.open(&spaced, "phone", PHONE, now).unwrap().unwrap();
+        assert!(door.devices.holder(&pass.token, None).is_some());
+        assert!(door.devices.holder("0000", None).is_none());
+        let left = GUESSES - 1;
         assert_eq!(
-            door.open(&code, "thief", now).unwrap(),
-            Err(Refused::Wrong { left: GUESSES - 1 })
+            tried(&mut door, &code, OTHER, now),
+            Err(Refused::Wrong { left })
         );
-        assert!(door.revoke(id));
-        assert_eq!(door.holds(&token), None);
-        assert!(!door.revoke(id));
     }
 
     #[test]
-    fn guessing_locks_and_changes_the_code() {
+    fn guessing_locks_the_address_that_guesses_and_no_other() {
         let now = Instant::now();
-        let mut door = Pairing::typed(now).unwrap();
-        let first = door.code(now).unwrap().to_owned();
+        let mut door = door(true, now);
+        let code = typed(&mut door, now);
         for left in (1..GUESSES).rev() {
-            assert_eq!(
-                door.open("1", "x", now).unwrap(),
-                Err(Refused::Wrong { left })
-            );
+            let wrong = Err(Refused::Wrong { left });
+            assert_eq!(tried(&mut door, "1", PHONE, now), wrong);
         }
-        assert_eq!(
-            door.open("1", "x", now).unwrap(),
-            Err(Refused::Locked { seconds: 60 })
-        );
-        assert_ne!(door.code(now).unwrap(), first);
-        let code = door.code(now).unwrap().to_owned();
-        // Even the right one has to wait.
+        let locked = Err(Refused::Locked { seconds: 60 });
+        assert_eq!(tried(&mut door, "1", PHONE, now), locked);
+        // Even the right one has to wait, there.
         let soon = now + Duration::from_secs(59);
-        assert!(matches!(
-            door.open(&code, "x", soon).unwrap(),
-            Err(Refused::Locked { .. })
-        ));
-        let later = now + Duration::from_secs(61);
-        assert!(door.open(&code, "x", later).unwrap().is_ok());
+        let refused = tried(&mut door, &code, PHONE, soon);
+        assert!(matches!(refused, Err(Refused::Locked { .. })));
+        assert_eq!(tried(&mut door, &code, OTHER, soon), Ok(()));
+        // The address at the bench is never locked.
+        let linked = door.codes(soon).unwrap().linked.clone();
+        assert_eq!(tried(&mut door, &linked, PHONE, soon), Ok(()));
+        // The next lock is longer, until who stands at the bench lifts it.
+        for _ in 0..GUESSES {
+            let _ = tried(&mut door, "1", OTHER, soon);
+        }
+        let code = typed(&mut door, soon);
+        assert!(tried(&mut door, &code, OTHER, soon).is_err());
+        door.unlock();
+        assert_eq!(tried(&mut door, &code, OTHER, soon), Ok(()));
+    }
+
+    #[test]
+    fn many_addresses_that_guess_get_a_code_replaced() {
+        let now = Instant::now();
+        let mut door = door(true, now);
+        let code = typed(&mut door, now);
+        for n in 0..ALL_GUESSES {
+            let from = IpAddr::V4(Ipv4Addr::from_bits(n));
+            assert!(tried(&mut door, "1", from, now).is_err());
+        }
+        assert_ne!(typed(&mut door, now), code);
     }
 
     #[test]
     fn a_code_grows_old() {
         let now = Instant::now();
-        let mut door = Pairing::typed(now).unwrap();
-        let code = door.code(now).unwrap().to_owned();
-        let later = now + LIFE;
-        assert!(door.open(&code, "x", later).unwrap().is_err());
+        let mut door = door(true, now);
+        let code = typed(&mut door, now);
+        assert!(tried(&mut door, &code, PHONE, now + LIFE).is_err());
     }
 
     #[test]
     fn an_address_waits_works_once_and_cannot_be_locked_by_guessing() {
         let now = Instant::now();
-        let mut door = Pairing::linked(now).unwrap();
-        let code = door.code(now).unwrap().to_owned();
+        let mut door = door(false, now);
+        let code = door.codes(now).unwrap().linked.clone();
         assert_eq!(code.len(), LINKED);
         for _ in 0..20 {
-            assert_eq!(door.open("1", "x", now).unwrap(), Err(Refused::Used));
+            assert_eq!(tried(&mut door, "1", PHONE, now), Err(Refused::Used));
         }
         let evening = now + Duration::from_mins(500);
-        assert!(door.open(&code, "browser", evening).unwrap().is_ok());
-        let again = door.open(&code, "thief", evening).unwrap();
-        assert_eq!(again, Err(Refused::Used));
-        assert_ne!(door.code(evening).unwrap(), code);
+        assert_eq!(tried(&mut door, &code, PHONE, evening), Ok(()));
+        assert_eq!(tried(&mut door, &code, PHONE, evening), Err(Refused::Used));
+        assert_ne!(door.codes(evening).unwrap().linked, code);
     }
 }

@@ -48,6 +48,8 @@ pub struct PhonePort {
     pub played: Receiver<()>,
     /// Takes WAV files to be played.
     pub speak: broadcast::Sender<Arc<[u8]>>,
+    /// How often a phone that was speaking was sent away: nothing it sent is to be heard.
+    pub sent_away: Arc<AtomicU64>,
 }
 
 /// The server's end.
@@ -58,6 +60,7 @@ pub struct PhoneLink {
     speak: broadcast::Sender<Arc<[u8]>>,
     /// The connection that counts: the newest.
     newest: Arc<AtomicU64>,
+    sent_away: Arc<AtomicU64>,
 }
 
 /// The two ends of a phone.
@@ -71,11 +74,13 @@ pub fn link() -> (PhoneLink, PhonePort) {
         played: played_in,
         speak: speak.clone(),
         newest: Arc::default(),
+        sent_away: Arc::default(),
     };
     let port = PhonePort {
         frames,
         played,
         speak,
+        sent_away: link.sent_away.clone(),
     };
     (link, port)
 }
@@ -130,6 +135,11 @@ impl PhoneLink {
         if self.newest.load(Ordering::SeqCst) == mine {
             self.tell(FromPhone::Stopped).await;
         }
+    }
+
+    /// The device was sent away while it was the microphone.
+    pub(super) fn sent_away(&self) {
+        self.sent_away.fetch_add(1, Ordering::SeqCst);
     }
 
     /// Takes one message; `false` ends the connection.

@@ -1,23 +1,18 @@
 //! What can be asked for.
 
-use super::gate;
-use super::pages;
-use super::shared::{Shared, no};
-use super::{Backend, Edit, Fault};
-use axum::Router;
-use axum::body::Bytes;
+use super::rooms::Guest;
+use super::shared::{BODY, Sent, Shared, body, no};
+use super::{Edit, Fault, door, gate, pages};
 use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{DefaultBodyLimit, Path, State};
-use axum::http::{HeaderMap, StatusCode, header};
+use axum::http::{StatusCode, header};
 use axum::middleware;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
-use serde::Deserialize;
+use axum::{Extension, Router};
 use std::sync::Arc;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
-/// Largest body that anybody may send.
-const BODY: usize = 16 * 1024;
 /// How long it may take to send one.
 const SLOW: Duration = Duration::from_secs(10);
 
@@ -25,10 +20,8 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
     Router::new()
         .route("/", get(home))
         .route("/review", get(async || pages::page(&pages::Review)))
-        .route("/pair", get(pairing).post(pair))
-        .route("/devices", get(devices))
-        .route("/devices/remove", post(remove))
-        .route("/devices/code", post(code))
+        .merge(door::routes())
+        .route("/pair", get(pairing))
         .route(
             "/a/{name}",
             get(|Path(name): Path<String>| async move { pages::asset(&name) }),
@@ -80,7 +73,7 @@ async fn pairing(State(shared): App) -> Response {
 async fn ask(
     State(shared): App,
     kind: &'static str,
-    what: impl FnOnce(&dyn Backend) -> Result<String, Fault> + Send + 'static,
+    what: impl FnOnce(&dyn super::Backend) -> Result<String, Fault> + Send + 'static,
 ) -> Response {
     let backend = shared.backend.clone();
     let answer = tokio::task::spawn_blocking(move || what(backend.as_ref())).await;
@@ -117,6 +110,9 @@ async fn clip(State(shared): App, Path(name): Path<String>) -> Response {
         return no(StatusCode::NOT_FOUND, "there is no such clip");
     }
     let backend = shared.backend.clone();
+    let Ok(_turn) = shared.clips.acquire().await else {
+        return no(StatusCode::SERVICE_UNAVAILABLE, "the bench is ending");
+    };
     match tokio::task::spawn_blocking(move || backend.clip(&sha256)).await {
         Ok(Ok(wav)) => ([(header::CONTENT_TYPE, "audio/wav")], wav).into_response(),
         Ok(Err(fault)) => refused(&fault),
@@ -124,16 +120,11 @@ async fn clip(State(shared): App, Path(name): Path<String>) -> Response {
     }
 }
 
-fn body<'a, T: Deserialize<'a>>(bytes: &'a Bytes) -> Result<T, String> {
-    serde_json::from_slice(bytes).map_err(|e| e.to_string())
-}
-
-async fn edit(state: App, bytes: Bytes) -> Response {
-    let edit: Edit = match body(&bytes) {
-        Ok(edit) => edit,
-        Err(why) => return no(StatusCode::BAD_REQUEST, &why),
-    };
-    ask(state, "application/json", move |h| h.edit(&edit)).await
+async fn edit(state: App, sent: Sent) -> Response {
+    match body::<Edit>(sent) {
+        Ok(edit) => ask(state, "application/json", move |h| h.edit(&edit)).await,
+        Err(refusal) => *refusal,
+    }
 }
 
 async fn live(State(shared): App) -> Response {
@@ -143,7 +134,11 @@ async fn live(State(shared): App) -> Response {
     }
 }
 
-async fn phone(State(shared): App, upgrade: WebSocketUpgrade) -> Response {
+async fn phone(
+    State(shared): App,
+    Extension(guest): Extension<Arc<Guest>>,
+    upgrade: WebSocketUpgrade,
+) -> Response {
     let Some(link) = shared.phone.clone() else {
         return no(
             StatusCode::NOT_FOUND,
@@ -153,70 +148,10 @@ async fn phone(State(shared): App, upgrade: WebSocketUpgrade) -> Response {
     upgrade
         .max_message_size(64 * 1024)
         .max_frame_size(64 * 1024)
-        .on_upgrade(|socket| link.serve(socket))
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Code {
-    code: String,
-    name: String,
-}
-
-async fn pair(State(shared): App, bytes: Bytes) -> Response {
-    let Code { code, name } = match body(&bytes) {
-        Ok(code) => code,
-        Err(why) => return no(StatusCode::BAD_REQUEST, &why),
-    };
-    let (opened, changed) = {
-        let mut door = shared.door();
-        let before = door.last_code().to_owned();
-        let opened = door.open(&code, &name, Instant::now());
-        (opened, door.last_code() != before)
-    };
-    // Used up, locked, or grown old: whoever stands at the bench must see the next one.
-    if changed {
-        shared.show_code();
-    }
-    match opened {
-        Ok(Ok(token)) => {
-            let (name, attributes) = &shared.cookie;
-            let cookie = format!("{name}={token}; Path=/; HttpOnly; SameSite=Strict{attributes}");
-            (StatusCode::NO_CONTENT, [(header::SET_COOKIE, cookie)]).into_response()
-        }
-        Ok(Err(refusal)) => no(StatusCode::FORBIDDEN, &refusal.to_string()),
-        Err(error) => no(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string()),
-    }
-}
-
-async fn devices(State(shared): App, headers: HeaderMap) -> Response {
-    let me = shared.device(&headers);
-    let device = |d: &super::pair::Device| serde_json::json!({ "id": d.id, "name": d.name, "me": Some(d.id) == me });
-    let list: Vec<serde_json::Value> = shared.door().devices().iter().map(device).collect();
-    let kind = [(header::CONTENT_TYPE, "application/json")];
-    (kind, serde_json::Value::from(list).to_string()).into_response()
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Remove {
-    id: u64,
-}
-
-async fn remove(State(shared): App, bytes: Bytes) -> Response {
-    let Remove { id } = match body(&bytes) {
-        Ok(remove) => remove,
-        Err(why) => return no(StatusCode::BAD_REQUEST, &why),
-    };
-    if shared.door().revoke(id) {
-        StatusCode::NO_CONTENT.into_response()
-    } else {
-        no(StatusCode::NOT_FOUND, "there is no such device")
-    }
-}
-
-/// Shows the code at the bench, not in the answer: who wants to let somebody in must stand there.
-async fn code(State(shared): App) -> Response {
-    shared.show_code();
-    StatusCode::NO_CONTENT.into_response()
+        .on_upgrade(async move |socket| {
+            tokio::select! {
+                () = link.clone().serve(socket) => {}
+                () = guest.told_to_leave() => link.sent_away(),
+            }
+        })
 }

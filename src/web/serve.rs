@@ -1,9 +1,15 @@
 //! The server: its socket, its threads, TLS, and limits on what a client may hold.
 
+use super::devices::Devices;
+use super::kept::{Kept, Memory};
+use super::pair::{Codes, Pairing};
+use super::rooms::Rooms;
 use super::routes::router;
 use super::shared::Shared;
-use super::{Backend, Error, Live, Pairing, PhoneLink, gate, tls};
-use axum::Router;
+use super::tickets::Tickets;
+use super::tls;
+use super::{Backend, Error, Live, PhoneLink};
+use axum::{Extension, Router};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
@@ -15,33 +21,37 @@ use tokio::runtime::Runtime;
 use tokio::sync::Semaphore;
 use tokio_rustls::TlsAcceptor;
 
-/// Connections at a time; more are closed at once.
-const CONNECTIONS: usize = 512;
 /// How long a client may take for the TLS handshake, and for the head of a request.
 const PATIENCE: Duration = Duration::from_secs(10);
+/// So often it is looked whether another program sent a device away.
+const LOOK: Duration = Duration::from_millis(300);
+/// The file of the port that devices on the local network know.
+const PORT: &str = "port.json";
 
 /// What is served, and to whom.
 pub struct Options {
     /// On the local network, over TLS; `Some(None)` finds the address itself. Without it on this
     /// machine alone. Paired must be both.
     pub lan: Option<Option<IpAddr>>,
-    /// 0 for any free one.
+    /// 0 for any free one; on the local network for that of the last time.
     pub port: u16,
+    /// Where certificate and pairings are kept; nowhere means as long as the server runs.
+    pub kept: Option<Arc<dyn Kept>>,
     /// Where the pages get what they show.
     pub backend: Arc<dyn Backend>,
     /// The board; without it the review is the first page.
     pub live: Option<Live>,
     /// A phone may be the microphone.
     pub phone: Option<PhoneLink>,
-    /// Is told the code that lets the next device in, at the start and whenever it changes.
-    pub on_code: Box<dyn Fn(&str) + Send + Sync>,
+    /// Is told the codes that let the next device in, at the start and whenever they change.
+    pub on_code: Box<dyn Fn(&Codes) + Send + Sync>,
 }
 
 /// A server at work. Dropping it ends it.
 pub(crate) struct Server {
     address: SocketAddr,
     scheme: &'static str,
-    fingerprint: Option<String>,
+    certificate: Option<(String, bool)>,
     runtime: Option<Runtime>,
 }
 
@@ -57,11 +67,11 @@ impl Server {
             Some(Some(ip)) => ip,
             Some(None) => tls::lan_address()?,
         };
-        let (acceptor, fingerprint) = if lan {
-            tls::acceptor(ip).map(|(a, f)| (Some(a), Some(f)))?
-        } else {
-            (None, None)
-        };
+        // A browser of this machine pairs by the address that is printed; that of an earlier run had
+        // another port, and so another cookie.
+        let kept = options.kept.filter(|_| lan);
+        let kept = kept.unwrap_or_else(|| Arc::new(Memory::default()));
+        let tls = lan.then(|| tls::of(kept.as_ref(), ip)).transpose()?;
         let runtime = tokio::runtime::Builder::new_multi_thread()
             .worker_threads(1)
             .max_blocking_threads(8)
@@ -69,13 +79,11 @@ impl Server {
             .enable_all()
             .build()
             .map_err(Error::Threads)?;
-        let wanted = SocketAddr::new(ip, options.port);
-        let bind = |source| Error::Bind {
-            address: wanted.to_string(),
+        let listener = listen(&runtime, kept.as_ref(), ip, options.port)?;
+        let address = listener.local_addr().map_err(|source| Error::Bind {
+            address: ip.to_string(),
             source,
-        };
-        let listener = runtime.block_on(TcpListener::bind(wanted)).map_err(bind)?;
-        let address = listener.local_addr().map_err(bind)?;
+        })?;
         let port = address.port();
         let mut hosts = vec![address.to_string()];
         if ip.is_loopback() {
@@ -87,27 +95,25 @@ impl Server {
             phone: options.phone,
             scheme: if lan { "https" } else { "http" },
             hosts,
-            pairing: Mutex::new(if lan {
-                Pairing::typed(Instant::now())?
-            } else {
-                Pairing::linked(Instant::now())?
-            }),
-            // Cookies know no ports: without one in the name, two benches of one machine would
-            // take each other's. Without TLS not every browser keeps one that is `Secure`.
-            cookie: if lan {
-                (gate::COOKIE.to_owned(), "; Secure")
-            } else {
-                (format!("benchcall-{port}"), "")
-            },
+            pairing: Mutex::new(Pairing::new(lan, Devices::kept_in(kept)?, Instant::now())?),
+            tickets: Mutex::new(Tickets::default()),
+            rooms: Arc::new(Rooms::default()),
+            clips: Semaphore::new(1),
+            port,
             on_code: options.on_code,
         });
-        shared.show_code();
+        shared.show_codes();
         let scheme = shared.scheme;
-        runtime.spawn(accept(listener, acceptor, router(shared)));
+        let (acceptor, certificate) = tls
+            .map(|tls| (tls.acceptor, (tls.fingerprint, tls.is_new)))
+            .unzip();
+        runtime.spawn(look(shared.clone()));
+        let rooms = shared.rooms.clone();
+        runtime.spawn(accept(listener, acceptor, rooms, router(shared)));
         Ok(Self {
             address,
             scheme,
-            fingerprint,
+            certificate,
             runtime: Some(runtime),
         })
     }
@@ -128,33 +134,85 @@ impl Server {
     /// SHA-256 of the certificate, as browsers show it; `None` without TLS.
     #[must_use]
     pub(crate) fn fingerprint(&self) -> Option<&str> {
-        self.fingerprint.as_deref()
+        self.certificate.as_ref().map(|(print, _)| print.as_str())
+    }
+
+    /// Whether the certificate was made just now, so that every browser will warn once.
+    #[must_use]
+    pub(crate) fn has_new_certificate(&self) -> bool {
+        self.certificate.as_ref().is_some_and(|(_, is_new)| *is_new)
     }
 }
 
 impl Drop for Server {
     fn drop(&mut self) {
         if let Some(runtime) = self.runtime.take() {
-            runtime.shutdown_background();
+            // Whoever starts the next server gets its port.
+            runtime.shutdown_timeout(Duration::from_millis(300));
         }
     }
 }
 
-async fn accept(listener: TcpListener, tls: Option<TlsAcceptor>, router: Router) {
-    let room = Arc::new(Semaphore::new(CONNECTIONS));
+/// Listens on the port that is asked for; without one on that of the last time, if it is free.
+fn listen(
+    runtime: &Runtime,
+    kept: &dyn Kept,
+    ip: IpAddr,
+    asked: u16,
+) -> Result<TcpListener, Error> {
+    let listen = |port| {
+        let wanted = SocketAddr::new(ip, port);
+        let listener = runtime.block_on(TcpListener::bind(wanted));
+        listener.map_err(|source| Error::Bind {
+            address: wanted.to_string(),
+            source,
+        })
+    };
+    if asked != 0 {
+        return listen(asked);
+    }
+    let known = kept.read(PORT).ok().flatten();
+    let known = known.and_then(|port| port.trim().parse().ok());
+    if let Some(Ok(listener)) = known.map(listen) {
+        return Ok(listener);
+    }
+    let listener = listen(0)?;
+    // One that another bench has now stays known: it is asked for again the next time.
+    if let (None, Ok(address)) = (known, listener.local_addr()) {
+        let _ = kept.change(PORT, &mut |_| Ok(address.port().to_string()));
+    }
+    Ok(listener)
+}
+
+/// Ends what belongs to devices that were sent away, by whomever.
+async fn look(shared: Arc<Shared>) {
+    let mut ticks = tokio::time::interval(LOOK);
     loop {
-        let Ok((stream, _)) = listener.accept().await else {
+        ticks.tick().await;
+        shared.keep_only_paired();
+    }
+}
+
+async fn accept(
+    listener: TcpListener,
+    tls: Option<TlsAcceptor>,
+    rooms: Arc<Rooms>,
+    router: Router,
+) {
+    loop {
+        let Ok((stream, from)) = listener.accept().await else {
             // Out of file handles, say: wait for some to come back.
             tokio::time::sleep(Duration::from_millis(100)).await;
             continue;
         };
-        let Ok(place) = room.clone().try_acquire_owned() else {
-            continue;
-        };
-        let (tls, router) = (tls.clone(), router.clone());
+        let guest = Arc::new(rooms.enter(from.ip()));
+        let router = router.clone().layer(Extension(guest.clone()));
+        let tls = tls.clone();
         tokio::spawn(async move {
-            connection(stream, tls, router).await;
-            drop(place);
+            tokio::select! {
+                () = connection(stream, tls, router) => {}
+                () = guest.told_to_leave() => {}
+            }
         });
     }
 }

@@ -1,12 +1,22 @@
-//! What all answers share: the backend, the paired devices, and how a refusal is said.
+//! What all answers share: who is paired, what is served, and how an answer refuses.
 
-use super::{Backend, Live, Pairing, PhoneLink};
+use super::devices::{Holder, LIFE_S};
+use super::pair::{Codes, Pairing};
+use super::rooms::Rooms;
+use super::tickets::Tickets;
+use super::{Backend, Live, PhoneLink};
+use axum::body::Bytes;
+use axum::extract::rejection::BytesRejection;
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
+use serde::de::DeserializeOwned;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Instant;
 
-/// What all answers share.
+/// Largest body that anybody may send.
+pub(super) const BODY: usize = 16 * 1024;
+
+/// One server's.
 pub(super) struct Shared {
     pub(super) backend: Arc<dyn Backend>,
     pub(super) live: Option<Live>,
@@ -14,9 +24,12 @@ pub(super) struct Shared {
     pub(super) scheme: &'static str,
     pub(super) hosts: Vec<String>,
     pub(super) pairing: Mutex<Pairing>,
-    /// The name of the cookie of a paired device, and its attributes.
-    pub(super) cookie: (String, &'static str),
-    pub(super) on_code: Box<dyn Fn(&str) + Send + Sync>,
+    pub(super) tickets: Mutex<Tickets>,
+    pub(super) rooms: Arc<Rooms>,
+    /// Only one clip is read and checked at a time: the recogniser works beside it.
+    pub(super) clips: tokio::sync::Semaphore,
+    pub(super) port: u16,
+    pub(super) on_code: Box<dyn Fn(&Codes) + Send + Sync>,
 }
 
 impl Shared {
@@ -24,29 +37,49 @@ impl Shared {
         self.pairing.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    pub(super) fn tickets(&self) -> MutexGuard<'_, Tickets> {
+        self.tickets.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
     /// On the local network, and so over TLS; else on this machine alone.
     pub(super) fn is_on_lan(&self) -> bool {
         self.scheme == "https"
     }
 
-    /// The paired device that asks.
-    pub(super) fn device(&self, headers: &HeaderMap) -> Option<u64> {
-        self.door().holds(token(headers, &self.cookie.0)?)
+    /// The name of the cookie of a paired device. Cookies know no ports: without one in the name, two
+    /// benches of one machine would take each other's. `__Host-` makes browsers demand `Secure` and
+    /// this very host; without TLS not every browser keeps a cookie that is `Secure`.
+    fn cookie(&self) -> String {
+        let host = if self.is_on_lan() { "__Host-" } else { "" };
+        format!("{host}benchcall-{}", self.port)
     }
 
-    /// Shows the code that is good now.
-    pub(super) fn show_code(&self) {
-        let code = self.door().code(Instant::now()).map(str::to_owned);
-        if let Ok(code) = code {
-            (self.on_code)(&code);
+    /// The line that makes a browser keep a token.
+    pub(super) fn set_cookie(&self, token: &str) -> String {
+        let secure = if self.is_on_lan() { "; Secure" } else { "" };
+        let name = self.cookie();
+        format!("{name}={token}; Path=/; HttpOnly; SameSite=Strict; Max-Age={LIFE_S}{secure}")
+    }
+
+    /// The paired device whose token is in the cookie.
+    pub(super) fn holder(&self, headers: &HeaderMap, key: Option<&str>) -> Option<Holder> {
+        let cookie = self.cookie();
+        self.door().devices.holder(token(headers, &cookie)?, key)
+    }
+
+    /// Whoever was sent away meanwhile, by this server or another program, loses its connections.
+    pub(super) fn keep_only_paired(&self) {
+        let paired = self.door().devices.all();
+        self.rooms.keep(|id| paired.iter().any(|d| d.id == id));
+    }
+
+    /// Shows the codes that are good now.
+    pub(super) fn show_codes(&self) {
+        let codes = self.door().codes(Instant::now()).cloned();
+        if let Ok(codes) = codes {
+            (self.on_code)(&codes);
         }
     }
-}
-
-/// A refusal: its status, and why in one line of text.
-pub(super) fn no(status: StatusCode, why: &str) -> Response {
-    let kind = [(header::CONTENT_TYPE, "text/plain; charset=utf-8")];
-    (status, kind, why.to_owned()).into_response()
 }
 
 /// The token in the cookie of that name, if there is one.
@@ -59,4 +92,20 @@ fn token<'a>(headers: &'a HeaderMap, cookie: &str) -> Option<&'a str> {
         .filter_map(|pair| pair.trim().split_once('='))
         .find(|(name, _)| *name == cookie)
         .map(|(_, value)| value)
+}
+
+pub(super) fn no(status: StatusCode, why: &str) -> Response {
+    let kind = [(header::CONTENT_TYPE, "text/plain; charset=utf-8")];
+    (status, kind, why.to_owned()).into_response()
+}
+
+/// What was sent, if it arrived whole.
+pub(super) type Sent = Result<Bytes, BytesRejection>;
+
+pub(super) fn body<T: DeserializeOwned>(sent: Sent) -> Result<T, Box<Response>> {
+    let bytes = sent.map_err(|_| {
+        let why = format!("nothing was stored: that is longer than {} kB", BODY / 1024);
+        no(StatusCode::PAYLOAD_TOO_LARGE, &why)
+    })?;
+    serde_json::from_slice(&bytes).map_err(|e| no(StatusCode::BAD_REQUEST, &e.to_string()).into())
 }

@@ -1,5 +1,6 @@
 //! A small WebDriver client (W3C WebDriver) for a real Chromium.
 
+use super::PATIENCE;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use serde_json::{Value, json};
@@ -136,8 +137,10 @@ impl Browser {
         answer["value"].clone()
     }
 
+    /// Goes to a page, and past the one that draws a ticket for it.
     pub(super) fn open(&self, url: &str) {
         self.ask("POST", "/url", &json!({ "url": url }));
+        self.until("document.title !== 'Opening'", PATIENCE);
     }
 
     pub(super) fn url(&self) -> String {

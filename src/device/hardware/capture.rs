@@ -131,6 +131,7 @@ impl Microphone for HardwareMicrophone {
             samples: out.len() - before,
             overruns_total: self.shared.overruns.load(Ordering::Relaxed),
             ended: false,
+            sent_away: false,
         })
     }
 }

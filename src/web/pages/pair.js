@@ -4,8 +4,10 @@ const post = (path, body) => fetch(path, { method: "POST", body: JSON.stringify(
 
 async function pair() {
   const answer = await post("/pair", { code: $("code").value, name: $("name").value });
-  if (answer.ok) location.replace("/");
-  else $("answer").textContent = await answer.text();
+  if (answer.ok) {
+    localStorage.setItem("key", (await answer.json()).key);
+    location.replace("/");
+  } else $("answer").textContent = await answer.text();
 }
 
 async function list() {

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
 use super::super::fake::ScriptedBackend;
+use super::super::kept::Memory;
 use super::super::*;
 use std::io::{Read, Write};
 use std::net::{IpAddr, Ipv4Addr, TcpStream};
@@ -13,9 +14,9 @@ pub(super) struct Bench {
     pub(super) server: Server,
     pub(super) backend: Arc<ScriptedBackend>,
     pub(super) live: Live,
-    pub(super) codes: Arc<Mutex<Vec<String>>>,
+    pub(super) codes: Arc<Mutex<Vec<Codes>>>,
     pub(super) port: Option<PhonePort>,
-    /// The header line with the cookie that every request sends; empty at first.
+    /// The header lines of the pass that every request sends; empty at first.
     pub(super) cookie: String,
 }
 
@@ -32,13 +33,18 @@ pub(super) fn paired() -> Bench {
 
 /// A bench that nobody is paired with; over TLS for `lan`.
 pub(super) fn bench(lan: bool) -> Bench {
+    bench_of(lan, Arc::new(Memory::default()))
+}
+
+/// The same, on what was kept before.
+pub(super) fn bench_of(lan: bool, kept: Arc<dyn Kept>) -> Bench {
     let backend = Arc::new(ScriptedBackend {
         session: "{\"rows\":[]}".to_owned(),
         clips: [(name(), b"RIFF sound".to_vec())].into(),
         ..ScriptedBackend::default()
     });
     let live = Live::new("{\"event\":1}");
-    let codes: Arc<Mutex<Vec<String>>> = Arc::default();
+    let codes: Arc<Mutex<Vec<Codes>>> = Arc::default();
     let seen = codes.clone();
     let (link, port) = link();
     let server = Server::start(Options {
@@ -47,7 +53,8 @@ pub(super) fn bench(lan: bool) -> Bench {
         backend: backend.clone(),
         live: Some(live.clone()),
         phone: Some(link),
-        on_code: Box::new(move |code| seen.lock().unwrap().push(code.to_owned())),
+        kept: Some(kept),
+        on_code: Box::new(move |codes| seen.lock().unwrap().push(codes.clone())),
     })
     .unwrap();
     Bench {
@@ -171,20 +178,28 @@ impl Bench {
 
     pub(super) fn cookie_name(&self) -> String {
         match self.server.fingerprint() {
-            Some(_) => gate::COOKIE.to_owned(),
+            Some(_) => format!("__Host-benchcall-{}", self.server.address().port()),
             None => format!("benchcall-{}", self.server.address().port()),
         }
     }
 
-    pub(super) fn code(&self) -> String {
+    pub(super) fn codes(&self) -> Codes {
         self.codes.lock().unwrap().last().unwrap().clone()
     }
 
-    /// Pairs, and gives the header line with the cookie.
+    /// The one that a person types, or that stands in the address if none is typed.
+    pub(super) fn code(&self) -> String {
+        let codes = self.codes();
+        codes.typed.unwrap_or(codes.linked)
+    }
+
+    /// Pairs, and gives the header lines with cookie and key.
     pub(super) fn pair(&self) -> String {
         let body = format!("{{\"code\":\"{}\",\"name\":\"phone\"}}", self.code());
-        let (status, head, _) = self.post("/pair", "", &body);
-        assert_eq!(status, 204);
+        let (status, head, answer) = self.post("/pair", "", &body);
+        assert_eq!(status, 200);
+        let answer: serde_json::Value = serde_json::from_str(&answer).unwrap();
+        let key = answer["key"].as_str().unwrap();
         for flag in ["httponly", "samesite=strict", "path=/"] {
             assert!(head.contains(flag), "{flag}: {head}");
         }
@@ -193,7 +208,8 @@ impl Bench {
         let cookie = head.split("set-cookie: ").nth(1).unwrap();
         let cookie = cookie.split(';').next().unwrap();
         let value = cookie.split_once('=').unwrap().1;
-        format!("Cookie: a=b; {}={value}\r\n", self.cookie_name())
+        let name = self.cookie_name();
+        format!("Cookie: a=b; {name}={value}\r\nX-Benchcall-Key: {key}\r\n")
     }
 }
 

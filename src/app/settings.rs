@@ -1,0 +1,141 @@
+//! The settings folder of this person: own words, and what the pages' server keeps there.
+
+use crate::audio::read_text;
+use crate::store::{make_private_folder, write_private};
+use crate::web::{Kept, Version};
+use std::fs::{self, File};
+use std::io;
+use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::time::UNIX_EPOCH;
+
+/// More than any of the server's files holds.
+const MOST_BYTES: u64 = 1_000_000;
+/// Held while one of them is changed.
+const LOCK: &str = "server.lock";
+
+/// `BENCHCALL_SETTINGS`, or where the system keeps a person's settings.
+pub(super) fn folder() -> Option<PathBuf> {
+    let set = |name| {
+        std::env::var_os(name)
+            .filter(|v| !v.is_empty())
+            .map(PathBuf::from)
+    };
+    let system = || set("XDG_CONFIG_HOME").or_else(|| Some(set("HOME")?.join(".config")));
+    set("BENCHCALL_SETTINGS").or_else(|| Some(system()?.join("benchcall")))
+}
+
+/// What the pages' server keeps there; `None` if this person has no settings folder.
+pub(crate) fn kept() -> Option<Arc<dyn Kept>> {
+    Some(Arc::new(Settings { folder: folder()? }))
+}
+
+/// Files in a folder, which only its owner can read.
+struct Settings {
+    folder: PathBuf,
+}
+
+impl Settings {
+    fn at(&self, name: &str) -> PathBuf {
+        self.folder.join(name)
+    }
+}
+
+impl Kept for Settings {
+    fn read(&self, name: &str) -> io::Result<Option<String>> {
+        match read_text(&self.at(name), MOST_BYTES) {
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(None),
+            text => text.map(Some),
+        }
+    }
+
+    fn version(&self, name: &str) -> Option<Version> {
+        let about = self.at(name).metadata().ok()?;
+        let changed = about.modified().ok()?.duration_since(UNIX_EPOCH).ok()?;
+        Some((changed.as_nanos(), about.len()))
+    }
+
+    fn change(
+        &self,
+        name: &str,
+        change: &mut dyn FnMut(Option<String>) -> io::Result<String>,
+    ) -> io::Result<()> {
+        make_private_folder(&self.folder)?;
+        let lock = self.at(LOCK);
+        write_private(&lock, "")?;
+        let lock = File::open(lock)?;
+        lock.lock()?;
+        let text = change(self.read(name)?)?;
+        replace(&self.at(name), &text)
+    }
+}
+
+/// Puts a file in the place of another, whole or not at all.
+fn replace(path: &Path, text: &str) -> io::Result<()> {
+    let part = path.with_extension("part");
+    // What a crash left may be readable by others, or a link.
+    match fs::remove_file(&part) {
+        Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
+        _ => {}
+    }
+    write_private(&part, text)?;
+    File::open(&part)?.sync_all()?;
+    fs::rename(&part, path)
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+
+    #[test]
+    fn what_is_kept_is_its_owners_alone_and_changes_are_seen() {
+        let dir = tempfile::tempdir().unwrap();
+        let folder = dir.path().join("settings");
+        let settings = Settings {
+            folder: folder.clone(),
+        };
+        assert_eq!(settings.read("devices.json").unwrap(), None);
+        assert_eq!(settings.version("devices.json"), None);
+        let mut add = |text: Option<String>| Ok(text.unwrap_or_default() + "x");
+        settings.change("devices.json", &mut add).unwrap();
+        let first = settings.version("devices.json");
+        settings.change("devices.json", &mut add).unwrap();
+        assert_eq!(settings.read("devices.json").unwrap().unwrap(), "xx");
+        assert_ne!(settings.version("devices.json"), first);
+        let failed = &mut |_| Err(io::Error::other("no"));
+        assert!(settings.change("devices.json", failed).is_err());
+        assert_eq!(settings.read("devices.json").unwrap().unwrap(), "xx");
+        #[cfg(unix)]
+        for (path, mode) in [
+            (folder.clone(), 0o700),
+            (folder.join("devices.json"), 0o600),
+        ] {
+            use std::os::unix::fs::PermissionsExt;
+            let found = path.metadata().unwrap().permissions().mode() & 0o777;
+            assert_eq!(found, mode, "{}", path.display());
+        }
+    }
+
+    #[test]
+    fn two_programs_change_one_file_in_turn() {
+        let dir = tempfile::tempdir().unwrap();
+        let count = || {
+            let settings = Settings {
+                folder: dir.path().to_path_buf(),
+            };
+            for _ in 0..50 {
+                let mut add = |text: Option<String>| Ok(text.unwrap_or_default() + "x");
+                settings.change("devices.json", &mut add).unwrap();
+            }
+        };
+        std::thread::scope(|threads| {
+            threads.spawn(count);
+            threads.spawn(count);
+        });
+        let settings = Settings {
+            folder: dir.path().to_path_buf(),
+        };
+        assert_eq!(settings.read("devices.json").unwrap().unwrap().len(), 100);
+    }
+}

@@ -1,0 +1,71 @@
+//! `devices`: what is paired with this machine's pages, and sending it away.
+
+use super::args_devices::Devices as Args;
+use crate::app::settings;
+use crate::web::{Device, Devices};
+use anyhow::{Context, Result, bail};
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+use std::process::ExitCode;
+
+pub(super) fn run(args: &Args) -> Result<ExitCode> {
+    let kept = settings::kept()
+        .context("there is no settings folder: set HOME, or BENCHCALL_SETTINGS to a folder")?;
+    let mut devices = Devices::kept_in(kept)?;
+    if args.remove_all {
+        for device in devices.all() {
+            devices.remove(device.id)?;
+        }
+    }
+    if let Some(id) = args.remove {
+        there(devices.remove(id)?, id, &mut devices)?;
+    }
+    if let Some(renamed) = &args.rename {
+        let [id, name] = renamed.as_slice() else {
+            bail!("--rename takes a number and a name");
+        };
+        let id = id.parse().with_context(|| {
+            format!("\"{id}\" is not the number of a device; expected one from the list")
+        })?;
+        anyhow::ensure!(!name.trim().is_empty(), "a device needs a name");
+        there(devices.rename(id, name)?, id, &mut devices)?;
+    }
+    show(&devices.all(), args.json);
+    Ok(ExitCode::SUCCESS)
+}
+
+fn there(there: bool, id: u64, devices: &mut Devices) -> Result<()> {
+    if there {
+        return Ok(());
+    }
+    let ids: Vec<String> = devices.all().iter().map(|d| d.id.to_string()).collect();
+    match ids.as_slice() {
+        [] => bail!("there is no device {id}: none is paired"),
+        ids => bail!("there is no device {id}; paired are {}", ids.join(", ")),
+    }
+}
+
+fn show(devices: &[Device], json: bool) {
+    if json {
+        let one = |d: &Device| {
+            serde_json::json!({
+                "id": d.id, "name": d.name, "paired_ms": d.paired_ms, "until_ms": d.until_ms(),
+            })
+        };
+        let all: Vec<serde_json::Value> = devices.iter().map(one).collect();
+        return outln!("{}", serde_json::Value::from(all));
+    }
+    if devices.is_empty() {
+        outln!("No device is paired.");
+    }
+    for device in devices {
+        let (paired, until) = (day(device.paired_ms), day(device.until_ms()));
+        let (id, name) = (device.id, &device.name);
+        outln!("{id:>3}  {name}  (paired {paired}, until {until})");
+    }
+}
+
+fn day(ms: i64) -> String {
+    let at = Timestamp::from_millisecond(ms).unwrap_or_default();
+    TimeZone::system().to_datetime(at).date().to_string()
+}

@@ -1,0 +1,16 @@
+// The key of this device. The cookie goes to every port of this host; the key stays with the pages of this
+// one. Whatever a page asks for carries it: as a header, and in the address of a stream, which has none.
+{
+  const key = () => localStorage.getItem("key") ?? "";
+  const keyed = (address) => { const url = new URL(address, location.href); url.searchParams.set("key", key()); return url.href; };
+  const ask = window.fetch;
+  window.fetch = (address, options = {}) => ask(address, { ...options, headers: { ...options.headers, "X-Benchcall-Key": key() } });
+  window.EventSource = class extends EventSource { constructor(address) { super(keyed(address)); } };
+  window.WebSocket = class extends WebSocket { constructor(address) { super(keyed(address)); } };
+  // A ticket is used by now; without it the page can be loaded again and kept as a bookmark.
+  const clean = new URL(location.href);
+  if (clean.searchParams.has("ticket")) {
+    clean.searchParams.delete("ticket");
+    history.replaceState(history.state, "", clean);
+  }
+}
