@@ -213,3 +213,19 @@ fn sounds_find_a_new_folder_and_a_job_that_went_away_says_so() {
     drop(job);
     assert_eq!(events(&elsewhere), before, "what was read back is stored");
 }
+
+/// A program that synchronises folders puts a copy in the place of the database: what would be added to
+/// the file that it was is seen by nobody.
+#[test]
+#[cfg(unix)]
+fn a_copy_in_the_place_of_the_database_is_noticed() {
+    let (dir, path, mut job) = job();
+    say(&mut job).unwrap();
+    let (database, copy) = (path.join("job.sqlite"), dir.path().join("copy"));
+    fs::copy(&database, &copy).unwrap();
+    fs::rename(&copy, &database).unwrap();
+    let says = say(&mut job).unwrap_err();
+    assert!(says.contains("no longer there"), "{says}");
+    let typed = job.say("two inlet left").unwrap_err();
+    assert!(typed.to_string().contains("replaced"), "{typed}");
+}

@@ -76,6 +76,23 @@ pub(super) fn read_own(path: &Path, most: u64) -> io::Result<Vec<u8>> {
     read_opened(no_link(options).open(path)?, most)
 }
 
+/// Which file on which disk.
+pub(super) type Identity = (u64, u64);
+
+/// Which file has a name now; `None` if there is none, or if the system does not say.
+#[cfg(unix)]
+pub(super) fn identity(path: &Path) -> Option<Identity> {
+    use std::os::unix::fs::MetadataExt;
+    let about = fs::metadata(path).ok()?;
+    Some((about.dev(), about.ino()))
+}
+
+/// Which file has a name now; this system does not say.
+#[cfg(not(unix))]
+pub(super) fn identity(_: &Path) -> Option<Identity> {
+    None
+}
+
 /// Makes one folder that only its owner may enter.
 pub(super) fn private_folder(path: &Path) -> io::Result<()> {
     let mut builder = fs::DirBuilder::new();

@@ -74,7 +74,7 @@ pub enum Error {
         what: &'static str,
     },
     /// The folder, or a file of the job, went away while it was open.
-    #[error("{}: no longer there (removed, renamed, or its disk was unplugged); bring the folder back and start again", path.display())]
+    #[error("{}: no longer there (removed, renamed, replaced, or its disk was unplugged); bring the folder back and start again", path.display())]
     Gone {
         /// The folder or file.
         path: PathBuf,

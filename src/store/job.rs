@@ -13,7 +13,7 @@
 //! clip that no event names (kept: it is sound, and a retry takes it up).
 
 use super::chain::{self, Last, Row};
-use super::disk::{Disk, RealDisk, private_folder};
+use super::disk::{Disk, Identity, RealDisk, identity, private_folder};
 use super::{Error, ReadClip, Store, clips, forget, last, lock, saved, schema};
 use crate::event::Event;
 use rusqlite::{Connection, TransactionBehavior};
@@ -36,6 +36,8 @@ struct Held {
     _lock: File,
     /// Where the last event is named.
     last: File,
+    /// Which file the database is.
+    database: Option<Identity>,
 }
 
 impl JobFolder {
@@ -66,7 +68,11 @@ impl JobFolder {
                 folder: path.to_path_buf(),
                 connection,
                 disk,
-                held: Some(Held { _lock: lock, last }),
+                held: Some(Held {
+                    _lock: lock,
+                    last,
+                    database: identity(&path.join(schema::NAME)),
+                }),
             }),
             Err(error) => {
                 drop(lock);
@@ -107,7 +113,11 @@ impl JobFolder {
             folder: path.to_path_buf(),
             connection,
             disk,
-            held: Some(Held { _lock: lock, last }),
+            held: Some(Held {
+                _lock: lock,
+                last,
+                database: identity(&path.join(schema::NAME)),
+            }),
         };
         // What the record gives up and a crash left; that must not bar the job.
         if let Ok(true) = job.gives_up_any()
@@ -178,7 +188,8 @@ impl JobFolder {
             }
             clips::keep(self.disk.as_ref(), &folder, &sound.sha256, clip)?;
         }
-        if !path.exists() {
+        // Of a file that was replaced nobody would ever see what is added to it.
+        if !path.exists() || identity(&path) != held.database {
             return Err(Error::Gone { path });
         }
         let transaction = self
