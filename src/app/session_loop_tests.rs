@@ -163,3 +163,46 @@ fn a_page_may_edit_while_one_works() {
     let left = job.state.view.remaining().len();
     assert_eq!(left, 12 - 1, "the one was taken back, the other stored");
 }
+
+/// Half of a reading had arrived; the rest never comes, and what did is not taken for the whole.
+#[test]
+fn nothing_is_stored_of_somebody_who_was_sent_away() {
+    let mut session = session(&["two exhaust left fifteen"; 2]);
+    let whole = spoken();
+    let middle = whole.len() - 2 * RATE_HZ as usize - 1_600;
+    audio(&mut session, &whole[..middle]);
+    session.take(Input::SentAway).unwrap();
+    audio(&mut session, &vec![0.0; 3 * RATE_HZ as usize]);
+    assert_eq!(session.faces.events.len(), 0, "{:?}", session.faces.lines);
+    // Who is let in after that is heard.
+    audio(&mut session, &whole);
+    assert_eq!(session.faces.events.len(), 1);
+}
+
+#[test]
+fn a_reading_in_which_sound_was_lost_is_asked() {
+    let whole = spoken();
+    let outcome = |lost_at: usize| {
+        let mut session = session(&["two exhaust left fifteen"]);
+        audio(&mut session, &whole[..lost_at]);
+        session
+            .take(Input::Audio {
+                samples: &[],
+                lost: 1,
+            })
+            .unwrap();
+        audio(&mut session, &whole[lost_at..]);
+        let events = &session.faces.events;
+        assert_eq!(events.len(), 1);
+        (
+            events[0].outcome,
+            events[0].facts.iter().any(|f| f.is_entry()),
+        )
+    };
+    assert_eq!(
+        outcome(2 * RATE_HZ as usize + 4_000),
+        (Outcome::Asked, false)
+    );
+    // Two seconds before, nobody spoke.
+    assert_eq!(outcome(0), (Outcome::Stored, true));
+}
