@@ -489,59 +489,50 @@ fn a_report_names_the_sounds_that_it_lacks() {
     assert_eq!(state[1]["good"], false, "{state}");
 }
 
-/// What opening costs: the walk along the chain alone, and reading the events besides.
-#[test]
-#[ignore = "a measurement"]
-fn opening_five_thousand_events() {
-    let made = made(5_000, false);
-    let mut times: Vec<[f64; 3]> = (0..11)
-        .map(|_| {
-            let begun = std::time::Instant::now();
-            let ms = || begun.elapsed().as_secs_f64() * 1_000.0;
-            let job = JobFolder::open(&made.job).unwrap();
-            let opened = ms();
-            job.events().unwrap();
-            let read = ms() - opened;
-            drop(job);
-            let begun = std::time::Instant::now();
-            Job::look(&made.job).unwrap();
-            [opened, read, begun.elapsed().as_secs_f64() * 1_000.0]
-        })
-        .collect();
-    times.sort_by(|a, b| a[0].total_cmp(&b[0]));
-    let [opened, read, looked] = times[times.len() / 2];
-    println!(
-        "5 000 events: opened and checked in {opened:.1} ms, read in {read:.1} ms; looked at in {looked:.1} ms"
-    );
+/// Time that this thread computed, in milliseconds, whatever else the machine does (proc(5), schedstat).
+fn computed_ms() -> f64 {
+    let text = fs::read_to_string("/proc/thread-self/schedstat").unwrap();
+    text.split(' ').next().unwrap().parse::<f64>().unwrap() / 1e6
 }
 
-/// What opening costs a job in which one reading was put right again and again.
+/// What opening costs: the walk along the chain alone, reading the events besides, and all that a face
+/// needs. Of a session, and of one reading that is put right again and again.
 #[test]
 #[ignore = "a measurement"]
-fn opening_a_job_of_corrections() {
-    for events in [100, 1_000, 5_000] {
+#[cfg(target_os = "linux")]
+fn opening_as_a_job_grows() {
+    let right = [
+        "correction eighteen goes twenty wont",
+        "correction fifteen goes eighteen wont",
+    ];
+    let kinds: [(&str, &[&str]); 2] = [("session", &PHRASES), ("corrections", &right)];
+    println!(
+        "milliseconds computed: {:>21} {:>8} {:>8}",
+        "checked", "read", "looked at"
+    );
+    for (kind, phrases) in kinds {
         let dir = folder();
-        let at = dir.path().join("job");
-        let mut job = Job::create(&at, "triple", LengthUnit::Millimetre, Vec::new()).unwrap();
-        job.say("three exhaust left fifteen goes eighteen wont")
-            .unwrap();
-        while job.state.events().len() < events {
-            let phrase = [
-                "correction eighteen goes twenty wont",
-                "correction fifteen goes eighteen wont",
-            ][job.state.events().len() % 2];
-            job.say(phrase).unwrap();
+        let path = dir.path().join("job");
+        let mut job = Job::create(&path, "triple", LengthUnit::Millimetre, Vec::new()).unwrap();
+        job.say(PHRASES[0]).unwrap();
+        for events in [100, 1_000, 5_000, 20_000] {
+            while job.state.events().len() < events {
+                job.say(phrases[job.state.events().len() % phrases.len()])
+                    .unwrap();
+            }
+            let of = |what: &dyn Fn()| {
+                let time = |_| {
+                    let begun = computed_ms();
+                    what();
+                    computed_ms() - begun
+                };
+                (0..5).map(time).fold(f64::MAX, f64::min)
+            };
+            let checked = of(&|| drop(JobFolder::open_read_only(&path).unwrap()));
+            let kept = JobFolder::open_read_only(&path).unwrap();
+            let read = of(&|| drop(kept.events().unwrap()));
+            let looked = of(&|| drop(Job::look(&path).unwrap()));
+            println!("{kind:<12} {events:>8} events {checked:>16.1} {read:>8.1} {looked:>8.1}");
         }
-        let facts: usize = job.state.events().iter().map(|e| e.facts.len()).sum();
-        drop(job);
-        let begun = std::time::Instant::now();
-        JobFolder::open_read_only(&at).unwrap().events().unwrap();
-        let store = begun.elapsed();
-        let begun = std::time::Instant::now();
-        Job::look(&at).unwrap();
-        println!(
-            "{events} events, {facts} facts: store {store:?}, looked at in {:?}",
-            begun.elapsed()
-        );
     }
 }
