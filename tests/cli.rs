@@ -213,7 +213,7 @@ fn bad_input_says_what_was_wrong_and_what_was_expected() {
         ),
         (
             vec!["new", &new, "--engine", "triple", "--blades", "0.05,red"],
-            "\"red\" is no number",
+            "\"red\" is not a number",
         ),
         (vec!["new", &job, "--engine", "triple"], "already"),
         (vec!["say", "--job", &new, "left"], "no such folder"),

@@ -75,7 +75,7 @@ fn german_speech_is_stored_as_meant_or_not_at_all() {
         let spoken: Vec<&str> = heard.iter().map(|h| h.event.spoken.as_str()).collect();
         println!("{text} => {}", spoken.join(" / "));
         let meant = readings(&job().say(text).unwrap());
-        assert!(!meant.is_empty(), "{text} is no phrase");
+        assert!(!meant.is_empty(), "{text} is not a phrase");
         assert!(stored.is_empty() || stored == meant, "{text}: {stored:?}");
         right += usize::from(stored == meant);
     }

@@ -399,7 +399,7 @@ fn a_loudspeaker_is_chosen_by_name_or_those_that_there_are_are_named() {
     };
     let refused = told("no such");
     let (wanted, there) = refused.split_once("; there are: ").expect(&refused);
-    assert!(wanted.ends_with("no loudspeaker found called \"no such\""));
+    assert!(wanted.ends_with("there is no loudspeaker called \"no such\""));
     let one = there.split([',', '.']).next().unwrap();
     let taken = told(one);
     assert!(taken.contains("Listening to"), "{one}: {taken}");

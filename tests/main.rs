@@ -10,6 +10,7 @@ mod fuzz;
 mod german_recogniser;
 mod live;
 mod long_run;
+mod messages;
 mod outside;
 mod phantoms;
 mod phrase_table;

@@ -403,7 +403,7 @@ fn one_wrong_word_makes_no_other_reading() {
             });
             let meant = match (meant.first(), asked) {
                 (Some(reading), _) | (None, Some(Fact::Read(reading))) => *reading,
-                _ => panic!("\"{text}\" is no reading: {event:?}"),
+                _ => panic!("\"{text}\" is not a reading: {event:?}"),
             };
             let mut check = |mutated: &[&str]| {
                 let mutated = mutated.join(" ");

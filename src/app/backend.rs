@@ -5,6 +5,7 @@ use super::job::Job;
 use super::report;
 use super::session_loop::{Faces, SessionLoop};
 use super::session_view::session;
+use crate::app::in_words::in_words;
 use crate::session::{Review, ReviewError};
 use crate::web::{Backend, Edit, Fault};
 use std::path::Path;
@@ -130,7 +131,7 @@ impl Backend for JobPages {
         }
         let read = job.store.clip_later(sha256);
         drop(job); // the bench goes on listening meanwhile
-        let why = |e| Fault::NotFound(format!("{e:#}"));
+        let why = |e| Fault::NotFound(in_words(&e));
         read().or_else(|_| self.job().clip(sha256)).map_err(why)
     }
 
@@ -168,5 +169,5 @@ impl Backend for JobPages {
 }
 
 fn broken(error: impl Into<anyhow::Error>) -> Fault {
-    Fault::Broken(format!("{:#}", error.into()))
+    Fault::Broken(in_words(&error.into()))
 }

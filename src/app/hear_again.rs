@@ -3,6 +3,7 @@
 use super::job::Job;
 use super::recogniser;
 use super::session_view::Other;
+use crate::app::in_words::in_words;
 use crate::audio::{Utterance, decode};
 use crate::event::Event;
 use crate::session::{Interpretations, Interpreter, State, means_the_same};
@@ -73,7 +74,7 @@ impl Again {
             let shared = self.seen.clone();
             std::thread::spawn(move || {
                 if let Err(error) = hear(&folder, &model, &shared) {
-                    lock(&shared).progress.fault = Some(format!("{error:#}"));
+                    lock(&shared).progress.fault = Some(in_words(&error));
                 }
             });
         }
@@ -96,7 +97,7 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
         let wav = event.sound.as_ref().map(|s| (s, job.clip(&s.sha256)));
         if let Some((_, Err(error))) = &wav {
             // The others are heard all the same.
-            lost.push(format!("event {}: {error:#}", event.id));
+            lost.push(format!("event {}: {}", event.id, in_words(&error)));
             lock(seen).progress.done += 1;
         }
         if let Some((sound, Ok(wav))) = wav {

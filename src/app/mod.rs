@@ -7,6 +7,7 @@ pub(crate) mod disk_space;
 pub(crate) mod export;
 pub(crate) mod forget;
 pub(crate) mod hear_again;
+pub(crate) mod in_words;
 pub mod job;
 pub(crate) mod own_words;
 pub(crate) mod phone;

@@ -86,7 +86,7 @@ pub(crate) fn sounds(job: &Job) -> (Sounds, Vec<String>) {
 /// Gives how many events and how many sounds came.
 ///
 /// # Errors
-/// A file that is no report, a job that is not empty, the disk.
+/// A file that is not a report, a job that is not empty, the disk.
 pub(crate) fn import(folder: &Path, file: &Path) -> Result<(usize, usize)> {
     let (events, sounds) = load(file)?;
     // Before anything is made: a job whose profile cannot be read could never be opened.

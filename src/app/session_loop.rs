@@ -78,7 +78,7 @@ pub struct SessionLoop<F> {
     pub faces: F,
     job: Arc<Mutex<Job>>,
     listener: Option<Listener>,
-    /// Sound is no utterance while the tool speaks; false with a headset.
+    /// Sound is not an utterance while the tool speaks; false with a headset.
     half_duplex: bool,
     muted_until: Option<Instant>,
     /// A key must be pressed before each utterance.

@@ -2,6 +2,7 @@
 
 use super::phone::phone;
 use super::terminal::tell;
+use crate::app::in_words::in_words;
 use crate::audio::read_clip;
 use crate::device::{Drained, Microphone, Pace, Recording, Speaker};
 use crate::web::PhoneLink;
@@ -58,7 +59,8 @@ impl Sound {
             Wanted::Microphone { name, or_page } => match Self::here(name, loudspeaker) {
                 Err(error) if or_page && name.is_none() => {
                     tell(&format!(
-                        "{error:#}; the device that shows the board is used instead"
+                        "{}; the device that shows the board is used instead",
+                        in_words(&error)
                     ));
                     Ok(Self::of_page(loudspeaker))
                 }

@@ -108,7 +108,7 @@ fn refusals_name_the_file_the_fault_and_what_is_accepted() {
     assert_eq!(
         text(b"<html>\n"),
         format!(
-            "in/x.wav: this is no sound file that can be read (it begins with \"<html>\\n\"); {accepted}"
+            "in/x.wav: this is not a sound file that can be read (it begins with \"<html>\\n\"); {accepted}"
         )
     );
     assert_eq!(

@@ -17,9 +17,9 @@ pub enum DecodeError {
         /// The file as the caller named it.
         name: String,
     },
-    /// The content is no sound file of a known kind.
+    /// The content is not a sound file of a known kind.
     #[error(
-        "{name}: this is no sound file that can be read (it begins with {begins}); accepted are {ACCEPTED}"
+        "{name}: this is not a sound file that can be read (it begins with {begins}); accepted are {ACCEPTED}"
     )]
     NotAudio {
         /// The file as the caller named it.
@@ -79,7 +79,7 @@ pub enum DecodeError {
         /// The file as the caller named it.
         name: String,
     },
-    /// A float file with a sample that is no number.
+    /// A float file with a sample that is not a number.
     #[error(
         "{name}: at {at_ms} ms a sample is not a number or infinite; export the sound again, 16-bit WAV is safest"
     )]

@@ -40,11 +40,11 @@ pub(super) enum Command {
     Sheet(Sheet),
     /// Work out which shim goes where, and what to buy
     Shims(Shims),
-    /// Where the job stands: its stages, what was looked at, what is still open
+    /// Show where the job stands: its stages, what was looked at, what is still open
     Progress(Progress),
-    /// What the inspection readings come to: stems, seats, springs, cams, torque, compression
+    /// Show what the inspection readings come to: stems, seats, springs, cams, torque, compression
     Findings(Findings),
-    /// What cutting or lapping a seat would do to clearance and shim, before it is done
+    /// Show what cutting or lapping a seat would do to clearance and shim, before it is done
     Cut(Cut),
     /// Print an engine's profile as a page to check against the manual, with what is missing
     Engine(Engine),
@@ -392,17 +392,22 @@ pub(super) struct Phrases {
     #[arg(long, value_name = "N")]
     pub(super) sample: Option<usize>,
     /// Where the drawing begins; the same seed draws the same phrases
-    #[arg(long, default_value_t = 1, value_name = "S")]
+    #[arg(long, default_value_t = 1, value_name = "S", requires = "sample")]
     pub(super) seed: u64,
     /// Check the grammar files in a folder, and the engine profiles in the folder "engines"
     /// beside it; or a file of own words
     #[arg(long, value_name = "PATH")]
     pub(super) check: Option<PathBuf>,
     /// Engine that the drawn phrases are for
-    #[arg(long, default_value = "triple", value_name = "KEY")]
+    #[arg(
+        long,
+        default_value = "triple",
+        value_name = "KEY",
+        requires = "sample"
+    )]
     pub(super) engine: String,
     /// What bare numbers are in the drawn phrases
-    #[arg(long, value_enum, default_value = "mm")]
+    #[arg(long, value_enum, default_value = "mm", requires = "sample")]
     pub(super) unit: UnitArg,
     /// Language of the phrases: en or de
     #[arg(long, default_value = "en", value_name = "KEY")]

@@ -55,7 +55,7 @@ pub(super) fn cents(text: &str) -> Result<u32, String> {
     let hundredths = price.ok().and_then(|p| p.milli()).filter(|m| m % 10 == 0);
     hundredths
         .and_then(|m| u32::try_from(m / 10).ok())
-        .ok_or_else(|| format!("\"{text}\" is no price: expected one such as 12.50"))
+        .ok_or_else(|| format!("\"{text}\" is not a price: expected one such as 12.50"))
 }
 
 /// Purchases first, then swaps, then how near each valve comes to its target: each only matters

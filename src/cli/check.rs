@@ -2,6 +2,7 @@
 //! `--job` tells the whole state of a job.
 
 use super::args::Check;
+use crate::app::in_words::in_words;
 use crate::app::job::Job;
 use crate::app::sound::Loudspeaker;
 use crate::app::terminal::tell;
@@ -87,7 +88,7 @@ fn finding(part: &'static str, result: Result<String>) -> Finding {
         Err(error) => Finding {
             part,
             good: false,
-            says: format!("{error:#}"),
+            says: in_words(&error),
         },
     }
 }

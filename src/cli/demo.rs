@@ -2,7 +2,8 @@
 
 use super::args::Demo;
 use super::faces::Terminal;
-use super::sheet;
+use super::{sheet, show};
+use crate::app::in_words::in_words;
 use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces, Input, SessionLoop};
 use crate::app::sound::Loudspeaker;
@@ -114,7 +115,10 @@ impl Faces for Played {
     fn speak(&mut self, words: &str) {
         match self.voice.say(words) {
             Ok(sound) => self.voiced_ms += sound.length_ms(),
-            Err(error) => tell(&format!("\"{words}\" is on screen only: {error:#}")),
+            Err(error) => tell(&format!(
+                "\"{words}\" is on screen only: {}",
+                in_words(&error)
+            )),
         }
     }
 }

@@ -4,6 +4,7 @@ use super::pages::Pages;
 use super::printer::Printer;
 use super::show;
 use crate::app::backend::PageEdit;
+use crate::app::in_words::in_words;
 use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces};
 use crate::app::speech::TextToSpeech;
@@ -102,7 +103,10 @@ impl Faces for Terminal {
         if let Some(voice) = &mut self.voice
             && let Err(error) = voice.say(words)
         {
-            terminal::tell(&format!("\"{words}\" is on screen only: {error:#}"));
+            terminal::tell(&format!(
+                "\"{words}\" is on screen only: {}",
+                in_words(&error)
+            ));
         }
     }
 

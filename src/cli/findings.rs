@@ -7,7 +7,7 @@ use crate::engine::inspection::{Removed, Room, Verdict, after_cut};
 use crate::event::Position;
 use crate::grammar::{Heard, Meaning};
 use crate::measure::{Decimal, Length};
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result};
 use std::process::ExitCode;
 
 const fn word(verdict: Verdict) -> &'static str {
@@ -37,7 +37,7 @@ pub(super) fn findings(args: &FindingsArgs) -> Result<ExitCode> {
     for item in &found.items {
         let (verdict, reason) = match (&item.finding, &item.error) {
             (Some(finding), _) => (word(finding.verdict), finding.reason.as_str()),
-            (None, error) => ("? cannot be", error.as_deref().unwrap_or_default()),
+            (None, error) => ("? impossible", error.as_deref().unwrap_or_default()),
         };
         let source = item.finding.as_ref().and_then(|f| f.limit_source.as_ref());
         let source = source.filter(|s| !reason.contains(s.as_str()));
@@ -111,25 +111,25 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
 /// A valve by the words that call it.
 fn valve(job: &Job, text: &str) -> Result<Position> {
     let scope = job.setup.scope(&job.state);
-    let Heard::Accepted(said) = job.setup.grammar.parse(text, &scope) else {
-        bail!(
-            "--valve: \"{text}\" names no valve: expected a place such as \"three exhaust left\""
-        );
-    };
-    let place = said.place;
     let valves = job.setup.profile.valves();
-    valves
-        .into_iter()
-        .find(|v| {
-            said.meaning == Meaning::Open
-                && Some(v.cylinder) == place.cylinder
+    let named = match job.setup.grammar.parse(text, &scope) {
+        Heard::Accepted(said) if said.meaning == Meaning::Open => Some(said.place),
+        _ => None,
+    };
+    let found = named.and_then(|place| {
+        let is = |v: &&Position| {
+            Some(v.cylinder) == place.cylinder
                 && Some(v.side) == place.side
                 && v.valve == place.valve
-        })
-        .with_context(|| {
-            format!(
-                "--valve: \"{text}\" is no single valve of {}",
-                job.setup.profile.name
-            )
-        })
+        };
+        valves.iter().find(is).copied()
+    });
+    found.with_context(|| {
+        let example = valves.last().map(|v| job.setup.grammar.wording.place(*v));
+        format!(
+            "--valve: \"{text}\" is not a valve of this engine ({}): expected a place such as \"{}\"",
+            job.setup.profile.name,
+            example.unwrap_or_default()
+        )
+    })
 }

@@ -3,6 +3,7 @@
 use super::args::{Hear, New, Say, UnitArg};
 use super::args_units::{GaugeArg, WrenchArg};
 use super::faces::Terminal;
+use crate::app::in_words::in_words;
 use crate::app::job::{Job, Units};
 use crate::app::session_loop::{Input, SessionLoop};
 use crate::app::terminal::{self, Progress};
@@ -32,7 +33,7 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
         let said: Decimal = text.trim().parse().context("--blades")?;
         let blade = Length::from_decimal(said, unit).filter(|b| *b > Length::ZERO);
         blades.push(blade.with_context(|| {
-            format!("--blades: \"{text}\" is no blade: expected a size above zero")
+            format!("--blades: \"{text}\" is not a blade: expected a size above zero")
         })?);
     }
     blades.sort_unstable();
@@ -73,7 +74,7 @@ pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
         let clip = match read_clip(file) {
             Ok(clip) => clip,
             Err(error) => {
-                terminal::tell(&format!("{error:#}"));
+                terminal::tell(&in_words(&error));
                 broken += 1;
                 continue;
             }
@@ -91,10 +92,14 @@ pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     drop(progress);
     session.close(args.keep_talk)?;
     if broken > 0 {
-        bail!(
-            "{broken} of {} files could not be heard; the others are stored",
-            args.files.len()
-        );
+        let all = args.files.len();
+        match all {
+            _ if broken < all => {
+                bail!("{broken} of {all} files could not be heard; the others are stored")
+            }
+            1 => bail!("the file could not be heard; nothing was stored"),
+            _ => bail!("none of the {all} files could be heard; nothing was stored"),
+        }
     }
     Ok(ExitCode::SUCCESS)
 }

@@ -58,7 +58,7 @@ fn bytes_of(name: &str) -> Result<Vec<u8>> {
         _ => {
             let known: Vec<&str> = NAMED.iter().map(|(n, _)| *n).collect();
             bail!(
-                "\"{name}\" is no key: expected one character or {}",
+                "\"{name}\" is not a key: expected one character or {}",
                 known.join(", ")
             )
         }
@@ -69,7 +69,7 @@ impl Keys {
     /// The keys that were asked for; `None` where none was.
     ///
     /// # Errors
-    /// A name that is no key, one key for two things, or a terminal that cannot be set.
+    /// A name that is not a key, one key for two things, or a terminal that cannot be set.
     pub(super) fn open(args: &Listen) -> Result<Option<Self>> {
         let asked = [
             ("--talk-key", &args.talk_key, Press::Talk),

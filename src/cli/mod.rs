@@ -37,6 +37,7 @@ mod turns;
 
 pub use args::Args;
 
+use crate::app::in_words::in_words;
 use crate::app::terminal;
 use args::Command;
 use std::process::ExitCode;
@@ -70,7 +71,7 @@ pub fn run(args: Args) -> ExitCode {
         Ok(_) if show::is_incomplete() => ExitCode::FAILURE,
         Ok(code) => code,
         Err(error) => {
-            terminal::tell(&format!("{error:#}"));
+            terminal::tell(&in_words(&error));
             ExitCode::FAILURE
         }
     }

@@ -168,7 +168,7 @@ impl Pages {
         if heard {
             self.spoken = Instant::now();
         } else if self.spoken.elapsed() > Duration::from_secs(2) {
-            self.live.on_partial(""); // it was no utterance after all
+            self.live.on_partial(""); // it was not an utterance after all
         }
         self.live.level(dbfs, heard);
     }

@@ -74,13 +74,13 @@ pub trait Speaker: Send {
 #[non_exhaustive]
 pub enum Error {
     /// No device, or none of that name. Trying again helps once one is plugged in.
-    #[error("no {what} found{wanted}; {there}. Plug one in or choose another")]
+    #[error("there is no {what}{wanted}{there}. Plug one in or choose another")]
     NoDevice {
         /// "microphone" or "loudspeaker".
         what: &'static str,
         /// " called …", or nothing for the default one.
         wanted: String,
-        /// What there is instead.
+        /// "; there are: …", or nothing.
         there: String,
     },
     /// A name that fits several devices.

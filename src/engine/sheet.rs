@@ -139,7 +139,7 @@ impl Bench {
     /// What is wrong with a valve's reading, in words.
     pub(super) fn fault(&self, position: Position) -> Option<String> {
         let error = self.valves.get(&position)?.clearance?.interval.err()?;
-        Some(format!("The reading is no clearance: {error}."))
+        Some(format!("The reading is not a clearance: {error}."))
     }
 }
 

@@ -66,7 +66,7 @@ impl Value {
 pub struct Reading {
     /// Which valve.
     pub position: Option<Position>,
-    /// Which part, where it is no valve or a part of one. (Since version 2.)
+    /// Which part, where it is not a valve or a part of one. (Since version 2.)
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub part: Option<Part>,
     /// What.

@@ -1,4 +1,4 @@
-//! What a reading belongs to where that is no valve, or a part of one.
+//! What a reading belongs to where that is not a valve, or a part of one.
 
 use super::Side;
 use serde::{Deserialize, Serialize};

@@ -120,7 +120,7 @@ fn bare(raw: &str, said: Decimal, quantity: Quantity, scope: &Scope) -> Vec<Expa
         (_, 1 | 2) => vec![mm(2)],
         // "oh one five" has lost its point: 0.15 or 0.015.
         (true, 3) => vec![mm(3), mm(2)],
-        // "two fifty": a value between blades is no reading that three bare digits should give.
+        // "two fifty": a value between blades is not a reading that three bare digits should give.
         (false, 3) if quantity != Quantity::Clearance => vec![mm(3), mm(2)],
         (false, 3) => {
             let length = Length::from_decimal(said.shifted(3), LengthUnit::Millimetre);
@@ -201,7 +201,7 @@ pub(super) fn amounts(raw: &str, unit: Option<&str>, row: &Bounds, scope: &Scope
     };
     match found(own, false) {
         Some(found) if found.zone == Zone::Usual => vec![found],
-        // "One eight five" is no compression in bar: another gauge's unit is asked, not taken.
+        // "One eight five" is not a compression in bar: another gauge's unit is asked, not taken.
         unlikely => {
             let others = others.iter().filter(|u| **u != own);
             let others = others.filter_map(|u| found(*u, false).filter(|f| f.zone == Zone::Usual));

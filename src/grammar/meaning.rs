@@ -58,7 +58,7 @@ pub enum Meaning {
     Reading {
         /// What.
         quantity: Quantity,
-        /// Which part, where it is no valve or a part of one.
+        /// Which part, where it is not a valve or a part of one.
         part: Option<Part>,
         /// How much.
         value: Value,

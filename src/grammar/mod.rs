@@ -135,7 +135,7 @@ impl Grammar {
                 .any(|w| self.sides.contains(w) && !self.net.is_plain(w))
     }
 
-    /// Whether a text may be meant for the tool, though it is no phrase: three words and more, most of
+    /// Whether a text may be meant for the tool, though it is not a phrase: three words and more, most of
     /// them words of phrases, one of them a word of the bench. Then a tone says that it was not
     /// understood; talk between people stays unanswered.
     #[must_use]

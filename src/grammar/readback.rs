@@ -351,7 +351,7 @@ impl Wording {
         }
     }
 
-    /// A reading that is no clearance and no shim: where, what, how much.
+    /// A reading that is not a clearance and no shim: where, what, how much.
     fn measured(&self, place: &str, reading: &Reading) -> String {
         let what = self
             .quantities

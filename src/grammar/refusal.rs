@@ -76,7 +76,7 @@ impl Refusal {
                     amount.show(LengthUnit::Millimetre)
                 };
                 format!(
-                    "\"{raw}\" can be no {words}: expected {} to {}",
+                    "\"{raw}\" is out of range for {words}: expected {} to {}",
                     show(hard.0),
                     show(hard.1)
                 )

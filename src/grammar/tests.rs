@@ -210,9 +210,9 @@ nice drag on fifteen => =150
 point eight => =800 ? OR =80
 two fifty => =250
 one oh five => =105 ?
-two two two five => refused: "2225" can be no clearance: expected 0.00 mm to 1.00 mm
+two two two five => refused: "2225" is out of range for clearance: expected 0.00 mm to 1.00 mm
 eighteen goes fifteen won't => refused: 0.18 mm goes and 0.15 mm does not: the blade that goes must be the smaller one
-three exhaust left one point five => refused: "1.5" can be no exhaust clearance: expected 0.00 mm to 1.00 mm
+three exhaust left one point five => refused: "1.5" is out of range for exhaust clearance: expected 0.00 mm to 1.00 mm
 seven exhaust left fifteen => refused: this engine has no cylinder 7: expected 1 to 3
 eleven exhaust left fifteen => refused: this engine has no cylinder 11: expected 1 to 3
 two exhaust front fifteen => refused: there is no exhaust valve called front: expected left or right
@@ -225,7 +225,7 @@ marked two sixty-five mikes two sixty-four => shim 2650/2640
 shim three flat => shim 3000/ ?
 shim three hundred => shim 3000/
 shim two hundred and sixty-five => shim 2650/
-shim seventy two => refused: "72" can be no shim over the bucket: expected 1.50 mm to 4.50 mm
+shim seventy two => refused: "72" is out of range for shim over the bucket: expected 1.50 mm to 4.50 mm
 spare shim two seventy => spare 1x2700
 shim two mil eight => shim 2800/
 correction, two of two sixty => spare 2x2600
@@ -287,7 +287,7 @@ leak-down three, eight per cent, exhaust => leak down of cylinder 3, exhaust 8 %
 leak-down three, 8 %, exhaust => leak down of cylinder 3, exhaust 8 %
 leak-down three 8% => leak down of cylinder 3 8 %
 leak-down three, seventy-four over eighty psi => leak down of cylinder 3 80 psi, 74 psi
-leak-down three, eighty over seventy-four => refused: "80" can be no leak-down: expected 0 % to 100 %
+leak-down three, eighty over seventy-four => refused: "80" is out of range for leak-down: expected 0 % to 100 %
 inlet lobe centre one oh four => lobe centre of inlet cam 104 °
 one oh four and a half => lobe centre 104.5 °
 one hundred and four degrees => lobe centre 104 °
@@ -295,7 +295,7 @@ exhaust up one hundred and fifty-one and a half, down fifty-eight and a half => 
 twenty-two pins => chain pins 22
 eighteen degrees in here => room temperature 18 °C
 sixty-eight in the shop => room temperature 68 °F ?
-stem two ex left, two => refused: "2" can be no stem diameter: expected 3.00 mm to 12.00 mm
+stem two ex left, two => refused: "2" is out of range for stem diameter: expected 3.00 mm to 12.00 mm
 plugs in => check plugs
 dowels two => check dowels 2
 still warm => check cold bad

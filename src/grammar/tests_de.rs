@@ -154,7 +154,7 @@ fn every_item_comes_back() {
             panic!("\"{text}\" is not understood");
         };
         let Meaning::Check { items, good, .. } = said.meaning else {
-            panic!("\"{text}\" is no check");
+            panic!("\"{text}\" is not a check");
         };
         let [(item, _)] = &items[..] else {
             panic!("\"{text}\" is several");
@@ -275,8 +275,8 @@ vierundzwanzig => =240
 komma acht => =800 ? OR =80
 zehn plus fünf => =150
 zwei Blätter zehn und fünf => =150
-zwei Auslass rechts eins Komma fünf => refused: "1.5" can be no exhaust clearance: expected 0.00 mm to 1.00 mm
-zwei zwei zwei fünf => refused: "2225" can be no clearance: expected 0.00 mm to 1.00 mm
+zwei Auslass rechts eins Komma fünf => refused: "1.5" is out of range for exhaust clearance: expected 0.00 mm to 1.00 mm
+zwei zwei zwei fünf => refused: "2225" is out of range for clearance: expected 0.00 mm to 1.00 mm
 achtzehn geht fünfzehn geht nicht => refused: 0.18 mm goes and 0.15 mm does not: the blade that goes must be the smaller one
 sieben Auslass links fünfzehn => refused: this engine has no cylinder 7: expected 1 to 3
 zwei Auslass vorne fünfzehn => refused: there is no exhaust valve called front: expected left or right
@@ -294,7 +294,7 @@ Plättchen drei glatt => shim 3000/ ?
 neues Plättchen zwei siebzig => shim 2700/
 gestempelt zwei fünfundsechzig gemessen zwei sechs vier acht => shim 2650/2648
 eins Einlass links misst zwei sechs vier acht => 1 in left shim /2648
-Plättchen zweiundsiebzig => refused: "72" can be no shim over the bucket: expected 1.50 mm to 4.50 mm
+Plättchen zweiundsiebzig => refused: "72" is out of range for shim over the bucket: expected 1.50 mm to 4.50 mm
 Ersatzplättchen zwei siebzig => spare 1x2700
 zwei Ersatzplättchen zwei fünfundsiebzig => spare 2x2750
 drei Stück zwei sechzig in der Kiste => spare 3x2600

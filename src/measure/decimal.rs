@@ -12,9 +12,9 @@ pub struct Decimal {
     places: u8,
 }
 
-/// Why a text is no decimal.
+/// Why a text is not a decimal.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
-#[error("\"{text}\" is no number: expected digits with at most one point, such as 0.15 or 265")]
+#[error("\"{text}\" is not a number: expected digits with at most one point, such as 0.15 or 265")]
 pub struct DecimalError {
     /// The text as given.
     pub text: String,

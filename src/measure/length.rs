@@ -71,7 +71,7 @@ impl Length {
         Self(thou * 25_400)
     }
 
-    /// From a decimal in `unit`; `None` where it is no whole number of nanometres or too large.
+    /// From a decimal in `unit`; `None` where it is not a whole number of nanometres or too large.
     #[must_use]
     pub fn from_decimal(value: Decimal, unit: LengthUnit) -> Option<Self> {
         let scaled = i128::from(value.mantissa()) * i128::from(unit.nm());

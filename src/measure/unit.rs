@@ -3,7 +3,7 @@
 use super::{Decimal, ratio};
 use serde::{Deserialize, Serialize};
 
-/// The unit of an amount that is no length. Amounts are kept in thousandths of the unit they were
+/// The unit of an amount that is not a length. Amounts are kept in thousandths of the unit they were
 /// said in, so that they print as they were said.
 #[derive(Clone, Copy, PartialEq, Eq, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -148,7 +148,7 @@ mod tests {
         assert_eq!(
             Unit::Bar.convert(Decimal::new(1, 0), Unit::Newton, 3),
             None,
-            "a pressure is no force"
+            "a pressure is not a force"
         );
     }
 

@@ -130,7 +130,7 @@ pub enum Error {
         /// Its length in milliseconds.
         found_ms: u64,
     },
-    /// A sample is no number.
+    /// A sample is not a number.
     #[error("sample {index} is {value}, not a finite number")]
     NotFinite {
         /// Its place.

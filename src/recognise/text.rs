@@ -1,7 +1,7 @@
 //! What the model wrote -> plain words; and whether it repeats itself.
 
 /// Lower-case words with single spaces. Keeps apostrophes inside words, points and commas
-/// inside numbers; drops other punctuation and whatever stands in brackets (`[MUSIC PLAYING]` is no speech).
+/// inside numbers; drops other punctuation and whatever stands in brackets (`[MUSIC PLAYING]` is not a speech).
 pub fn words(raw: &str) -> String {
     let mut depth = 0_u32;
     let mut plain: Vec<char> = Vec::new();

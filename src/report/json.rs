@@ -76,7 +76,7 @@ pub fn read(text: &str) -> Result<Imported, Error> {
                 sounds.insert(name.clone(), wav.ok_or(Error::Sound(name))?);
             }
         }
-        Some(_) => return Err(shape("its \"sounds\" are no object")),
+        Some(_) => return Err(shape("its \"sounds\" are not an object")),
     }
     Ok(Imported { events, sounds })
 }

@@ -36,11 +36,18 @@ pub const SCHEMA_VERSION: u64 = 1;
 /// Why a report cannot be read or compared.
 #[derive(Debug, thiserror::Error)]
 pub enum Error {
-    /// No JSON.
-    #[error("no report: {0}")]
-    Json(#[from] serde_json::Error),
-    /// JSON, but no report.
-    #[error("no report: {0}; expected what `report --json` writes")]
+    /// Not JSON.
+    #[error(
+        "this is not a report (it is not JSON at line {line}, column {column}); expected what `report --json` writes"
+    )]
+    Json {
+        /// Where, counted from 1.
+        line: usize,
+        /// Where in it, counted from 1; 0 before its first character.
+        column: usize,
+    },
+    /// JSON, but not a report.
+    #[error("this is not a report ({0}); expected what `report --json` writes")]
     Shape(String),
     /// Written by later software.
     #[error("its schema {found} is newer than {SCHEMA_VERSION}, the newest known here")]
@@ -61,6 +68,15 @@ pub enum Error {
         /// Key of the later one.
         now: String,
     },
+}
+
+impl From<serde_json::Error> for Error {
+    fn from(error: serde_json::Error) -> Self {
+        Self::Json {
+            line: error.line(),
+            column: error.column(),
+        }
+    }
 }
 
 /// What a report is made from.
@@ -170,7 +186,7 @@ pub struct Check {
     pub at_ms: i64,
     /// At which valve.
     pub position: Option<Position>,
-    /// Of which part, where it is no valve or a part of one.
+    /// Of which part, where it is not a valve or a part of one.
     pub part: Option<String>,
     /// What, in snake case.
     pub quantity: &'static str,
@@ -296,7 +312,7 @@ pub struct Report {
 
 /// What stands under every report.
 pub const CAUTIONS: [&str; 5] = [
-    "Bands, targets, torques and sequences belong to the maker's manual of this very engine; where it and this record differ, the manual is right.",
+    "Bands, targets, torques and sequences belong to the maker's manual of this very engine; if it and this record differ, the manual is right.",
     "Before the cover goes on: two full turns by hand, stop at any resistance, and measure every valve again.",
     "A feeler reading is an interval: the largest blade that goes and the smallest that does not. One value alone reaches to the next blade owned.",
     "A voice heard wrongly and confirmed by habit looks like any other reading: listen to the clips of what matters.",

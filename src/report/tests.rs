@@ -334,9 +334,9 @@ fn json_comes_back_with_events_and_sounds() {
 }
 
 #[test]
-fn what_is_no_report_says_so() {
+fn what_is_not_a_report_says_so() {
     let said = |text: &str| read(text).unwrap_err().to_string();
-    assert!(said("{").contains("no report"));
+    assert!(said("{").contains("not a report"));
     assert!(said("{}").contains("schema"));
     assert!(said("{\"report\":99}").contains("newer than 1"));
     assert!(said("{\"report\":1}").contains("events"));

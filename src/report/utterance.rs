@@ -32,7 +32,7 @@ pub struct Line {
     pub no_gap: Option<bool>,
     /// How many shims of that size.
     pub count: Option<u16>,
-    /// The value of a quantity that is no length.
+    /// The value of a quantity that is not a length.
     pub value: Option<f64>,
     /// Its unit.
     pub unit: Option<Unit>,
@@ -43,7 +43,7 @@ pub struct Line {
     pub second_unit: Option<Unit>,
     /// The second figure of a pair where it is a length: the height under a load.
     pub second_nm: Option<Length>,
-    /// The part, where it is no valve or a part of one: "head bolt 7 stage 2".
+    /// The part, where it is not a valve or a part of one: "head bolt 7 stage 2".
     pub part: Option<String>,
     /// What was looked at, by its key.
     pub check: Option<String>,
@@ -221,7 +221,7 @@ impl Line {
     }
 }
 
-/// An amount that is no length, in the unit it was said in.
+/// An amount that is not a length, in the unit it was said in.
 fn in_unit(amount: Amount) -> Option<(f64, Unit)> {
     match amount {
         Amount::LengthNm(_) => None,

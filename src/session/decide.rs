@@ -103,7 +103,7 @@ fn overlapped(setup: &JobSetup, hearing: &Hearing) -> Decision {
         .say(setup.answer("not_understood", &[]))
 }
 
-/// What is no phrase is other people's talk, unless its words say that it was meant for the tool.
+/// What is not a phrase is other people's talk, unless its words say that it was meant for the tool.
 fn no_phrase(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
     if let Some(decision) = sounds_like_a_value(setup, state, hearing) {
         return decision;

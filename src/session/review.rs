@@ -21,9 +21,9 @@ pub enum ReviewError {
     #[error("the job has no event {0}")]
     NoEvent(u64),
     /// The beginning of the job, or itself a review.
-    #[error("event {0} is no utterance; review the utterance itself")]
+    #[error("event {0} is not an utterance; review the utterance itself")]
     NoUtterance(u64),
-    /// The text given is no whole phrase.
+    /// The text given is not a whole phrase.
     #[error(
         "\"{text}\" cannot be taken: {why}. Type a whole phrase, with cylinder, side and valve, or reject the utterance"
     )]

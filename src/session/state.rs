@@ -135,7 +135,7 @@ impl State {
         self.view.apply(event);
     }
 
-    /// The valves of the question that waits, where an event that is no answer to it closes it.
+    /// The valves of the question that waits, where an event that is not an answer to it closes it.
     #[must_use]
     pub fn leaves_behind(&self, event: &Event) -> Vec<Position> {
         let Some(question) = &self.question else {

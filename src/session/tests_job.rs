@@ -270,7 +270,7 @@ fn a_long_note_takes_every_sentence_until_it_ends() {
         "the seat ring is even all round. the face wants another minute"
     );
     let remaining = state.view.remaining();
-    assert_eq!(remaining.len(), 11, "a sentence of a note is no reading");
+    assert_eq!(remaining.len(), 11, "a sentence of a note is not a reading");
 }
 
 /// Homophones of phrases.tsv's kind: common practice, no source.

@@ -167,7 +167,9 @@ pub(super) fn walk(
         let id = end.id + 1;
         let row = Row::read(found).map_err(failed)?.filter(|r| r.id == id);
         let Some(row) = row else {
-            return corrupt(format!("event {id} is missing, or is no event any more"));
+            return corrupt(format!(
+                "event {id} is missing, or is not an event any more"
+            ));
         };
         let checksum = row.checksum(&end.checksum);
         let stored = found.get_ref(6).map_err(failed)?;

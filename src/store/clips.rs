@@ -13,7 +13,7 @@ pub(super) const FOLDER: &str = "clips";
 /// No utterance is longer: half an hour of sound at 32 kB a second.
 const MOST_BYTES: u64 = 60_000_000;
 
-/// Refuses a name that is no hash, so that no name can lead out of the folder.
+/// Refuses a name that is not a hash, so that no name can lead out of the folder.
 pub(super) fn check_name(name: &str) -> Result<(), Error> {
     let hex = |b: u8| b.is_ascii_digit() || (b'a'..=b'f').contains(&b);
     if name.len() == 64 && name.bytes().all(hex) {

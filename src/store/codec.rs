@@ -73,7 +73,7 @@ pub fn encode(event: &Event) -> Result<String, CodecError> {
 /// Reads an event.
 ///
 /// # Errors
-/// Where it is no event, of a newer format, or has keys that this format does not have.
+/// Where it is not an event, of a newer format, or has keys that this format does not have.
 pub fn decode(body: &str) -> Result<Event, CodecError> {
     let mut stored: Value = serde_json::from_str(body)?;
     let version = stored.as_object_mut().and_then(|keys| keys.remove("v"));

@@ -61,7 +61,7 @@ pub(super) fn no_link(mut options: OpenOptions) -> OpenOptions {
     #[cfg(unix)]
     std::os::unix::fs::OpenOptionsExt::custom_flags(
         &mut options,
-        // Nor is a pipe waited for: it is no file of ours either.
+        // Nor is a pipe waited for: it is not a file of ours either.
         (rustix::fs::OFlags::NOFOLLOW | rustix::fs::OFlags::NONBLOCK)
             .bits()
             .cast_signed(),

@@ -36,7 +36,7 @@ pub(super) fn open(folder: &Path) -> Result<File, Error> {
         .map_err(|e| Error::io(&path, "opening", e))
 }
 
-/// Writes the end of the chain, over what was there. A failure is no failure of the event, which is
+/// Writes the end of the chain, over what was there. A failure is not a failure of the event, which is
 /// stored: the file then names an earlier one.
 pub(super) fn write(mut file: &File, last: &Last) {
     // Always as long, so that one write puts all of it in place.

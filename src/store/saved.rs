@@ -136,7 +136,7 @@ fn look(folder: &Path, what: String) -> Result<(BTreeMap<u64, Row>, Damage), Err
 pub(super) fn damage(folder: &Path, error: Error) -> Error {
     let what = match &error {
         Error::Corrupt { what, .. } => what.clone(),
-        _ => "it is no database any more".to_owned(),
+        _ => "it is not a database any more".to_owned(),
     };
     match look(folder, what) {
         Ok((_, damage)) if damage.kept > 0 => Error::Damaged {

@@ -188,7 +188,7 @@ mod tests {
         // Other words of the same meaning are no rival.
         let same = heard(&[], one, &[("cylinder one exhaust left fifteen", -0.1)]);
         assert_eq!(same.acceptance, Acceptance::Accept);
-        // What was heard is no phrase; a near one is heard instead, a far one is not.
+        // What was heard is not a phrase; a near one is heard instead, a far one is not.
         let near = heard(&[], "on exhaust left fifteen", &[(one, -1.0)]);
         assert_eq!(
             (near.said.as_str(), near.acceptance),

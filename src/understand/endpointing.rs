@@ -18,7 +18,7 @@ pub struct Timeouts {
     pub open_ms: u32,
     /// After the beginning of a phrase.
     pub begun_ms: u32,
-    /// After what is no phrase.
+    /// After what is not a phrase.
     pub astray_ms: u32,
 }
 

@@ -246,7 +246,7 @@ impl Listener {
     }
 
     /// From now on the sound holds the tool's own voice saying `words`: until [`Listener::unmute`] it
-    /// is no utterance, though the level of the noise is still followed.
+    /// is not an utterance, though the level of the noise is still followed.
     pub fn mute(&mut self, words: Vec<String>) {
         self.muted = true;
         self.own_words = words;

@@ -193,7 +193,7 @@ mod tests {
         let error = shell("cat", 5000).render("three").unwrap_err().to_string();
         assert!(
             error.starts_with(
-                "the sound of the speech program `sh`: this is no sound file that can be read"
+                "the sound of the speech program `sh`: this is not a sound file that can be read"
             ),
             "{error}"
         );

@@ -230,7 +230,7 @@ async fn connection(stream: TcpStream, tls: Option<TlsAcceptor>, router: Router)
 }
 
 async fn talk(stream: impl AsyncRead + AsyncWrite + Unpin + Send + 'static, router: Router) {
-    // A client that breaks off is no fault of ours.
+    // A client that breaks off is not a fault of ours.
     let _ = hyper::server::conn::http1::Builder::new()
         .timer(TokioTimer::new())
         .header_read_timeout(PATIENCE)

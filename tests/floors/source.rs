@@ -215,7 +215,7 @@ fn path(
     if i > first {
         out.push((whole, all[first].line));
     }
-    // The other name in `{a as b}` is no path.
+    // The other name in `{a as b}` is not a path.
     if !prefix.is_empty() && text(i) == "as" {
         i += 2;
     }

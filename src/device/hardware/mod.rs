@@ -22,6 +22,7 @@ pub fn microphones() -> Result<Vec<String>, Error> {
     let devices = cpal::default_host().input_devices();
     Ok(devices
         .map_err(|e| named(&e, MICROPHONE, "all"))?
+        .filter(is_device)
         .map(|d| name_of(&d))
         .collect())
 }
@@ -34,8 +35,27 @@ pub fn speakers() -> Result<Vec<String>, Error> {
     let devices = cpal::default_host().output_devices();
     Ok(devices
         .map_err(|e| named(&e, LOUDSPEAKER, "all"))?
+        .filter(is_device)
         .map(|d| name_of(&d))
         .collect())
+}
+
+/// What ALSA lists beside devices: a sink for nothing, and converters of rates and channels.
+const CONVERTERS: [&str; 7] = [
+    "null",
+    "lavrate",
+    "samplerate",
+    "speexrate",
+    "speex",
+    "upmix",
+    "vdownmix",
+];
+
+/// Whether it is a device, or a server that stands for one.
+fn is_device(device: &Device) -> bool {
+    let description = device.description().ok();
+    let driver = description.as_ref().and_then(|d| d.driver());
+    !driver.is_some_and(|driver| CONVERTERS.contains(&driver))
 }
 
 fn name_of(device: &Device) -> String {
@@ -50,8 +70,8 @@ fn find(what: &'static str, wanted: Option<&str>) -> Result<(Device, String), Er
     let host = cpal::default_host();
     let all = || -> Result<Vec<Device>, cpal::Error> {
         match what {
-            MICROPHONE => Ok(host.input_devices()?.collect()),
-            _ => Ok(host.output_devices()?.collect()),
+            MICROPHONE => Ok(host.input_devices()?.filter(is_device).collect()),
+            _ => Ok(host.output_devices()?.filter(is_device).collect()),
         }
     };
     let Some(wanted) = wanted else {
@@ -62,7 +82,7 @@ fn find(what: &'static str, wanted: Option<&str>) -> Result<(Device, String), Er
         let none = || Error::NoDevice {
             what,
             wanted: String::new(),
-            there: "there is none".into(),
+            there: String::new(),
         };
         let device = default.ok_or_else(none)?;
         let name = name_of(&device);
@@ -107,8 +127,8 @@ fn choose(what: &'static str, names: &[String], wanted: &str) -> Result<usize, E
             what,
             wanted: format!(" called \"{wanted}\""),
             there: match names {
-                [] => "there is none".into(),
-                _ => format!("there are: {}", names.join(", ")),
+                [] => String::new(),
+                _ => format!("; there are: {}", names.join(", ")),
             },
         }),
         _ => Err(Error::SeveralDevices {
@@ -219,7 +239,7 @@ mod tests {
         );
         assert_eq!(
             pick("usb").unwrap_err().to_string(),
-            "no microphone found called \"usb\"; there are: Headset, Headset Monitor, Line In. \
+            "there is no microphone called \"usb\"; there are: Headset, Headset Monitor, Line In. \
              Plug one in or choose another"
         );
     }

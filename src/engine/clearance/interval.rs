@@ -17,11 +17,11 @@ pub struct Interval {
     pub high: Option<Length>,
 }
 
-/// Why a feeler reading is no interval.
+/// Why a feeler reading is not an interval.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum GapError {
     /// Zero or less; "no gap" is what is meant where no blade goes.
-    #[error("a clearance is more than zero; where no blade goes, say \"no gap\"")]
+    #[error("a clearance is more than zero; if no blade goes, say \"no gap\"")]
     NotPositive,
     /// A blade goes that is not smaller than the one that does not.
     #[error("the blade that goes must be smaller than the one that does not")]
@@ -306,15 +306,15 @@ impl Verdict {
                 "Make sure that the lobe points away; fit a shim at least {} thinner and measure again.",
                 target.show(unit)
             )),
-            Self::Tight => Some(
-                "Find the largest blade that goes; where none does, say \"no gap\".".to_owned(),
-            ),
+            Self::Tight => {
+                Some("Find the largest blade that goes; if none does, say \"no gap\".".to_owned())
+            }
             Self::Loose | Self::Open if interval.low.is_some() => {
                 Some(larger(interval, blades, unit))
             }
-            Self::Loose | Self::Open => Some(
-                "Find the largest blade that goes; where none does, say \"no gap\".".to_owned(),
-            ),
+            Self::Loose | Self::Open => {
+                Some("Find the largest blade that goes; if none does, say \"no gap\".".to_owned())
+            }
             Self::Contradictory | Self::Refitted => Some("Measure it again.".to_owned()),
             Self::Unmeasured => Some("Measure it.".to_owned()),
         }

@@ -67,7 +67,7 @@ pub enum PinError {
     #[error("a camshaft sprocket of {0} teeth: expected 10 to 200")]
     Teeth(i64),
     /// A count that cannot be.
-    #[error("{0} pins: expected 1 or more where the pin at the mark is \"one\", else 0 or more")]
+    #[error("{0} pins: expected 1 or more if the pin at the mark is \"one\", else 0 or more")]
     Count(i64),
 }
 

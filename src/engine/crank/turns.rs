@@ -147,7 +147,7 @@ pub enum TurnError {
     },
     /// Cam angles that cannot be.
     #[error(
-        "cam timing: {0} milli-degrees is no opening or closing angle (-60000 to 120000) or margin (0 to 60000)"
+        "cam timing: {0} milli-degrees is not an opening or closing angle (-60000 to 120000) or margin (0 to 60000)"
     )]
     Angle(i64),
     /// A grid that does not close.

@@ -130,7 +130,7 @@ pub fn after_cut(
                 (Verdict::OutOfLimit, format!("{nearest}. {words}"))
             } else if most < drop_nm {
                 let words = format!(
-                    "Stop before cutting: no shim is thin enough; the valve may move {} at most. Replace the seat, or grind the tip only where the manual allows it",
+                    "Stop before cutting: no shim is thin enough; the valve may move {} at most. Replace the seat, or grind the tip, but only if the manual allows it",
                     most.show(unit)
                 );
                 (Verdict::OutOfLimit, format!("{nearest}. {words}"))

@@ -19,7 +19,7 @@ pub struct Fit {
 }
 
 /// Clearance of `parts` (stem, journal or bucket diameters, as called at several heights) in
-/// `bores`: `bore - part`, the worst pair judged. A press fit is no running fit: the worst pair
+/// `bores`: `bore - part`, the worst pair judged. A press fit is not a running fit: the worst pair
 /// may not be below zero, the best pair may not either.
 ///
 /// # Errors

@@ -9,7 +9,7 @@ use crate::measure::{Decimal, Unit};
 use crate::measure::{ratio, scaled};
 use serde::Serialize;
 
-/// `value` in whole pascals; `None` if it does not fit or is no pressure.
+/// `value` in whole pascals; `None` if it does not fit or is not a pressure.
 #[must_use]
 pub fn to_pa(value: Decimal, unit: Unit) -> Option<i64> {
     unit.convert(value, Unit::Bar, 5).map(Decimal::mantissa)
@@ -70,7 +70,7 @@ pub enum PressureError {
     #[error("{0} compression reading(s): a spread needs two or more")]
     TooFew(usize),
     /// A reading that cannot be.
-    #[error("cylinder {cylinder}: {pa} Pa is no compression, expected 0 to 10 MPa")]
+    #[error("cylinder {cylinder}: {pa} Pa is not a compression, expected 0 to 10 MPa")]
     Reading {
         /// Which.
         cylinder: u8,

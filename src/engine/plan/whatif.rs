@@ -28,7 +28,9 @@ pub enum WhatIfError {
     )]
     Key(String),
     /// Not a length above zero.
-    #[error("\"{text}\" is no {what}: expected a number above zero in {unit}, such as {example}")]
+    #[error(
+        "\"{text}\" is not a {what}: expected a number above zero in {unit}, such as {example}"
+    )]
     Size {
         /// As asked.
         text: String,
@@ -41,7 +43,7 @@ pub enum WhatIfError {
     },
     /// Not a range.
     #[error(
-        "\"{0}\" is no series: expected FROM:TO:STEP, such as 2.00:3.50:0.025, or sizes with commas"
+        "\"{0}\" is not a series: expected FROM:TO:STEP, such as 2.00:3.50:0.025, or sizes with commas"
     )]
     Series(String),
     /// The target lies outside the set band.

@@ -66,7 +66,7 @@ fn build(file: &File) -> Result<Profile, Wrong> {
         return wrong(
             file.key.span(),
             format!(
-                "\"{key}\" is no key: expected small letters, digits and _, such as \"triple\""
+                "\"{key}\" is not a key: expected small letters, digits and _, such as \"triple\""
             ),
         );
     }
@@ -226,7 +226,7 @@ fn valves(names: &Spanned<Vec<Text>>) -> Result<Vec<Valve>, Wrong> {
             return wrong(
                 text.span(),
                 format!(
-                    "\"{}\" is no valve name: expected left, middle, right, front, rear, inner or outer",
+                    "\"{}\" is not a valve name: expected left, middle, right, front, rear, inner or outer",
                     text.get_ref()
                 ),
             );
@@ -382,7 +382,7 @@ fn blades(table: &Spanned<FeelerTable>) -> Result<Vec<Length>, Wrong> {
 fn torque(table: &TorqueTable) -> Result<Torque, Wrong> {
     let kind = |key: &Text| {
         Fastener::from_key(key.get_ref()).map_or_else(
-            || wrong(key.span(), format!("\"{}\" is no kind of bolt: expected head_bolt, side_bolt, cam_cap, cover_bolt, sprocket_bolt or tensioner_bolt", key.get_ref())),
+            || wrong(key.span(), format!("\"{}\" is not a kind of bolt: expected head_bolt, side_bolt, cam_cap, cover_bolt, sprocket_bolt or tensioner_bolt", key.get_ref())),
             Ok,
         )
     };

@@ -160,7 +160,7 @@ fn wrong_files_say_where_and_what_was_expected() {
         (
             "valves = [\"left\", \"right\"]",
             "valves = [\"left\", \"upper\"]",
-            "\"upper\" is no valve name",
+            "\"upper\" is not a valve name",
         ),
         (
             "valves = [\"left\", \"right\"]",

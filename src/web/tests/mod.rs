@@ -395,7 +395,7 @@ fn a_phone_sends_frames_and_is_told_to_speak() {
     assert_eq!(&got, b"\x82\x04RIFF");
     phone.write_all(&message(1, b"played")).unwrap();
     port.played.recv_timeout(Duration::from_secs(20)).unwrap();
-    // A newer phone takes its place, and what is no frame ends a connection.
+    // A newer phone takes its place, and what is not a frame ends a connection.
     let mut second = websocket(&bench);
     second
         .write_all(&message(1, b"{\"rate_hz\":44100}"))
