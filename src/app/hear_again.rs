@@ -97,7 +97,7 @@ fn hear(folder: &Path, model: &Path, seen: &Mutex<Seen>) -> Result<()> {
         let wav = event.sound.as_ref().map(|s| (s, job.clip(&s.sha256)));
         if let Some((_, Err(error))) = &wav {
             // The others are heard all the same.
-            lost.push(format!("event {}: {}", event.id, in_words(&error)));
+            lost.push(format!("event {}: {}", event.id, in_words(error)));
             lock(seen).progress.done += 1;
         }
         if let Some((sound, Ok(wav))) = wav {
