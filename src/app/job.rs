@@ -298,7 +298,7 @@ impl Job {
     #[must_use]
     pub fn typed(&self, text: &str) -> Hearing {
         let interpretation = self.interpreter().of(text);
-        Hearing::certain(text.to_owned(), interpretation, now_ms())
+        Hearing::typed(text.to_owned(), interpretation, now_ms())
     }
 
     /// A command that a key or a button gives, without words.
@@ -311,7 +311,7 @@ impl Job {
             place: Whereabouts::default(),
             meaning: Meaning::Command(command),
         });
-        self.take(Hearing::certain(said, interpretation, now_ms()), None)
+        self.take(Hearing::typed(said, interpretation, now_ms()), None)
     }
 }
 

@@ -138,7 +138,7 @@ mod tests {
         for text in heard {
             let words = text.trim_start_matches("… ");
             let interpretation = job.interpreter().of(words);
-            let mut hearing = Hearing::certain(words.to_owned(), interpretation, 0);
+            let mut hearing = Hearing::typed(words.to_owned(), interpretation, 0);
             if text.starts_with('…') {
                 hearing.acceptance = Acceptance::Confirm;
                 hearing.doubted = events.last().map(|e| e.id);

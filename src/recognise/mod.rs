@@ -4,13 +4,13 @@
 //! what was heard; forced decoding ([`Recogniser::score`]) says how well given phrases fit the
 //! same sound.
 
-mod header;
-mod legal;
-mod pace;
+mod constrained;
+mod model_file;
+mod prefix_cache;
 mod scripted;
-mod step;
 mod text;
-mod tokens;
+mod threads;
+mod tokenizer;
 mod whisper;
 
 pub use scripted::Scripted;

@@ -11,12 +11,12 @@ use whisper_rs::{
     WhisperState, get_lang_id, get_lang_str,
 };
 
-use super::header::check_header;
-use super::legal::{Search, written};
-use super::pace::Pace;
-use super::step::{Memory, Step};
+use super::constrained::{Search, written};
+use super::model_file::check_header;
+use super::prefix_cache::{PrefixCache, Step};
 use super::text::is_looped;
-use super::tokens::Tokeniser;
+use super::threads::Threads;
+use super::tokenizer::Tokenizer;
 use super::{Candidate, Error, Recogniser, SAMPLE_RATE_HZ, Transcript, words};
 use crate::grammar::Grammar;
 
@@ -62,15 +62,15 @@ struct Special {
 pub struct Whisper {
     weights: String,
     state: WhisperState,
-    tokeniser: Arc<Tokeniser>,
+    tokenizer: Arc<Tokenizer>,
     special: Special,
     window: Window,
-    pace: Pace,
+    threads: Threads,
     language: &'static str,
     multilingual: bool,
     text_room: usize,
     /// The steps known of the utterance heard last.
-    memory: Option<Memory>,
+    cache: Option<PrefixCache>,
     /// Tokens of the grammar's words, each spelt once.
     spelt: HashMap<String, Vec<i32>>,
 }
@@ -101,23 +101,23 @@ impl Whisper {
         let mut whisper = Self {
             weights: String::new(),
             state: context.create_state().map_err(failed("start"))?,
-            tokeniser: Arc::new(tokeniser(&context)?),
+            tokenizer: Arc::new(tokenizer(&context)?),
             special: special(&context),
             window,
-            pace: Pace::new(threads),
+            threads: Threads::new(threads),
             language: "en",
             multilingual: context.is_multilingual(),
             text_room: usize::try_from(context.n_text_ctx()).unwrap_or(0) / 2 - 4,
-            memory: None,
+            cache: None,
             spelt: HashMap::new(),
         };
         for most in [false, false, true, true] {
             if most {
-                whisper.pace.try_most();
+                whisper.threads.try_most();
             }
             whisper.hear(&vec![0.0; 2 * SAMPLE_RATE_HZ])?;
         }
-        whisper.memory = None;
+        whisper.cache = None;
         Ok(whisper)
     }
 
@@ -145,7 +145,7 @@ impl Whisper {
         if let Some(mark) = self.special.prompt.get_mut(1) {
             *mark = self.special.first_language + id;
         }
-        let mut hint = self.tokeniser.encode(hint);
+        let mut hint = self.tokenizer.encode(hint);
         hint.truncate(HINT_TOKENS);
         if !hint.is_empty() {
             let before = std::iter::once(self.special.previous).chain(hint.iter().copied());
@@ -163,7 +163,7 @@ impl Whisper {
             Window::Fitted => (sound.len().div_ceil(FRAME) + MARGIN_FRAMES).min(FULL_FRAMES),
         };
         let mut params = FullParams::new(SamplingStrategy::Greedy { best_of: 1 });
-        params.set_n_threads(i32::try_from(self.pace.threads()).unwrap_or(1));
+        params.set_n_threads(i32::try_from(self.threads.now()).unwrap_or(1));
         params.set_audio_ctx(i32::try_from(frames).unwrap_or(0));
         params.set_language(Some(self.language));
         params.set_no_timestamps(true);
@@ -183,23 +183,23 @@ impl Whisper {
         self.state
             .full(params, &sound)
             .map_err(failed("hear the sound"))?;
-        self.pace
+        self.threads
             .took(frames, begun.elapsed().as_secs_f32() * 1_000.0);
         Ok(())
     }
 
     /// The step after `text`, computed once an utterance.
     fn step(&mut self, text: &[i32]) -> Result<Arc<Step>, Error> {
-        let memory = self.memory.as_mut().ok_or(Error::NothingHeard)?;
+        let cache = self.cache.as_mut().ok_or(Error::NothingHeard)?;
         let (state, special) = (&mut self.state, &self.special);
-        memory.step(text, &mut |token, place| {
+        cache.step(text, &mut |token, place| {
             let logits = feed(state, token, special.prompt.len() + place)?;
             Ok(Step::new(logits, special.eot))
         })
     }
 
     fn knows(&self, text: &[i32]) -> bool {
-        self.memory.as_ref().is_some_and(|m| m.knows(text))
+        self.cache.as_ref().is_some_and(|m| m.knows(text))
     }
 
     /// Feeds the prompt's last token again (the ones before are still in place after `encode`).
@@ -221,11 +221,11 @@ impl Recogniser for Whisper {
     }
 
     fn hear(&mut self, pcm_16k: &[f32]) -> Result<Transcript, Error> {
-        self.memory = None;
+        self.cache = None;
         self.encode(pcm_16k)?;
         let root = self.begin()?;
         let nothing_p = root.logp(self.special.eot).exp();
-        self.memory = Some(Memory::new(root));
+        self.cache = Some(PrefixCache::new(root));
 
         let eot = self.special.eot;
         let room = (8 + pcm_16k.len() * 7 / SAMPLE_RATE_HZ).min(self.text_room);
@@ -245,7 +245,7 @@ impl Recogniser for Whisper {
         let text_logp: f32 = taken.iter().map(|t| t.1).sum();
         let spelt: Vec<u8> = taken
             .iter()
-            .flat_map(|t| self.tokeniser.bytes(t.0))
+            .flat_map(|t| self.tokenizer.bytes(t.0))
             .copied()
             .collect();
         Ok(Transcript {
@@ -261,8 +261,8 @@ impl Recogniser for Whisper {
         let mut scores = Vec::with_capacity(phrases.len());
         for phrase in phrases {
             let spelt: Vec<String> = phrase.split_whitespace().map(written).collect();
-            let tokens = self.tokeniser.encode(&spelt.join(" "));
-            if self.memory.is_some() && tokens.len() > self.text_room {
+            let tokens = self.tokenizer.encode(&spelt.join(" "));
+            if self.cache.is_some() && tokens.len() > self.text_room {
                 return Err(Error::PhraseTooLong {
                     phrase: (*phrase).to_owned(),
                     found: tokens.len(),
@@ -284,12 +284,12 @@ impl Recogniser for Whisper {
         least_logp: f32,
         steps: usize,
     ) -> Result<Vec<Candidate>, Error> {
-        let most = self.memory.as_ref().ok_or(Error::NothingHeard)?.len() + steps;
-        let tokeniser = self.tokeniser.clone();
+        let most = self.cache.as_ref().ok_or(Error::NothingHeard)?.len() + steps;
+        let tokenizer = self.tokenizer.clone();
         let spelt = std::mem::take(&mut self.spelt);
         let (eot, room) = (self.special.eot, self.text_room);
         let mut ask = |text: &[i32]| {
-            let known = self.memory.as_ref().map_or(0, Memory::len);
+            let known = self.cache.as_ref().map_or(0, PrefixCache::len);
             if text.len() > room || known >= most && !self.knows(text) {
                 return Ok(None);
             }
@@ -303,7 +303,7 @@ impl Recogniser for Whisper {
                 if let Some(tokens) = known.get(word) {
                     return tokens.clone();
                 }
-                let tokens = tokeniser.encode(&written(word));
+                let tokens = tokenizer.encode(&written(word));
                 known.insert(word.to_owned(), tokens.clone());
                 tokens
             },
@@ -347,12 +347,12 @@ fn padded(pcm: &[f32]) -> Result<Vec<f32>, Error> {
     Ok(sound)
 }
 
-fn tokeniser(context: &WhisperContext) -> Result<Tokeniser, Error> {
+fn tokenizer(context: &WhisperContext) -> Result<Tokenizer, Error> {
     let text = 0..context.token_eot();
     let bytes = text.map(|id| context.token_to_bytes(id).map(<[u8]>::to_vec));
     let bytes: Result<_, WhisperError> = bytes.collect();
     bytes
-        .map(Tokeniser::new)
+        .map(Tokenizer::new)
         .map_err(failed("read its vocabulary"))
 }
 
@@ -388,13 +388,13 @@ mod tests {
         let mut params = WhisperContextParameters::new();
         params.use_gpu(false);
         let context = WhisperContext::new_with_params(&model, params).unwrap();
-        let tokeniser = tokeniser(&context).unwrap();
+        let tokenizer = tokenizer(&context).unwrap();
         let golden = std::fs::read_to_string(root.join("fixtures/tokens/golden.tsv")).unwrap();
         let mut different = Vec::new();
         for line in golden.lines() {
             let (phrase, tokens) = line.rsplit_once('\t').unwrap();
             let tokens: Vec<i32> = tokens.split(' ').map(|t| t.parse().unwrap()).collect();
-            let ours = tokeniser.encode(phrase);
+            let ours = tokenizer.encode(phrase);
             if ours != tokens {
                 different.push(format!("{phrase}: {ours:?}, not {tokens:?}"));
             }

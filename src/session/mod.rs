@@ -104,9 +104,9 @@ pub struct Hearing {
 }
 
 impl Hearing {
-    /// Words that are certain: typed, or a key's.
+    /// Words that were typed, or a key's: there is no doubt what was said.
     #[must_use]
-    pub const fn certain(said: String, interpretation: Heard, at_ms: i64) -> Self {
+    pub const fn typed(said: String, interpretation: Heard, at_ms: i64) -> Self {
         Self {
             said,
             interpretation,

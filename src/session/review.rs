@@ -131,7 +131,7 @@ fn typed(
     let mut state = State::fold(setup, before);
     (state.question, state.standing_by) = (None, false);
     let interpretation = Interpreter::new(setup, &state, &Interpretations::default()).of(text);
-    let hearing = Hearing::certain(text.to_owned(), interpretation, at_ms);
+    let hearing = Hearing::typed(text.to_owned(), interpretation, at_ms);
     let decision = doubt::decide(setup, &state, &hearing);
     let proposed = decision.facts.iter().find_map(|f| match f {
         Fact::Asked(question) => Some(question.proposed.clone()),

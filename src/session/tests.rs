@@ -32,7 +32,7 @@ fn hearing(setup: &JobSetup, state: &State, said: &str, acceptance: Acceptance) 
     let meant = meant(setup, state, said);
     Hearing {
         acceptance,
-        ..Hearing::certain(said.to_owned(), meant, 0)
+        ..Hearing::typed(said.to_owned(), meant, 0)
     }
 }
 

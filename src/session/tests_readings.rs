@@ -13,7 +13,7 @@ fn say(setup: &JobSetup, all: &[&str]) -> (State, Vec<Event>) {
     let mut last = Vec::new();
     for said in all {
         let meant = Interpreter::new(setup, &state, &Interpretations::default()).of(said);
-        let hearing = Hearing::certain((*said).to_owned(), meant, 0);
+        let hearing = Hearing::typed((*said).to_owned(), meant, 0);
         last = Vec::new();
         for one in one_by_one(setup, &state, hearing) {
             let event = step(setup, &state, one);

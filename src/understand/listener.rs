@@ -67,7 +67,7 @@ pub trait Conversation {
     /// As [`Conversation::take`].
     fn say(&mut self, text: &str) -> Result<Vec<Event>> {
         let interpretation = self.interpreter().of(text);
-        self.take(Hearing::certain(text.to_owned(), interpretation, 0), None)
+        self.take(Hearing::typed(text.to_owned(), interpretation, 0), None)
     }
 }
 

@@ -30,11 +30,7 @@ const RUNS: usize = 21;
 fn said(job: &Job, state: &State, text: &str) -> Event {
     let known = Interpretations::default();
     let meant = Interpreter::new(&job.setup, state, &known).of(text);
-    step(
-        &job.setup,
-        state,
-        Hearing::certain(text.to_owned(), meant, 0),
-    )
+    step(&job.setup, state, Hearing::typed(text.to_owned(), meant, 0))
 }
 
 fn median(job: &Job, text: &str) -> Duration {

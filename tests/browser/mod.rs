@@ -268,7 +268,7 @@ fn long_job(folder: &Path, utterances: usize) -> String {
                 };
                 (near, interpreter.of(rival))
             }),
-            ..Hearing::certain(
+            ..Hearing::typed(
                 said.clone(),
                 interpreter.of(&said),
                 1_700_000_000_000 + i as i64 * 5_000,

@@ -189,7 +189,7 @@ fn spoken(bytes: &[u8]) {
             let line: String = line.chars().take(200).collect();
             let known = Interpretations::default();
             let meant = Interpreter::new(&job.setup, &state, &known).of(&line);
-            let event = step(&job.setup, &state, Hearing::certain(line, meant, 0));
+            let event = step(&job.setup, &state, Hearing::typed(line, meant, 0));
             store::encode(&event).unwrap();
             state.apply(&event);
         }

@@ -4,7 +4,7 @@
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
-use super::step::Step;
+use super::prefix_cache::Step;
 use super::{Candidate, Error};
 use crate::grammar::{Net, Stand};
 

@@ -1,18 +1,18 @@
 //! Text -> tokens, the way the model was trained to write it.
 //!
-//! whisper.cpp's own tokeniser takes the longest piece first, which is not always the piece the
+//! whisper.cpp's own tokenizer takes the longest piece first, which is not always the piece the
 //! model writes. This is byte-pair encoding as published with GPT-2, whose token numbers are in
 //! the order of the merges, so the vocabulary alone is enough.
 
 use std::collections::HashMap;
 
 /// The model's text tokens.
-pub(super) struct Tokeniser {
+pub(super) struct Tokenizer {
     ids: HashMap<Vec<u8>, i32>,
     bytes: Vec<Vec<u8>>,
 }
 
-impl Tokeniser {
+impl Tokenizer {
     /// From the bytes of each text token, in the order of their numbers.
     pub(super) fn new(bytes: Vec<Vec<u8>>) -> Self {
         let ids = bytes.iter().cloned().zip(0..).collect();
@@ -107,10 +107,10 @@ mod tests {
         // Numbers are merge order: "bc" (4) joins before "ab" (5), so "abc" is a+bc, though "abc"
         // could also be reached from "ab".
         let tokens = [" ", "a", "b", "c", "bc", "ab"];
-        let tokeniser = Tokeniser::new(tokens.map(|t| t.as_bytes().to_vec()).to_vec());
-        assert_eq!(tokeniser.encode("abc"), [0, 1, 4]);
-        assert_eq!(tokeniser.encode(" ab  b "), [0, 5, 0, 2]);
-        assert_eq!(tokeniser.bytes(4), b"bc");
-        assert!(tokeniser.bytes(99).is_empty());
+        let tokenizer = Tokenizer::new(tokens.map(|t| t.as_bytes().to_vec()).to_vec());
+        assert_eq!(tokenizer.encode("abc"), [0, 1, 4]);
+        assert_eq!(tokenizer.encode(" ab  b "), [0, 5, 0, 2]);
+        assert_eq!(tokenizer.bytes(4), b"bc");
+        assert!(tokenizer.bytes(99).is_empty());
     }
 }

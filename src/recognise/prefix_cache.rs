@@ -1,4 +1,4 @@
-//! The decoder's opinion at one place of a text, and the memory of those already asked for.
+//! The decoder's opinion at one place of a text, and the cache of those already asked for.
 
 use std::collections::HashMap;
 use std::sync::Arc;
@@ -44,13 +44,13 @@ impl Step {
 
 /// The steps after texts of the utterance heard last, each computed once.
 #[derive(Default)]
-pub(super) struct Memory {
+pub(super) struct PrefixCache {
     steps: HashMap<Vec<i32>, Arc<Step>>,
     /// The text whose keys and values the decoder holds.
     fed: Vec<i32>,
 }
 
-impl Memory {
+impl PrefixCache {
     /// Of a new utterance, of which only the step before the first word is known.
     pub(super) fn new(root: Step) -> Self {
         Self {
@@ -109,17 +109,17 @@ mod tests {
 
     #[test]
     fn steps_are_computed_once_and_shared_beginnings_are_not_fed_again() {
-        let mut memory = Memory::new(Step::new(&[0.0, 1.0], 1));
+        let mut cache = PrefixCache::new(Step::new(&[0.0, 1.0], 1));
         let mut fed = Vec::new();
         for text in [&[0, 0][..], &[0], &[0, 1], &[1], &[0, 0, 1], &[]] {
             let mut feed = |token: i32, place: usize| -> Result<Step, ()> {
                 fed.push((token, place));
                 Ok(Step::new(&[token as f32, place as f32], 1))
             };
-            memory.step(text, &mut feed).unwrap();
+            cache.step(text, &mut feed).unwrap();
         }
         let wanted = [(0, 0), (0, 1), (1, 1), (1, 0), (0, 0), (0, 1), (1, 2)];
         assert_eq!(fed, wanted);
-        assert_eq!(memory.len(), 6);
+        assert_eq!(cache.len(), 6);
     }
 }

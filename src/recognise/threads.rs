@@ -6,14 +6,14 @@ const TOO_SLOW: f32 = 1.2;
 
 /// What one frame of sound has cost with one thread and with more.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct Pace {
+pub(super) struct Threads {
     most: usize,
     now: usize,
     /// Milliseconds a frame with one thread.
     alone_ms: f32,
 }
 
-impl Pace {
+impl Threads {
     /// One thread at first, `most` where they turn out to be quicker.
     pub(super) const fn new(most: usize) -> Self {
         Self {
@@ -23,7 +23,7 @@ impl Pace {
         }
     }
 
-    pub(super) const fn threads(&self) -> usize {
+    pub(super) const fn now(&self) -> usize {
         self.now
     }
 
@@ -50,16 +50,16 @@ mod tests {
 
     #[test]
     fn threads_that_do_not_help_are_given_up() {
-        let mut pace = Pace::new(2);
-        pace.took(100, 90.0);
-        pace.took(100, 80.0);
-        pace.try_most();
-        pace.took(100, 50.0);
-        assert_eq!(pace.threads(), 2);
-        pace.took(200, 150.0);
-        assert_eq!(pace.threads(), 2);
-        pace.took(100, 4_000.0);
-        pace.took(100, 20.0);
-        assert_eq!(pace.threads(), 1);
+        let mut threads = Threads::new(2);
+        threads.took(100, 90.0);
+        threads.took(100, 80.0);
+        threads.try_most();
+        threads.took(100, 50.0);
+        assert_eq!(threads.now(), 2);
+        threads.took(200, 150.0);
+        assert_eq!(threads.now(), 2);
+        threads.took(100, 4_000.0);
+        threads.took(100, 20.0);
+        assert_eq!(threads.now(), 1);
     }
 }
