@@ -2,7 +2,7 @@
 
 use super::args::Demo;
 use super::faces::Terminal;
-use super::{sheet, show};
+use super::sheet;
 use crate::app::in_words::in_words;
 use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces, Input, SessionLoop};
