@@ -102,7 +102,7 @@ fn spoil(kind: &str, sound: &[f32], other: &[f32], dice: &mut Dice) -> (Vec<f32>
             out.drain(..start);
         }
         "ended in a word" => {
-            let end = sound.len() * 7 / 10 + dice.below(1_600);
+            let end = sound.len() - RATE_HZ as usize / 5 - 1_600 - dice.below(1_600);
             out.truncate(end);
         }
         // 10 dB below.
