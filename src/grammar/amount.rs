@@ -95,6 +95,10 @@ fn pointed(raw: &str, said: Decimal, quantity: Quantity, scope: &Scope) -> Vec<E
     if quantity == Quantity::Clearance && fraction.len() == 1 && whole.chars().all(|c| c == '0') {
         all.push((said.shifted(1), LengthUnit::Millimetre, false));
     }
+    // "Twenty and a half" is of hundredths, between two blades: asked.
+    if quantity == Quantity::Clearance && whole.len() == 2 {
+        all.push((said.shifted(2), LengthUnit::Millimetre, true));
+    }
     all
 }
 

@@ -34,6 +34,11 @@ pub(super) fn readings(m: &Match) -> Vec<Match> {
     all
 }
 
+/// "The other one": a valve of the pair that is open, named so by the person.
+pub(super) fn of_the_open_pair(m: &Match) -> bool {
+    m.slot("sister").is_some() && m.slot("carried").is_none()
+}
+
 /// Whether two readings of one breath are surely two. In "one inlet left fifteen" the "one" is no
 /// value of the open valve, and in "… no, two inlet right" the "two" none of the valve before.
 pub(super) fn are_apart(part: &Match, next: &Match) -> bool {

@@ -1,6 +1,7 @@
 //! Clearances as feeler blades show them: of one valve, of several, of a gap under a straight edge.
 
 use super::amount::{self, Candidate};
+use super::breath;
 use super::meaning::{Group, Meaning, Whereabouts};
 use super::net::Match;
 use super::refusal::{Refusal, refuse};
@@ -75,8 +76,10 @@ pub(super) fn clearance(
     let mut all = blades(m, row, None, scope)?;
     // "Okay, ten" and "ten is fine" may be said to anybody; "eighteen doesn't, two inlet left" of the valve before.
     let judged = m.all("goes").chain(m.all("stops")).count();
-    let loosely = m.slot("lead").is_some() && single(m) || m.slot("soft").is_some() && judged == 1;
-    let to_anybody = place.is_empty() && loosely;
+    let loosely = m.slot("lead").is_some() && single(m) || m.slot("soft").is_some() && judged <= 1;
+    // "The other one is eighteen" may be said of anything too.
+    let unplaced = place.is_empty() || breath::of_the_open_pair(m);
+    let to_anybody = unplaced && loosely;
     let of_the_one_before = m.slot("last").is_some()
         && scope
             .open

@@ -87,12 +87,11 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
     let slot = |name| m.slot(name).unwrap_or_default().to_owned();
     Ok(match phrase.means {
         // "Right valve" is the sister of the open one, and nothing where none is open.
-        Means::Open if m.slot("sister").is_some() && scope.open.is_none() => Vec::new(),
+        _ if breath::of_the_open_pair(m) && scope.open.is_none() => Vec::new(),
         Means::Open => vec![said(Meaning::Open)],
         Means::Answer => vec![said(Meaning::Answer)],
-        Means::Note => vec![said(Meaning::Note(
-            m.slot("text").unwrap_or_default().to_owned(),
-        ))],
+        Means::Note if m.slot("here").is_some() => vec![said(Meaning::Seen(slot("text")))],
+        Means::Note => vec![said(Meaning::Note(slot("text")))],
         Means::Clearance if gap::is_unlikely(m, &place) => Vec::new(),
         // With a shim called at this valve just before, or while shims are fitted, a single number may
         // be one.
@@ -157,6 +156,7 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
         Means::Task => vec![said(Meaning::Task {
             kind: slot("kind"),
             text: slot("text"),
+            unsure: m.slot("doubt").is_some(),
         })],
         Means::Ticked => vec![said(Meaning::Tick(slot("text")))],
         Means::StageBegun | Means::StageDone => vec![said(Meaning::Stage {
@@ -171,6 +171,22 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
         Means::ShimSpare => shim::spare(m, scope)?.into_iter().map(said).collect(),
         Means::Command(command) => vec![said(Meaning::Command(command))],
     })
+}
+
+fn is_doubtful(said: &Said) -> bool {
+    matches!(said.meaning, Meaning::Reading { unusual: true, .. })
+}
+
+/// Whether two ways to read a phrase come to the same, one of them perhaps less certain.
+fn is_the_same(one: &Said, other: &Said) -> bool {
+    let surely = |said: &Said| {
+        let mut said = said.clone();
+        if let Meaning::Reading { unusual, .. } = &mut said.meaning {
+            *unusual = false;
+        }
+        said
+    };
+    surely(one) == surely(other)
 }
 
 /// "dowels2", or "dowels" and a count of its own: an item and how many.
@@ -189,8 +205,10 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
         match one {
             Ok(said) => {
                 for s in said {
-                    if !accepted.contains(&s) {
-                        accepted.push(s);
+                    match accepted.iter_mut().find(|a| is_the_same(a, &s)) {
+                        Some(known) if is_doubtful(&s) => *known = s,
+                        Some(_) => {}
+                        None => accepted.push(s),
                     }
                 }
             }

@@ -108,6 +108,8 @@ pub enum Meaning {
         kind: String,
         /// In words.
         text: String,
+        /// It may have been said to anybody.
+        unsure: bool,
     },
     /// A task is done: the one with these words.
     Tick(String),
@@ -120,6 +122,8 @@ pub enum Meaning {
     },
     /// A note.
     Note(String),
+    /// What is seen at a valve, in words: a note of the one that is named, or was named last.
+    Seen(String),
     /// Several readings, or several sizes of spares, in one breath.
     Several(Vec<Said>),
     /// "What if I cut that much?" Nothing is stored.

@@ -80,6 +80,7 @@ pub enum Command {
     NextBolt,
     HowMuchCut,
     DisregardTwo,
+    DisregardIfMeant,
     SecondRound,
     Help,
     ReadAgain,
@@ -87,6 +88,10 @@ pub enum Command {
     PartOfNote,
     AQuestion,
     Swapped,
+    Tightest,
+    Loosest,
+    ReadAll,
+    Fitted,
 }
 
 impl Command {
@@ -98,6 +103,7 @@ impl Command {
             Self::Affirm
                 | Self::Negative
                 | Self::Disregard
+                | Self::DisregardIfMeant
                 | Self::ReadAgain
                 | Self::Changed
                 | Self::PartOfNote
@@ -132,6 +138,9 @@ impl Command {
                 | Self::WhatTorque
                 | Self::NextBolt
                 | Self::HowMuchCut
+                | Self::Tightest
+                | Self::Loosest
+                | Self::ReadAll
                 | Self::Help
         )
     }
@@ -233,6 +242,7 @@ keyed!(Command {
     NextBolt = "next_bolt",
     HowMuchCut = "how_much_cut",
     DisregardTwo = "disregard_two",
+    DisregardIfMeant = "disregard_if_meant",
     SecondRound = "second_round",
     Help = "help",
     ReadAgain = "read_again",
@@ -240,6 +250,10 @@ keyed!(Command {
     PartOfNote = "part_of_note",
     AQuestion = "a_question",
     Swapped = "swapped",
+    Tightest = "tightest",
+    Loosest = "loosest",
+    ReadAll = "read_all",
+    Fitted = "fitted",
 });
 
 impl<'de> Deserialize<'de> for Means {

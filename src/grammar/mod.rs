@@ -152,6 +152,17 @@ impl Grammar {
         self.words_of(text).iter().any(|w| self.sides.contains(w))
     }
 
+    /// Whether a text names a cylinder and a side, one after the other.
+    #[must_use]
+    pub fn names_a_place(&self, text: &str) -> bool {
+        let words = self.words_of(text);
+        let is_side = |w: &String| self.sides.contains(w) && !self.net.is_plain(w);
+        let is_cylinder = |w: &String| self.cylinders.contains(w);
+        words.windows(2).any(|pair| {
+            is_cylinder(&pair[0]) && is_side(&pair[1]) || is_side(&pair[0]) && is_cylinder(&pair[1])
+        })
+    }
+
     /// Whether a text is a phrase.
     fn is_phrase(&self, text: &str) -> bool {
         let words = self.words_of(text);

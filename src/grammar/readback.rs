@@ -63,6 +63,9 @@ struct Whole {
     /// Twenty to ninety.
     tens: [String; 8],
     hundred: String,
+    /// Stands after the hundreds: "one hundred and four".
+    #[serde(default)]
+    and: String,
 }
 
 fn or() -> String {
@@ -187,6 +190,7 @@ impl Wording {
             small,
             tens,
             hundred,
+            and,
         }) = &self.whole
         else {
             return self.number(&number.to_string());
@@ -201,23 +205,32 @@ impl Wording {
                 format!("{} {}", self.whole(hundreds), self.whole(rest))
             }
             (hundreds @ 1..10, rest) => {
-                format!("{} {hundred} {}", at(small, hundreds), self.whole(rest))
+                let words = format!("{} {hundred} {and}", at(small, hundreds));
+                format!("{} {}", words.trim_end(), self.whole(rest))
             }
             _ => self.number(&number.to_string()),
         }
     }
 
-    /// A decimal, digit by digit: "point one five", "two point six oh".
+    /// A decimal: "point one five", "two point six oh", "eleven point five". Only what stands behind the
+    /// point is said digit by digit; in the long forms all of it.
     fn decimal(&self, figures: &str) -> String {
-        let (Some(oh), Some((whole, fraction))) = (&self.oh, figures.split_once('.')) else {
+        let Some(oh) = &self.oh else {
             return self.number(figures);
+        };
+        let whole = |figures: &str| match figures.parse() {
+            Ok(number @ ..1_000) => self.whole(number),
+            _ => self.number(figures),
+        };
+        let Some((before, fraction)) = figures.split_once('.') else {
+            return whole(figures);
         };
         let digit = |c: char| match c {
             '0' => oh.clone(),
             c => self.number(&c.to_string()),
         };
-        let whole = Some(whole).filter(|w| *w != "0").map(|w| self.number(w));
-        let words = whole.into_iter().chain([self.point.clone()]);
+        let before = Some(before).filter(|w| *w != "0").map(whole);
+        let words = before.into_iter().chain([self.point.clone()]);
         words
             .chain(fraction.chars().map(digit))
             .collect::<Vec<_>>()
@@ -237,10 +250,10 @@ impl Wording {
             let thou = length
                 .to_decimal(LengthUnit::Thou, 0)
                 .unwrap_or_else(|| length.rounded(LengthUnit::Thou, 1));
-            let figures = if thou.places() == 0 && self.oh.is_none() {
-                format!("{:02}", thou.mantissa())
-            } else {
-                thou.to_string()
+            let said = thou.to_string();
+            let figures = match said.strip_suffix(".0").unwrap_or(&said) {
+                one if one.len() == 1 && self.oh.is_none() => format!("0{one}"),
+                more => more.to_owned(),
             };
             return format!("{} {}", self.decimal(&figures), self.thou);
         }
@@ -322,7 +335,7 @@ impl Wording {
         }
     }
 
-    /// A figure as it is kept: digit by digit, as it was said.
+    /// A figure as it is kept.
     #[must_use]
     pub fn figure(&self, milli: i64) -> String {
         let text = Decimal::new(milli, 3).to_string();
@@ -479,8 +492,10 @@ impl Wording {
                 } else {
                     format!("{item}_bad")
                 };
+                let one = self.counts.get(&format!("{key}_one"));
+                let own = one.filter(|_| *count == Some(1)).or(self.counts.get(&key));
                 let count = count.map(|n| self.whole(u32::from(n)));
-                let own = self.counts.get(&key).zip(count.as_ref());
+                let own = own.zip(count.as_ref());
                 let item = match own {
                     Some((form, count)) => fill(form, &[("count", count)]),
                     None => self.items.get(&key).cloned().unwrap_or_default(),
@@ -522,7 +537,7 @@ impl Wording {
         let forms = [Some(&self.readings), self.full.as_ref()];
         let forms = forms.into_iter().flatten().flat_map(Readings::all);
         let whole = self.whole.iter();
-        let whole = whole.flat_map(|w| w.small.iter().chain(&w.tens).chain([&w.hundred]));
+        let whole = whole.flat_map(|w| w.small.iter().chain(&w.tens).chain([&w.hundred, &w.and]));
         let own = [&self.point, &self.thou];
         let words = self.digits.iter().chain(&self.oh).chain(&self.cylinders);
         let all = forms

@@ -101,6 +101,8 @@ pub struct Grammar {
     pub(super) known: BTreeSet<String>,
     /// Words that name a side of the head.
     pub(super) sides: BTreeSet<String>,
+    /// Words that name a cylinder.
+    pub(super) cylinders: BTreeSet<String>,
     /// Words that hardly anybody says but to the tool.
     pub(super) bench_words: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
@@ -294,6 +296,10 @@ impl Grammar {
         })?;
         let hash = fingerprint(files, names);
         let sides = rules.get("side_word").map(words_of).unwrap_or_default();
+        let cylinders = rules
+            .get("cylinder_number")
+            .map(words_of)
+            .unwrap_or_default();
         let bench_words = rules.get("bench_word").map(words_of).unwrap_or_default();
         let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
@@ -310,6 +316,7 @@ impl Grammar {
             compound,
             known,
             sides,
+            cylinders,
             bench_words,
             hash,
         };

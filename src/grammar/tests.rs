@@ -79,6 +79,7 @@ pub(super) fn show(heard: &Heard) -> String {
             Meaning::Open => "open".to_owned(),
             Meaning::Answer => "answer".to_owned(),
             Meaning::Note(text) => format!("note <{text}>"),
+            Meaning::Seen(text) => format!("seen <{text}>"),
             Meaning::Command(c) => c.key().to_owned(),
             Meaning::Group(group, gap, _) => format!("group {group:?} {gap:?}"),
             Meaning::ShimStep { steps, by } => format!("step {steps} {by:?}"),
@@ -92,7 +93,9 @@ pub(super) fn show(heard: &Heard) -> String {
                 let items = items.iter().map(one).collect::<Vec<_>>().join(", ");
                 format!("check {items}{}", if *good { "" } else { " bad" })
             }
-            Meaning::Task { kind, text } => format!("task {kind} <{text}>"),
+            Meaning::Task { kind, text, unsure } => {
+                format!("task {kind} <{text}>{}", if *unsure { " ?" } else { "" })
+            }
             Meaning::Tick(text) => format!("tick <{text}>"),
             Meaning::Stage { stage, done } => {
                 format!("{} {stage}", if *done { "done" } else { "begin" })
@@ -378,7 +381,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[[phrase]]\nmeans = \"clearence\"\nexamples = [\"aye\"]\nsay = [\"aye\"]",
-            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `what_if_cut`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`, `full_read_back`, `short_read_back`, `give_me_time`, `normal_pace`, `slower`, `faster`, `louder`, `quieter`, `stop_talking`, `whats_loose`, `whats_out`, `is_it_in`, `plan`, `to_buy`, `in_the_box`, `shim_in`, `target`, `band`, `limit`, `what_torque`, `next_bolt`, `how_much_cut`, `disregard_two`, `second_round`, `help`, `read_again`, `changed`, `part_of_note`, `a_question`, `swapped`",
+            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `what_if_cut`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`, `full_read_back`, `short_read_back`, `give_me_time`, `normal_pace`, `slower`, `faster`, `louder`, `quieter`, `stop_talking`, `whats_loose`, `whats_out`, `is_it_in`, `plan`, `to_buy`, `in_the_box`, `shim_in`, `target`, `band`, `limit`, `what_torque`, `next_bolt`, `how_much_cut`, `disregard_two`, `disregard_if_meant`, `second_round`, `help`, `read_again`, `changed`, `part_of_note`, `a_question`, `swapped`, `tightest`, `loosest`, `read_all`, `fitted`",
         ),
     ] {
         let error =

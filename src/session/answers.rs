@@ -27,8 +27,11 @@ pub(super) fn command(
             Outcome::Ignored,
             "no question waits for it, and it confirms nothing",
         ),
-        Command::Disregard if state.question.is_some() => denied(setup, state),
+        Command::Disregard | Command::DisregardIfMeant if state.question.is_some() => {
+            denied(setup, state)
+        }
         Command::Disregard => undo::last(setup, state),
+        Command::DisregardIfMeant => undo::if_meant(setup, state),
         Command::DisregardTwo => undo::last_two(setup, state).closing(close),
         Command::Correction => undo::correction(setup, state),
         Command::SayAgain => understood().say(state.last_spoken.clone()),
@@ -71,7 +74,11 @@ pub(super) fn command(
             let out = [Verdict::NoGap, Verdict::Tight, Verdict::Loose];
             asked::valves_that_are(setup, state, &out, "none_out")
         }
-        Command::IsItIn => asked::is_it_in(setup, state),
+        Command::IsItIn => asked::is_it_in(setup, state, said),
+        Command::Tightest => asked::least_room(setup, state, said, asked::End::Low),
+        Command::Loosest => asked::least_room(setup, state, said, asked::End::High),
+        Command::ReadAll => asked::read_all(setup, state),
+        Command::Fitted => steps::fitted(setup, state).closing(close),
         Command::ReadBack => asked::read_back(setup, state, said),
         Command::WhichShim => steps::which_shim(setup, state, said),
         Command::ShimIn => asked::shim_in(setup, state, said),
@@ -88,7 +95,8 @@ pub(super) fn command(
         Command::Swapped => several::swapped(setup, state, said).closing(close),
         Command::ReadAgain => match shims::asked(state) {
             Some(reading) => shims::read_again(setup, state, reading),
-            None => understood().say(state.last_spoken.clone()),
+            // "I misread it", and no question waits: it is asked whether the last reading goes.
+            None => undo::if_meant(setup, state),
         },
         Command::Changed => match shims::asked(state) {
             Some(reading) => shims::changed(setup, state, reading),
@@ -116,6 +124,7 @@ pub(super) fn command(
         Command::WhichBlade => reading::which_blade(setup, state, said),
         // What was named is kept in mind, and repeated.
         Command::MeasureBegun => Decision::new(Outcome::Asked, "the value is still to come")
+            .about(place::partial(said))
             .say(setup.grammar.words_of(&hearing.said).join(" "))
             .closing(close),
         Command::NoteBegun => dictation::begin(setup, state, said),
@@ -201,6 +210,9 @@ fn confirmed(setup: &JobSetup, state: &State, proposed: &[Fact]) -> String {
         [] => {}
         [one] => return verdict::after(setup, &one, &wording.reading(&one)),
         _ => return several::read_back(setup, state, &readings),
+    }
+    if proposed.iter().any(|f| matches!(f, Fact::Task { .. })) {
+        return setup.answer("listed", &[]);
     }
     let gone = undo::gone(setup, state, proposed);
     let all = proposed.iter().map(|f| wording.fact(f));

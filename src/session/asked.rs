@@ -57,10 +57,18 @@ pub(super) fn valves_that_are(
     answer(groups.join(". "))
 }
 
-/// The verdict on what was read last, or on the valve that is named.
-pub(super) fn is_it_in(setup: &JobSetup, state: &State) -> Decision {
-    let Some((_, last)) = state.counting().last_reading() else {
-        return answer(setup.answer("nothing_measured", &[]));
+/// The verdict on what was read last, or on the clearance of the valve that is named.
+pub(super) fn is_it_in(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
+    let read = match place::complete(&setup.profile, said) {
+        Placed::At(position) => state.counting().latest(position, Quantity::Clearance),
+        Placed::Missing(_) if said.is_empty() => state.counting().last_reading(),
+        Placed::Missing(_) => return answer(setup.answer("which_position", &[])),
+    };
+    let Some((_, last)) = read else {
+        return match place::partial(said) {
+            Some(position) => read_back(setup, state, said).about(Some(position)),
+            None => answer(setup.answer("nothing_measured", &[])),
+        };
     };
     let read_back = setup.wording(state).reading(&last);
     let verdict = verdict::of(setup, &last);
@@ -69,6 +77,55 @@ pub(super) fn is_it_in(setup: &JobSetup, state: &State) -> Decision {
         false => verdict,
     };
     answer(format!("{read_back}, {verdict}")).about(last.position)
+}
+
+/// An end of the band.
+#[derive(Clone, Copy)]
+pub(super) enum End {
+    Low,
+    High,
+}
+
+/// The valve that lies nearest to one end of its band, or farthest beyond it.
+pub(super) fn least_room(
+    setup: &JobSetup,
+    state: &State,
+    said: &Whereabouts,
+    end: End,
+) -> Decision {
+    let bench = state.view.bench();
+    let room = |position: Position| {
+        let twice = bench.valves.get(&position)?.interval()?.twice_middle_nm()?;
+        let band = setup.profile.side(position.side).check;
+        let room = match end {
+            End::Low => twice - 2 * band.low.nm(),
+            End::High => 2 * band.high.nm() - twice,
+        };
+        Some((room, position))
+    };
+    let valves = setup.profile.valves().into_iter();
+    let of_side = valves.filter(|p| said.side.is_none_or(|s| s == p.side));
+    let of_side: Vec<Position> = of_side.collect();
+    let is_shut = |p: &&Position| state.view.verdict(**p) == Verdict::NoGap;
+    let shut = of_side.iter().find(is_shut).copied();
+    let shut = shut.filter(|_| matches!(end, End::Low));
+    let nearest = || of_side.iter().filter_map(|p| room(*p)).min();
+    match shut.or_else(|| nearest().map(|(_, p)| p)) {
+        Some(position) => is_it_in(setup, state, &Whereabouts::from(position)),
+        None => answer(setup.answer("nothing_measured", &[])),
+    }
+}
+
+/// Everything that was read, valve by valve.
+pub(super) fn read_all(setup: &JobSetup, state: &State) -> Decision {
+    let wording = setup.wording(state);
+    let valves = setup.profile.valves().into_iter();
+    let readings = valves.flat_map(|p| state.counting().latest_of(p));
+    let all: Vec<String> = readings.map(|r| wording.reading(&r)).collect();
+    if all.is_empty() {
+        return answer(setup.answer("nothing_measured", &[]));
+    }
+    answer(all.join(". "))
 }
 
 /// The sides that a question is about: the one that is named or open, or both.

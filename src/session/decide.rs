@@ -113,6 +113,12 @@ fn no_phrase(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
         return Decision::new(Outcome::Asked, "words of the bench, but no phrase")
             .asks(place_awaited(words));
     }
+    // "Three exhaust reft": what is said next is not of the valve before.
+    if hearing.acceptance != Acceptance::Reject && setup.grammar.names_a_place(&hearing.said) {
+        let words = setup.answer("not_caught", &[]);
+        return Decision::new(Outcome::Ignored, "a place, and no phrase: a tone")
+            .asks(place_awaited(words));
+    }
     let for_the_tool = hearing.acceptance != Acceptance::Reject
         && setup.grammar.may_be_for_the_tool(&hearing.said);
     if for_the_tool {
@@ -248,14 +254,31 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
             several::shim_step(setup, state, steps, by).closing(close)
         }
         Meaning::WhatIfCut(cut) => steps::what_if_cut(setup, state, &said.place, cut),
-        Meaning::Moved => several::moved(setup, state, &said.place).closing(close),
+        Meaning::Moved => {
+            let moved = several::moved(setup, state, &said.place);
+            // A place was named all the same.
+            match moved.outcome {
+                Outcome::Refused => {
+                    let words = moved.spoken.clone();
+                    moved.asks(place_awaited(words)).closing(close)
+                }
+                _ => moved.closing(close),
+            }
+        }
         Meaning::Check { here, items, good } => {
             let position =
                 errands::on(setup, state, &said.place).filter(|_| here || !said.place.is_empty());
             errands::check(setup, state, position, items, good).closing(close)
         }
-        Meaning::Task { kind, text } => {
-            errands::task(setup, state, &said.place, kind, text).closing(close)
+        Meaning::Task { kind, text, unsure } => {
+            let task = errands::task(setup, state, &said.place, kind, text);
+            if !unsure || task.outcome != Outcome::Stored {
+                return task.closing(close);
+            }
+            let question = to_confirm(setup, task.facts, &task.spoken);
+            Decision::new(Outcome::Asked, "it may have been said to anybody")
+                .asks(question)
+                .closing(close)
         }
         Meaning::Tick(text) => errands::tick(setup, state, &text).closing(close),
         Meaning::Stage { stage, done } => errands::stage(setup, state, stage, done).closing(close),
@@ -275,6 +298,13 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
             }
             note(setup, position, text)
         }
+        Meaning::Seen(text) => match errands::on(setup, state, &said.place) {
+            Some(position) => note(setup, Some(position), text).closing(close),
+            None => Decision::new(
+                Outcome::Ignored,
+                "no valve was named that it could be seen at",
+            ),
+        },
         Meaning::Command(command) => {
             answers::command(setup, state, hearing, command, &said.place).command(command)
         }

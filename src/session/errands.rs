@@ -258,7 +258,19 @@ pub(super) fn open(setup: &JobSetup, state: &State) -> String {
     all.join(". ")
 }
 
-/// The stage, the last thing done, and what is open.
+/// The valve that a fact is of.
+const fn valve_of(fact: &Fact) -> Option<Position> {
+    match fact {
+        Fact::Opened(position) => Some(*position),
+        Fact::Read(reading) => reading.position,
+        Fact::Checked { position, .. }
+        | Fact::Task { position, .. }
+        | Fact::Note { position, .. } => *position,
+        _ => None,
+    }
+}
+
+/// The stage, the open valve, the last thing done, and what is open.
 pub(super) fn where_am_i(setup: &JobSetup, state: &State) -> String {
     let mut parts = Vec::new();
     if let Some((key, done)) = state.counting().stage()
@@ -266,6 +278,10 @@ pub(super) fn where_am_i(setup: &JobSetup, state: &State) -> String {
     {
         let form = if done { "stage_done" } else { "stage_now" };
         parts.push(setup.answer(form, &[("stage", &stage.name)]));
+    }
+    let last_at = state.counting().last_done().and_then(valve_of);
+    if let Some(open) = state.open.filter(|p| last_at != Some(*p)) {
+        parts.push(setup.wording(state).place(open));
     }
     if let Some(fact) = state.counting().last_done() {
         let last = setup.wording(state).fact(fact);

@@ -34,6 +34,8 @@ mod tests_questions;
 mod tests_readings;
 #[cfg(test)]
 mod tests_shims;
+#[cfg(test)]
+mod tests_talk;
 mod undo;
 mod verdict;
 

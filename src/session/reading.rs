@@ -66,8 +66,9 @@ pub(super) fn read(setup: &JobSetup, state: &State, hearing: &Hearing, said: &Sa
         };
         return ask_place(setup, state, doubt, &known, kept).closing(close);
     }
-    // Where the place was not certain, a value that follows it is not either.
-    let unusual = unusual || said.place.is_empty() && state.place_in_doubt();
+    // Where the place was not certain, or another was named since, a value that follows is not either.
+    let doubtful = state.place_in_doubt() || state.elsewhere && quantity.home() == Home::Valve;
+    let unusual = unusual || said.place.is_empty() && doubtful;
     if fix || correcting {
         return correct(setup, state, said, reading, unusual).closing(close);
     }

@@ -17,6 +17,8 @@ pub struct State {
     pub open: Option<Position>,
     /// The valve that was named last, whatever was said of it: what "that one" is.
     pub named: Option<Position>,
+    /// Something of another place was said since the open valve was named: a bare value may be of that.
+    pub elsewhere: bool,
     /// The valve that was open before the question that waits.
     open_before: Option<Position>,
     /// Not listening until "listen".
@@ -37,6 +39,8 @@ pub struct State {
     pub plan_step: Option<Position>,
     begun: Option<String>,
     last_command: Option<Command>,
+    /// The valve whose shim was asked for just now.
+    shim_asked: Option<Position>,
 }
 
 impl State {
@@ -47,6 +51,7 @@ impl State {
             view: JobView::new(&setup.profile, &setup.blades),
             open: None,
             named: None,
+            elsewhere: false,
             open_before: None,
             standing_by: false,
             dictating_since_ms: None,
@@ -58,6 +63,7 @@ impl State {
             plan_step: None,
             begun: None,
             last_command: None,
+            shim_asked: None,
         }
     }
 
@@ -115,6 +121,7 @@ impl State {
             }
         }
         if event.outcome != Outcome::Ignored {
+            self.elsewhere = self.goes_elsewhere(event);
             if !event.spoken.is_empty() {
                 self.last_spoken.clone_from(&event.spoken);
             }
@@ -127,12 +134,25 @@ impl State {
                 .as_deref()
                 .is_some_and(|c| awaited.contains(&c));
             self.last_command = event.command.as_deref().and_then(Command::from_key);
+            let which_shim = self.last_command == Some(Command::WhichShim);
+            self.shim_asked = event.subject.filter(|_| which_shim);
             if let Some(command) = self.last_command {
                 self.manner.apply(command);
             }
             self.begun = begun.then(|| event.said.clone());
         }
         self.view.apply(event);
+    }
+
+    /// Whether the last thing that was named is not the open valve.
+    fn goes_elsewhere(&self, event: &Event) -> bool {
+        let named = event.facts.iter().rev().find_map(|f| match f {
+            Fact::Opened(position) => Some(Some(*position)),
+            Fact::Read(reading) => Some(reading.position),
+            _ => None,
+        });
+        let named = named.or(event.subject.map(Some));
+        named.map_or(self.elsewhere, |named| named != self.open)
     }
 
     /// The valves of the question that waits, where an event that is not an answer to it closes it.
@@ -180,6 +200,12 @@ impl State {
         self.counting().stage() == Some(("shims", false))
             || self.plan_step.is_some()
             || self.last_command == Some(Command::WhichShim)
+    }
+
+    /// The valve at which a shim is being fitted: of the plan's step, or of the shim that was asked for.
+    #[must_use]
+    pub fn fitting_at(&self) -> Option<Position> {
+        self.shim_asked.or(self.plan_step)
     }
 
     /// The facts that count.
@@ -327,7 +353,12 @@ fn waits_for_a_place(question: &Question) -> bool {
 
 /// Whether an event says no to the question that waits.
 fn denies(event: &Event) -> bool {
-    let denial = [Command::Negative.key(), Command::Disregard.key()];
+    let denial = [
+        Command::Negative,
+        Command::Disregard,
+        Command::DisregardIfMeant,
+    ];
+    let denial = denial.map(Command::key);
     let denial = event
         .command
         .as_deref()

@@ -1,12 +1,12 @@
 //! The shim plan spoken: step by step, what to buy, which shim, and what a cut would do to it.
 
 use super::place::{self, Placed};
-use super::{Decision, JobSetup, State};
+use super::{Decision, JobSetup, State, reading};
 use crate::engine::inspection::{self, Removed, Room, after_cut};
 use crate::engine::{Action, Move, Verdict};
-use crate::event::{Outcome, Position, Source};
+use crate::event::{Outcome, Position, Reading, Source, Value};
 use crate::grammar::Whereabouts;
-use crate::measure::{Length, LengthUnit};
+use crate::measure::{Length, LengthUnit, Quantity};
 
 fn answer(spoken: impl Into<String>) -> Decision {
     Decision::new(Outcome::Stored, "from the plan").say(spoken)
@@ -168,6 +168,28 @@ fn why_none(state: &State, position: Position) -> &'static str {
             }
         }
     }
+}
+
+/// "It's in": the shim that the plan has for the valve it was just said for is fitted there.
+pub(super) fn fitted(setup: &JobSetup, state: &State) -> Decision {
+    let planned = state.fitting_at().and_then(|position| {
+        let fittings = &state.view.plan().fittings;
+        fittings.iter().find(|f| f.position == position)
+    });
+    let Some(planned) = planned else {
+        return Decision::new(Outcome::Ignored, "no shim was named that could be in");
+    };
+    let fit = Reading {
+        position: Some(planned.position),
+        part: None,
+        quantity: Quantity::ShimFitted,
+        value: Value::Shim {
+            marked_nm: Some(planned.new_nm),
+            measured_nm: None,
+        },
+        unit: LengthUnit::Millimetre,
+    };
+    reading::settle(setup, state, fit, reading::Force::default())
 }
 
 /// What a cut would do: the clearance, the shim that it would need, and whether there is one.

@@ -300,11 +300,11 @@ fn a_tired_person_is_answered() {
         ),
         (
             &["what's the torque"],
-            "head bolt, two zero newton metres, four zero newton metres, plus six zero degrees. cam cap, five newton metres, one zero newton metres. cover bolt, one zero newton metres",
+            "head bolt, twenty newton metres, forty newton metres, plus sixty degrees. cam cap, five newton metres, ten newton metres. cover bolt, ten newton metres",
         ),
         (
             &["which bolt next", "what's the next bolt", "next bolt"],
-            "next, head bolt four stage one, two zero newton metres",
+            "next, head bolt four stage one, twenty newton metres",
         ),
         (&["how many pins"], "twenty four pins"),
         (
@@ -381,10 +381,10 @@ fn the_last_two_are_taken_back_together() {
     ");
     assert_eq!(state.view.remaining().len(), 11);
     talk("triple", Millimetre, "
-        compression two eleven point five bar => stored | cylinder two, compression one one point five bar
+        compression two eleven point five bar => stored | cylinder two, compression eleven point five bar
         what's the limit => stored | not less than nine point five bar
         note two exhaust guide feels sloppy => stored | noted
-        undo the last two => asked | note disregarded. cylinder two, compression one one point five bar, disregarded. confirm
+        undo the last two => asked | note disregarded. cylinder two, compression eleven point five bar, disregarded. confirm
     ");
 }
 
@@ -428,13 +428,13 @@ fn what_must_not_wait_is_said_at_once() {
         head bolt nine stage one done => refused | no head bolt nine. there are eight. say again
         head bolt five stage one done => asked | head bolt five stage one, done. out of order. next, head bolt four stage one. confirm
         no => stored | nothing stored
-        head bolt four stage one twenty pound feet => asked | head bolt four stage one, two zero foot pounds. two zero newton metres wanted. which unit. confirm
-        no twenty newton metres => stored | head bolt four stage one, two zero newton metres
+        head bolt four stage one twenty pound feet => asked | head bolt four stage one, twenty foot pounds. twenty newton metres wanted. which unit. confirm
+        no twenty newton metres => stored | head bolt four stage one, twenty newton metres
         head bolt five stage one done => stored | head bolt five stage one, done
         head bolt four stage two done => asked | head bolt four stage two, done. out of order. next, head bolt three stage one. confirm
-        which bolt next => stored | next, head bolt three stage one, two zero newton metres
-        cap three exhaust twelve => asked | cam cap three exhaust, one two newton metres. one zero newton metres wanted. confirm
-        no ten => stored | cam cap three exhaust, one zero newton metres
+        which bolt next => stored | next, head bolt three stage one, twenty newton metres
+        cap three exhaust twelve => asked | cam cap three exhaust, twelve newton metres. ten newton metres wanted. confirm
+        no ten => stored | cam cap three exhaust, ten newton metres
         seventeen pins => stored | seventeen pins, twenty four wanted
         stem clearance two exhaust left point one two => stored | two exhaust left, stem clearance point one two, over, limit point one oh
     ");
@@ -446,11 +446,11 @@ fn the_stage_by_angle_is_due_after_the_torques() {
     let state = talk("triple", Millimetre, "
         all head bolts stage one done => stored | each head bolt stage one, done
         all head bolts stage two done => stored | each head bolt stage two, done
-        which bolt next => stored | next, head bolt four stage three, plus six zero degrees
-        head bolt five plus sixty => asked | head bolt five, plus six zero degrees. out of order. next, head bolt four stage three. confirm
+        which bolt next => stored | next, head bolt four stage three, plus sixty degrees
+        head bolt five plus sixty => asked | head bolt five, plus sixty degrees. out of order. next, head bolt four stage three. confirm
         no => stored | nothing stored
-        head bolt four plus sixty => stored | head bolt four, plus six zero degrees
-        which bolt next => stored | next, head bolt five stage three, plus six zero degrees
+        head bolt four plus sixty => stored | head bolt four, plus sixty degrees
+        which bolt next => stored | next, head bolt five stage three, plus sixty degrees
     ");
     let findings = state.view.findings(0);
     let found = findings
@@ -476,7 +476,7 @@ fn a_torque_is_spoken_in_the_unit_of_the_wrench() {
     // 20 N m / 1.355818 N m (NIST SP 811, table of lbf ft).
     assert_eq!(
         event.spoken,
-        "next, head bolt four stage one, one four point eight foot pounds"
+        "next, head bolt four stage one, fourteen point eight foot pounds"
     );
 }
 

@@ -17,17 +17,17 @@ fn an_inspection_is_called_and_corrected() {
         guide two exhaust left five five oh two => stored | two exhaust left, guide five point five oh two
         seat one exhaust point five => asked | one exhaust. which valve, left or right
         left => stored | one exhaust left, seat point five oh, under, limit point nine oh
-        lobe two inlet left thirty five point four one => stored | two inlet left, lobe three five point four one, in limit
-        lobe two inlet left thirty five point two => asked | two inlet left, lobe three five point two oh. not the same. confirm
+        lobe two inlet left thirty five point four one => stored | two inlet left, lobe thirty five point four one, in limit
+        lobe two inlet left thirty five point two => asked | two inlet left, lobe thirty five point two oh. not the same. confirm
         negative => stored | nothing stored. two inlet left
-        compression one twelve and a half bar => stored | cylinder one, compression one two point five bar
-        correction twelve bar => stored | cylinder one, compression one two bar
-        compression two one eight five => asked | cylinder two, compression one eight five p s i. confirm
-        yes => stored | cylinder two, compression one eight five p s i
+        compression one twelve and a half bar => stored | cylinder one, compression twelve point five bar
+        correction twelve bar => stored | cylinder one, compression twelve bar
+        compression two one eight five => asked | cylinder two, compression one hundred and eighty five p s i. confirm
+        yes => stored | cylinder two, compression one hundred and eighty five p s i
         leak down three eight per cent exhaust => stored | cylinder three exhaust, leak down eight per cent, in limit
         head bolt seven stage two done => asked | head bolt seven stage two, done. out of order. next, head bolt four stage one. confirm
-        thirty five newton metres all ten => asked | each head bolt, three five newton metres. four zero newton metres wanted. confirm
-        plus ninety => stored | each head bolt, plus nine zero degrees
+        thirty five newton metres all ten => asked | each head bolt, thirty five newton metres. forty newton metres wanted. confirm
+        plus ninety => stored | each head bolt, plus ninety degrees
         end float inlet cam oh four five => asked | end float point oh four five, or end float point four five. say again
         inlet cam end float zero point zero four five => stored | inlet cam, end float point oh four five, in limit
         disregard => stored | inlet cam, end float point oh four five, disregarded
@@ -45,13 +45,13 @@ fn what_is_named_waits_for_its_value() {
         pass me that => ignored |
         five four six five => stored | two exhaust left, stem five point four six five, in limit
         compression two => asked | compression two
-        twelve and a half bar => stored | cylinder two, compression one two point five bar
+        twelve and a half bar => stored | cylinder two, compression twelve point five bar
         journal three => asked | journal three
         oh four five => stored | journal three, point oh four five, in limit
         head bolt seven => asked | head bolt seven
         stage two done => asked | head bolt seven stage two, done. out of order. next, head bolt four stage one. confirm
         inlet lobe centre => asked | inlet lobe centre
-        one oh four and a half => stored | inlet cam, lobe centre one zero four point five degrees
+        one oh four and a half => stored | inlet cam, lobe centre one hundred and four point five degrees
         guide two exhaust left => asked | guide two exhaust left
         three exhaust right fifteen => stored | three exhaust right, point one five, tight
         sixteen => asked | three exhaust right, point one six. not the same. confirm
@@ -141,10 +141,10 @@ fn cap_three_of_one_cam_is_not_cap_three_of_the_other() {
         "triple",
         Millimetre,
         "
-        cap three inlet ten newton metres => stored | cam cap three inlet, one zero newton metres
-        cap three exhaust nine newton metres => asked | cam cap three exhaust, nine newton metres. one zero newton metres wanted. confirm
-        cap three inlet twelve newton metres => asked | cam cap three inlet, one two newton metres. one zero newton metres wanted. confirm
-        twenty two foot pounds => asked | cam cap three inlet, two two foot pounds. one zero newton metres wanted. confirm
+        cap three inlet ten newton metres => stored | cam cap three inlet, ten newton metres
+        cap three exhaust nine newton metres => asked | cam cap three exhaust, nine newton metres. ten newton metres wanted. confirm
+        cap three inlet twelve newton metres => asked | cam cap three inlet, twelve newton metres. ten newton metres wanted. confirm
+        twenty two foot pounds => asked | cam cap three inlet, twenty two foot pounds. ten newton metres wanted. confirm
     ",
     );
 }
@@ -156,7 +156,7 @@ fn pounds_are_the_units_of_a_thou_job_only_where_it_says_so() {
         Thou,
         "
         twelve point five bar compression one => ignored |
-        compression one twelve point five bar => stored | cylinder one, compression one two point five bar
+        compression one twelve point five bar => stored | cylinder one, compression twelve point five bar
         journal two point oh oh two => stored | journal two, two thou
     ",
     );
@@ -334,7 +334,7 @@ fn orders_and_places_that_the_job_does_not_know_are_asked() {
         two inlet left on the kettle => ignored | …
         one through three inlets => asked | say the position
         one oh four and a half => asked | which one. say again
-        inlet lobe centre one oh four and a half => stored | inlet cam, lobe centre one zero four point five degrees
+        inlet lobe centre one oh four and a half => stored | inlet cam, lobe centre one hundred and four point five degrees
     ");
 }
 

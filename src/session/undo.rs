@@ -53,13 +53,20 @@ pub(super) fn stands(setup: &JobSetup, state: &State) -> Option<String> {
 /// The last entry no longer counts. After another disregard it is asked first: the second may be a
 /// slip.
 pub(super) fn last(setup: &JobSetup, state: &State) -> Decision {
+    match state.last_command() {
+        Some(Command::Disregard) => if_meant(setup, state),
+        _ => take_back(setup, state),
+    }
+}
+
+/// The last entry no longer counts, once it is affirmed.
+pub(super) fn if_meant(setup: &JobSetup, state: &State) -> Decision {
     let decision = take_back(setup, state);
-    let again = state.last_command() == Some(Command::Disregard);
-    if decision.outcome != Outcome::Stored || !again {
+    if decision.outcome != Outcome::Stored {
         return decision;
     }
     let question = question(setup, decision.facts, &decision.spoken);
-    Decision::new(Outcome::Asked, "one more is to be taken back")
+    Decision::new(Outcome::Asked, "it is to be taken back")
         .about(decision.subject)
         .asks(question)
 }
