@@ -3,48 +3,96 @@
 use super::hear_again::{Again, Progress};
 use super::job::Job;
 use super::report;
-use super::session_loop::{Faces, SessionLoop};
+use super::results_view::results;
+use super::session_loop::{Faces, Input, SessionLoop};
 use super::session_view::session;
 use crate::app::in_words::in_words;
-use crate::session::{Review, ReviewError};
-use crate::web::{Backend, Edit, Fault};
+use crate::event::{Event, Gap, Position, Reading, Value};
+use crate::grammar::Command;
+use crate::measure::{Length, Quantity};
+use crate::session::{Review, ReviewError, asks_whether_changed};
+use crate::web::{Backend, Button, Edit, Fault, Touch};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, channel, sync_channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
-/// How long an edit waits for the session loop, which may be speaking; the page waits 10 s.
+/// How long a request waits for the session loop, which may be speaking; the page waits 10 s.
 const PATIENCE: Duration = Duration::from_secs(8);
 
 /// The pages of one open job; a session loop may be at work on the same job.
 pub(crate) struct JobPages {
     job: Arc<Mutex<Job>>,
     again: Option<Again>,
-    /// The session loop that makes the edits, if there is one.
-    bench: Option<Sender<PageEdit>>,
+    /// The session loop that does what they ask, if there is one.
+    bench: Option<Sender<PageRequest>>,
 }
 
-/// An edit on its way from a page to the session loop.
-pub(crate) struct PageEdit {
-    event: u64,
-    what: Review,
-    /// By the loop, which makes it, or by the page, which no longer waits for it.
+/// What a page asks of the conversation.
+#[derive(Clone, Debug)]
+enum Wish {
+    Review(u64, Review),
+    Command(Command),
+    Talk,
+    Typed(String),
+    /// A shim is in a valve now, in words: if it is asked whether it was changed, it was.
+    Fitted(String),
+}
+
+/// The event that it made, if it made one.
+type Answer = Result<Option<Event>, ReviewError>;
+
+/// A wish on its way from a page to the session loop.
+pub(crate) struct PageRequest {
+    wish: Wish,
+    /// By the loop, which fulfils it, or by the page, which no longer waits for it.
     claimed: Arc<AtomicBool>,
-    answer: SyncSender<Result<(), ReviewError>>,
+    answer: SyncSender<Answer>,
 }
 
-impl PageEdit {
-    /// Makes it, and tells the page. One for which the page no longer waits is left.
+impl PageRequest {
+    /// Does it, and tells the page. One for which the page no longer waits is left.
     ///
     /// # Errors
-    /// As [`SessionLoop::review`].
-    pub(crate) fn made_by<F: Faces>(self, session: &mut SessionLoop<F>) -> anyhow::Result<()> {
+    /// As [`SessionLoop::take`].
+    pub(crate) fn done_by<F: Faces>(self, session: &mut SessionLoop<F>) -> anyhow::Result<()> {
         if self.claimed.swap(true, Ordering::SeqCst) {
             return Ok(());
         }
-        let made = session.review(self.event, &self.what)?;
-        let _ = self.answer.send(made); // it is stored, whoever still looks
+        let last = |session: &SessionLoop<F>| {
+            let job = session.job();
+            let job = job.lock().unwrap_or_else(PoisonError::into_inner);
+            job.state.events().last().cloned()
+        };
+        let answer = match &self.wish {
+            Wish::Review(event, what) => session.review(*event, what)?.map(|()| None),
+            Wish::Command(command) => {
+                session.take(Input::Key(*command))?;
+                Ok(last(session))
+            }
+            Wish::Talk => {
+                session.take(Input::Talk)?;
+                Ok(None)
+            }
+            Wish::Typed(text) => {
+                session.take(Input::Typed(text))?;
+                Ok(last(session))
+            }
+            Wish::Fitted(text) => {
+                session.take(Input::Typed(text))?;
+                let job = session.job();
+                let asks = {
+                    let job = job.lock().unwrap_or_else(PoisonError::into_inner);
+                    asks_whether_changed(&job.state)
+                };
+                if asks {
+                    session.take(Input::Key(Command::Changed))?;
+                }
+                Ok(last(session))
+            }
+        };
+        let _ = self.answer.send(answer); // it is stored, whoever still looks
         Ok(())
     }
 }
@@ -61,17 +109,16 @@ impl JobPages {
         }
     }
 
-    /// The pages of a job that is being listened to, and the edits that they ask of its session
-    /// loop.
+    /// The pages of a job that is being listened to, and what they ask of its session loop.
     #[must_use]
-    pub(crate) fn listening(job: Arc<Mutex<Job>>) -> (Self, Receiver<PageEdit>) {
-        let (bench, edits) = channel();
+    pub(crate) fn listening(job: Arc<Mutex<Job>>) -> (Self, Receiver<PageRequest>) {
+        let (bench, requests) = channel();
         let pages = Self {
             job,
             again: None,
             bench: Some(bench),
         };
-        (pages, edits)
+        (pages, requests)
     }
 
     fn job(&self) -> MutexGuard<'_, Job> {
@@ -84,37 +131,130 @@ impl JobPages {
         session(job, name, &found).map_err(broken)
     }
 
-    /// Asks the session loop for an edit, and waits until it is stored.
-    fn ask(
-        bench: &Sender<PageEdit>,
-        event: u64,
-        what: Review,
-    ) -> Result<Result<(), ReviewError>, Fault> {
-        let ended = || {
-            Fault::Broken(
-                "the bench has stopped listening: open the review again to see what is stored"
-                    .to_owned(),
-            )
-        };
-        let (answer, answers) = sync_channel(1);
-        let claimed = Arc::new(AtomicBool::new(false));
-        let edit = PageEdit {
-            event,
-            what,
-            claimed: claimed.clone(),
-            answer,
-        };
-        bench.send(edit).map_err(|_| ended())?;
-        match answers.recv_timeout(PATIENCE) {
-            Ok(made) => Ok(made),
-            Err(RecvTimeoutError::Timeout) if !claimed.swap(true, Ordering::SeqCst) => {
-                let why = "the bench is busy; nothing was stored, try again";
-                Err(Fault::Refused(why.to_owned()))
+    /// Has it done by the session loop, or does it here if there is none.
+    fn fulfil(&self, wish: Wish) -> Result<Answer, Fault> {
+        if let Some(bench) = &self.bench {
+            return ask(bench, wish);
+        }
+        let mut job = self.job();
+        match wish {
+            Wish::Review(event, what) => {
+                let made = job.review(event, &what).map_err(broken)?;
+                Ok(made.map(Some))
             }
-            // It is being made now, or the loop has ended.
-            Err(_) => answers.recv().map_err(|_| ended()),
+            Wish::Command(command) => Ok(Ok(Some(job.command(command).map_err(broken)?))),
+            Wish::Typed(text) => Ok(Ok(Some(job.say(&text).map_err(broken)?))),
+            Wish::Fitted(text) => {
+                let mut event = job.say(&text).map_err(broken)?;
+                if asks_whether_changed(&job.state) {
+                    event = job.command(Command::Changed).map_err(broken)?;
+                }
+                Ok(Ok(Some(event)))
+            }
+            Wish::Talk => Err(Fault::Refused("nobody listens here".to_owned())),
         }
     }
+
+    /// What a hand means, as it would have been said.
+    fn wish(&self, touch: &Touch) -> Result<Wish, Fault> {
+        let job = self.job();
+        let listen = matches!(touch, Touch::Press(Button::Listen | Button::Talk));
+        if job.state.standing_by && !listen {
+            let why = "the bench stands by: press “listen” first; nothing was stored";
+            return Err(Fault::Refused(why.to_owned()));
+        }
+        let (place, quantity, value) = match touch {
+            Touch::Press(Button::Talk) => return Ok(Wish::Talk),
+            Touch::Press(button) => return Ok(Wish::Command(command(*button))),
+            Touch::Blades {
+                place,
+                goes_nm,
+                stops_nm,
+            } => {
+                let gap = match (goes_nm.map(Length::from_nm), stops_nm.map(Length::from_nm)) {
+                    (Some(goes_nm), Some(stops_nm)) => Gap::Between { goes_nm, stops_nm },
+                    (Some(goes), None) => Gap::AtLeast(goes),
+                    (None, Some(stops)) => Gap::Below(stops),
+                    (None, None) => {
+                        let why = "choose the blade that goes, the one that does not, or both";
+                        return Err(Fault::Refused(why.to_owned()));
+                    }
+                };
+                (place, Quantity::Clearance, Value::Gap(gap))
+            }
+            Touch::Fitted { place, size_nm } => {
+                let value = Value::Shim {
+                    marked_nm: Some(Length::from_nm(*size_nm)),
+                    measured_nm: None,
+                };
+                (place, Quantity::ShimFitted, value)
+            }
+        };
+        let reading = Reading {
+            position: Some(valve(&job, place)?),
+            part: None,
+            quantity,
+            value,
+            unit: job.setup.unit,
+        };
+        let words = job.setup.grammar.full_wording.reading(&reading);
+        Ok(match touch {
+            Touch::Fitted { .. } => Wish::Fitted(words),
+            _ => Wish::Typed(words),
+        })
+    }
+}
+
+/// Asks the session loop, and waits until it is done.
+fn ask(bench: &Sender<PageRequest>, wish: Wish) -> Result<Answer, Fault> {
+    let ended = || {
+        Fault::Broken(
+            "the bench has stopped listening: open the page again to see what is stored".to_owned(),
+        )
+    };
+    let (answer, answers) = sync_channel(1);
+    let claimed = Arc::new(AtomicBool::new(false));
+    let request = PageRequest {
+        wish,
+        claimed: claimed.clone(),
+        answer,
+    };
+    bench.send(request).map_err(|_| ended())?;
+    match answers.recv_timeout(PATIENCE) {
+        Ok(made) => Ok(made),
+        Err(RecvTimeoutError::Timeout) if !claimed.swap(true, Ordering::SeqCst) => {
+            let why = "the bench is busy; nothing was stored, try again";
+            Err(Fault::Refused(why.to_owned()))
+        }
+        // It is being done now, or the loop has ended.
+        Err(_) => answers.recv().map_err(|_| ended()),
+    }
+}
+
+const fn command(button: Button) -> Command {
+    match button {
+        Button::Affirm => Command::Affirm,
+        Button::Negative => Command::Negative,
+        Button::Changed => Command::Changed,
+        Button::ReadAgain => Command::ReadAgain,
+        Button::Disregard => Command::Disregard,
+        Button::SayAgain => Command::SayAgain,
+        Button::StandBy => Command::StandBy,
+        // The talk key means no command.
+        Button::Listen | Button::Talk => Command::Listen,
+    }
+}
+
+/// The valve that a page names.
+fn valve(job: &Job, place: &str) -> Result<Position, Fault> {
+    let valves = job.setup.profile.valves();
+    let found = valves.into_iter().find(|p| p.to_string() == place);
+    found.ok_or_else(|| {
+        Fault::Refused(format!(
+            "{} has no valve \"{place}\"",
+            job.setup.profile.name
+        ))
+    })
 }
 
 impl Backend for JobPages {
@@ -138,15 +278,31 @@ impl Backend for JobPages {
     fn edit(&self, edit: &Edit) -> Result<String, Fault> {
         let (id, what) = match edit {
             Edit::Confirm(id) => (*id, Review::Confirm),
+            Edit::Store(id) => (*id, Review::Store),
             Edit::Reject(id) => (*id, Review::Reject),
-            Edit::Correct(id, text) => (*id, Review::Correct(text.clone())),
+            Edit::Correct(id, text, sure) => {
+                let (text, sure) = (text.clone(), *sure);
+                (*id, Review::Correct { text, sure })
+            }
         };
-        let made = match &self.bench {
-            Some(bench) => Self::ask(bench, id, what)?,
-            None => self.job().review(id, &what).map_err(broken)?.map(|_| ()),
-        };
-        made.map_err(|refused| Fault::Refused(refused.to_string()))?;
-        self.session()
+        match self.fulfil(Wish::Review(id, what))? {
+            Ok(_) => self.session(),
+            Err(ReviewError::Asks(question)) => Err(Fault::Asks(question)),
+            Err(refused) => Err(Fault::Refused(refused.to_string())),
+        }
+    }
+
+    fn touch(&self, touch: &Touch) -> Result<String, Fault> {
+        let wish = self.wish(touch)?;
+        let made = self.fulfil(wish)?;
+        let made = made.map_err(|refused| Fault::Refused(refused.to_string()))?;
+        let answer = made
+            .map(|e| serde_json::json!({ "outcome": e.outcome, "spoken": e.spoken, "why": e.why }));
+        Ok(answer.unwrap_or_else(|| serde_json::json!({})).to_string())
+    }
+
+    fn results(&self) -> Result<String, Fault> {
+        results(&self.job()).map_err(broken)
     }
 
     fn hear_again(&self) -> Result<String, Fault> {

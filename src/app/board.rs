@@ -1,11 +1,12 @@
 //! What the board shows, worked out from the state of the job.
 
 use super::job::Job;
-use crate::engine::Clearance;
-use crate::event::{Event, Fact, Gap, Outcome, Position, Reading, Value};
-use crate::measure::{Length, LengthUnit};
+use super::results_view::headline;
+use crate::engine::{Clearance, ShimPlan, ValveState};
+use crate::event::{Event, Fact, Gap, Outcome, Position, Question, Reading, Value};
+use crate::measure::{Length, LengthUnit, Quantity};
 use crate::report::{fact_words, verdict_words};
-use crate::session::State;
+use crate::session::{State, asks_whether_changed, examples};
 use anyhow::Result;
 use serde::Serialize;
 
@@ -19,19 +20,29 @@ struct Shown<'a> {
     engine: &'a str,
     numbering: &'a str,
     unit: &'static str,
-    /// `starting`, `listening`, `stand_by`, `asking`, `ended`.
-    state: &'static str,
+    /// The language that is spoken.
+    language: &'a str,
     source: &'a str,
     /// The last utterance that was for the tool.
     last: Option<Last>,
     /// The last one that was not.
     ignored: Option<&'a str>,
     open: Option<String>,
+    /// What the question that waits is about.
+    asks: Option<Asked>,
+    /// What can be said now, likeliest first, in the job's language.
+    examples: Vec<String>,
     /// Valves with a question that was left behind.
     left_open: Vec<String>,
     next: Option<Next>,
     measured: usize,
+    /// Valves whose shim is known.
+    shims: usize,
     total: usize,
+    /// What comes once all is measured.
+    plan: Option<Plan>,
+    /// The feeler blades owned, thinnest first.
+    blades: Vec<Blade>,
     valves: Vec<Valve>,
     crank_deg: &'a [u16],
     assumed_timing: bool,
@@ -45,9 +56,39 @@ struct Last {
     said: String,
     /// Where, in figures.
     place: String,
-    /// What, in figures: large.
+    /// What was measured, where it is no clearance.
+    what: String,
+    /// How much, in figures: large.
     value: String,
     /// What is said aloud.
+    words: String,
+}
+
+/// Beside a value that is asked: what stands, and where it should lie.
+#[derive(Serialize)]
+struct Asked {
+    /// The question, in words.
+    words: String,
+    /// What counts at that valve now.
+    stands: String,
+    /// The band of that valve.
+    band: String,
+    /// Whether a shim was changed or read again, which no yes or no answers.
+    changed: bool,
+}
+
+#[derive(Serialize)]
+struct Plan {
+    headline: String,
+    /// The next steps.
+    steps: Vec<String>,
+    /// How many follow.
+    more: usize,
+}
+
+#[derive(Serialize)]
+struct Blade {
+    nm: i64,
     words: String,
 }
 
@@ -69,6 +110,10 @@ struct Valve {
     verdict: &'static str,
     words: &'static str,
     value: String,
+    /// The size of its shim, if that is known.
+    shim: String,
+    /// `single`, `near` or nothing: what must be known of the reading beside its verdict.
+    mark: &'static str,
     /// Values called now belong to it; the valve that is asked about, while one is.
     open: bool,
     /// The question that waits is about it.
@@ -85,11 +130,11 @@ impl Board {
         }
     }
 
-    /// The board as it is now, as JSON. `state` is `None` for what the job itself says.
+    /// The board as it is now, as JSON.
     ///
     /// # Errors
     /// None that can be met; serde's type asks for it.
-    pub(crate) fn json(&self, job: &Job, state: Option<&'static str>) -> Result<String> {
+    pub(crate) fn json(&self, job: &Job) -> Result<String> {
         let setup = &job.setup;
         let events = job.state.events();
         let (view, valves) = (&job.state.view, setup.profile.valves());
@@ -99,14 +144,12 @@ impl Board {
         let spoken = |e: &&Event| e.outcome != Outcome::Ignored && !e.spoken.is_empty();
         let last = events.iter().rev().find(spoken);
         let talk = events.last().filter(|e| e.outcome == Outcome::Ignored);
-        let said = match (job.state.standing_by, job.state.question.is_some()) {
-            (true, _) => "stand_by",
-            (_, true) => "asking",
-            _ => "listening",
-        };
         let valve = |p: &Position| {
             let verdict = view.verdict(*p);
-            let reading = view.bench().valves.get(p).and_then(|v| v.clearance);
+            let on_bench = view.bench().valves.get(p);
+            let reading = on_bench.and_then(|v| v.clearance);
+            let shim = shim_of(job, *p);
+            let single = reading.is_some_and(|r| matches!(r.gap, Gap::Single(_)));
             Valve {
                 place: p.to_string(),
                 cylinder: p.cylinder,
@@ -115,6 +158,14 @@ impl Board {
                 verdict: verdict.key(),
                 words: verdict_words(verdict),
                 value: reading.map(|r| gap(&r, setup.unit)).unwrap_or_default(),
+                shim: shim
+                    .map(|s| bare(s, LengthUnit::Millimetre))
+                    .unwrap_or_default(),
+                mark: match (view.is_near_limit(*p), single) {
+                    (true, _) => "near",
+                    (_, true) => "single",
+                    _ => "",
+                },
                 open: asked(p) || open == Some(*p),
                 asked: asked(p),
                 next: next == Some(*p),
@@ -124,11 +175,13 @@ impl Board {
             engine: &setup.profile.name,
             numbering: &setup.profile.numbering,
             unit: setup.unit.sign(),
-            state: state.unwrap_or(said),
+            language: &job.language,
             source: &self.source,
             last: last.map(|e| of(e, setup.unit)),
             ignored: talk.map(|e| e.said.as_str()),
             open: open.map(|p| p.to_string()),
+            asks: job.state.question.as_ref().map(|q| asked_of(job, q)),
+            examples: examples(setup, &job.state),
             left_open: job
                 .state
                 .left_open
@@ -136,13 +189,80 @@ impl Board {
                 .map(ToString::to_string)
                 .collect(),
             measured: valves.len() - view.remaining().len(),
+            shims: valves
+                .iter()
+                .filter(|p| shim_of(job, **p).is_some())
+                .count(),
             total: valves.len(),
+            plan: view.remaining().is_empty().then(|| plan(view.plan())),
+            blades: setup.blades.iter().map(|b| blade(*b, setup.unit)).collect(),
             valves: valves.iter().map(valve).collect(),
             next: next.map(|p| coming(&job.state, p)),
             crank_deg: &setup.profile.crank_deg,
             assumed_timing: view.assumes_timing(),
         };
         Ok(serde_json::to_string(&shown)?)
+    }
+}
+
+fn shim_of(job: &Job, valve: Position) -> Option<Length> {
+    let bench = job.state.view.bench();
+    bench.valves.get(&valve).and_then(ValveState::size)
+}
+
+/// What stands at the valve that is asked about, and its band; both only of what is measured there.
+fn asked_of(job: &Job, question: &Question) -> Asked {
+    let (setup, view) = (&job.setup, &job.state.view);
+    let reading = question.proposed.iter().find_map(|f| match f {
+        Fact::Read(reading) => Some(reading),
+        _ => None,
+    });
+    let mut asked = Asked {
+        words: question.words.clone(),
+        stands: String::new(),
+        band: String::new(),
+        changed: asks_whether_changed(&job.state),
+    };
+    let Some((reading, valve)) = reading.and_then(|r| Some((r, r.position?))) else {
+        return asked;
+    };
+    match reading.quantity {
+        Quantity::Clearance => {
+            let on_bench = view.bench().valves.get(&valve);
+            let stands = on_bench.and_then(|v| v.clearance);
+            asked.stands = stands.map(|r| gap(&r, setup.unit)).unwrap_or_default();
+            let band = setup.profile.side(valve.side).check;
+            let (low, high) = (bare(band.low, setup.unit), bare(band.high, setup.unit));
+            asked.band = format!("{low}–{high}");
+        }
+        Quantity::ShimFitted => {
+            let size = shim_of(job, valve).map(|s| bare(s, LengthUnit::Millimetre));
+            asked.stands = size.unwrap_or_default();
+        }
+        _ => {}
+    }
+    asked
+}
+
+/// The plan's first steps: as many as can be read at a distance.
+fn plan(plan: &ShimPlan) -> Plan {
+    const SHOWN: usize = 3;
+    Plan {
+        headline: headline(plan),
+        steps: plan
+            .moves
+            .iter()
+            .take(SHOWN)
+            .map(|m| m.words.clone())
+            .collect(),
+        more: plan.moves.len().saturating_sub(SHOWN),
+    }
+}
+
+fn blade(blade: Length, unit: LengthUnit) -> Blade {
+    Blade {
+        nm: blade.nm(),
+        words: bare(blade, unit),
     }
 }
 
@@ -162,21 +282,33 @@ fn of(event: &Event, unit: LengthUnit) -> Last {
         Fact::Asked(question) => question.proposed.as_slice(),
         other => std::slice::from_ref(other),
     });
-    let value = facts
+    let shown = facts
         .map(|f| match f {
-            Fact::Read(r) => large(r, unit),
-            Fact::Spare { .. } => fact_words(f, unit),
-            _ => String::new(),
+            Fact::Read(r) => (what(r), large(r, unit)),
+            Fact::Spare { .. } => (String::new(), fact_words(f, unit)),
+            Fact::Note { text, .. } | Fact::NoteLine(text) => ("note".to_owned(), text.clone()),
+            _ => (String::new(), String::new()),
         })
-        .find(|w| !w.is_empty());
+        .find(|(_, value)| !value.is_empty());
+    let (what, value) = shown.unwrap_or_default();
     Last {
         event: event.id,
         at_ms: event.at_ms,
         outcome: event.outcome,
         said: event.said.clone(),
         place: event.subject.map(|p| p.to_string()).unwrap_or_default(),
-        value: value.unwrap_or_default(),
+        what,
+        value,
         words: event.spoken.clone(),
+    }
+}
+
+/// What was measured, so that a shim does not look like a clearance, which goes without saying.
+fn what(reading: &Reading) -> String {
+    match reading.quantity {
+        Quantity::Clearance => String::new(),
+        Quantity::ShimFitted => "shim".to_owned(),
+        other => other.to_string(),
     }
 }
 
@@ -186,9 +318,7 @@ fn large(reading: &Reading, unit: LengthUnit) -> String {
     let mm = |l: Length| l.show(LengthUnit::Millimetre);
     match reading.value {
         Value::Gap(Gap::Between { goes_nm, stops_nm }) => {
-            let goes = show(goes_nm);
-            let goes = goes.split(' ').next().unwrap_or_default();
-            format!("{goes}–{}", show(stops_nm))
+            format!("{}–{}", bare(goes_nm, unit), show(stops_nm))
         }
         Value::Gap(Gap::Single(l)) => show(l),
         Value::Shim { .. } => reading.value.shim_size().map(mm).unwrap_or_default(),
@@ -198,10 +328,7 @@ fn large(reading: &Reading, unit: LengthUnit) -> String {
 
 /// A clearance in few figures, for a small cell.
 fn gap(reading: &Clearance, unit: LengthUnit) -> String {
-    let bare = |l: Length| {
-        let shown = l.show(unit);
-        shown.split(' ').next().unwrap_or_default().to_owned()
-    };
+    let bare = |l: Length| bare(l, unit);
     let Ok(interval) = reading.interval else {
         return String::new();
     };
@@ -212,4 +339,10 @@ fn gap(reading: &Clearance, unit: LengthUnit) -> String {
         (None, Some(stops)) => format!("<{}", bare(stops)),
         (None, None) => String::new(),
     }
+}
+
+/// A length without its unit.
+fn bare(length: Length, unit: LengthUnit) -> String {
+    let shown = length.show(unit);
+    shown.split(' ').next().unwrap_or_default().to_owned()
 }

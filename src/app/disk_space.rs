@@ -75,6 +75,12 @@ impl DiskSpace {
         self.looked.elapsed() >= EVERY
     }
 
+    /// Whether little was left when it was last looked at.
+    #[must_use]
+    pub(crate) const fn is_low(&self) -> bool {
+        self.warned
+    }
+
     /// What is left now.
     ///
     /// # Errors

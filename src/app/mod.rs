@@ -2,6 +2,8 @@
 
 pub mod assets;
 pub(crate) mod backend;
+pub(crate) mod bench_pages;
+pub mod bench_state;
 pub(crate) mod board;
 pub(crate) mod disk_space;
 pub(crate) mod export;
@@ -9,11 +11,14 @@ pub(crate) mod forget;
 pub(crate) mod hear_again;
 pub(crate) mod in_words;
 pub mod job;
+pub(crate) mod jobs;
 pub(crate) mod own_words;
 pub(crate) mod phone;
+pub(crate) mod progress;
 pub mod recogniser;
 pub(crate) mod recover;
 pub mod report;
+pub(crate) mod results_view;
 pub mod session_loop;
 pub(crate) mod session_view;
 pub(crate) mod settings;

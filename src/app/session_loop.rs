@@ -1,8 +1,10 @@
 //! The session loop: sound, keys and typed words in; stored, shown, printed, spoken and muted out, in
 //! that order. Nothing else performs what an utterance causes.
 
+use super::bench_state::{Arrival, BenchNow, BenchState};
 use super::disk_space::{DiskSpace, Left};
 use super::forget::Whose;
+use super::in_words::in_words;
 use super::job::Job;
 use crate::event::Event;
 use crate::grammar::Command;
@@ -56,6 +58,9 @@ pub trait Faces {
         Ok(())
     }
 
+    /// Shows what the bench does from now on.
+    fn state(&mut self, _now: &BenchNow) {}
+
     /// Prints one utterance.
     ///
     /// # Errors
@@ -85,6 +90,13 @@ pub struct SessionLoop<F> {
     push_to_talk: bool,
     shut: bool,
     disk: Option<DiskSpace>,
+    arrival: Arrival,
+    speaking: bool,
+    /// Why listening has ended.
+    over: Option<BenchState>,
+    trouble: String,
+    /// What the faces show as the state.
+    shown: BenchNow,
     /// The last event of the job that was shown and said, or was there before.
     performed: usize,
 }
@@ -102,6 +114,11 @@ impl<F: Faces> SessionLoop<F> {
             push_to_talk: false,
             shut: false,
             disk: None,
+            arrival: Arrival::new(),
+            speaking: false,
+            over: None,
+            trouble: String::new(),
+            shown: BenchNow::STARTING,
         }
     }
 
@@ -161,7 +178,7 @@ impl<F: Faces> SessionLoop<F> {
             }
             Input::Talk => {
                 self.shut = !self.shut;
-                return Ok(());
+                Ok(Vec::new())
             }
         };
         let done = self.stored(done)?;
@@ -172,7 +189,56 @@ impl<F: Faces> SessionLoop<F> {
         if any || self.disk.as_ref().is_some_and(DiskSpace::is_due) {
             self.look_at_the_disk()?;
         }
+        self.show_state();
         Ok(())
+    }
+
+    /// What the bench does just now.
+    fn now(&self) -> BenchNow {
+        BenchNow {
+            state: self.state(),
+            trouble: self.trouble.clone(),
+            push_to_talk: self.push_to_talk,
+        }
+    }
+
+    fn state(&self) -> BenchState {
+        if let Some(over) = self.over {
+            return over;
+        }
+        if self.speaking || self.muted_until.is_some() {
+            return BenchState::Speaking;
+        }
+        match self.arrival.is_there() {
+            None => return BenchState::Starting,
+            Some(false) => return BenchState::NoMicrophone,
+            Some(true) => {}
+        }
+        let job = lock(&self.job);
+        match (job.state.standing_by, job.state.question.is_some()) {
+            (true, _) => BenchState::StandBy,
+            _ if self.shut => BenchState::KeyNotPressed,
+            (_, true) => BenchState::Asking,
+            _ => BenchState::Listening,
+        }
+    }
+
+    /// Shows the state if it is another than before.
+    fn show_state(&mut self) {
+        let now = self.now();
+        if now != self.shown {
+            self.faces.state(&now);
+            self.shown = now;
+        }
+    }
+
+    /// Shows that nobody listens any more, and why.
+    pub(crate) fn end(&mut self, why: Option<&anyhow::Error>) {
+        self.over.get_or_insert(BenchState::Ended);
+        if let Some(why) = why {
+            self.trouble = in_words(why);
+        }
+        self.show_state();
     }
 
     /// Performs what a page says of an earlier utterance. What it may not say is told inside, and
@@ -224,9 +290,16 @@ impl<F: Faces> SessionLoop<F> {
         };
         let left = disk.look()?;
         if left == Left::Enough {
+            if !disk.is_low() {
+                self.trouble.clear();
+            }
             return Ok(());
         }
         let notice = left.notice(disk.folder());
+        self.trouble.clone_from(&notice);
+        if matches!(left, Left::Full { .. }) {
+            self.over = Some(BenchState::DiskFull);
+        }
         self.say(left.words());
         if left.ends_it() {
             bail!("{notice}");
@@ -247,6 +320,7 @@ impl<F: Faces> SessionLoop<F> {
     }
 
     fn audio(&mut self, samples: &[f32], lost: u32) -> Result<Vec<Done>> {
+        self.arrival.take(samples);
         let Some(listener) = &mut self.listener else {
             return Ok(Vec::new());
         };
@@ -290,6 +364,8 @@ impl<F: Faces> SessionLoop<F> {
         }
         self.performed = usize::try_from(done.event.id).unwrap_or(self.performed);
         let spoken = done.event.spoken.clone();
+        self.speaking = !spoken.is_empty();
+        self.show_state();
         let shown = self.faces.board(&lock(&self.job));
         let printed = self.faces.print(done);
         self.faces.manner(&lock(&self.job).state.manner);
@@ -305,7 +381,12 @@ impl<F: Faces> SessionLoop<F> {
         if let Some(listener) = self.listener.as_mut().filter(|_| self.half_duplex) {
             listener.mute(lock(&self.job).setup.grammar.words_of(words));
         }
+        self.speaking = true;
+        self.show_state();
+        let begun = Instant::now();
         self.faces.speak(words);
+        self.speaking = false;
+        self.arrival.pause(begun);
         if self.half_duplex {
             self.muted_until = Some(Instant::now() + TAIL);
         }

@@ -4,6 +4,7 @@ use super::job::Job;
 use crate::event::{Event, Fact, Outcome, Rival};
 use crate::measure::LengthUnit;
 use crate::report::{fact_words, facts_words};
+use crate::session::{QuestionEnd, end_of_question};
 use anyhow::Result;
 use serde::Serialize;
 use std::collections::BTreeMap;
@@ -43,6 +44,11 @@ struct Row<'a> {
     counts: String,
     /// What it would have added, had the question been affirmed.
     proposed: String,
+    /// What it asked is not stored, and can be.
+    may_store: bool,
+    /// How the question ended: `denied at the bench`, `not answered`; empty if it was stored, or none
+    /// was asked.
+    answer: &'static str,
     /// What the recogniser would have heard next.
     #[serde(skip_serializing_if = "Option::is_none")]
     rival: Option<&'a Rival>,
@@ -132,6 +138,7 @@ pub(crate) fn session(
     let rows = events.iter().filter(utterance).map(|event| {
         let (counts, proposed, choices) = row(event);
         let sound = event.sound.as_ref();
+        let end = end_of_question(&job.state, event);
         Row {
             id: event.id,
             at_ms: event.at_ms,
@@ -144,6 +151,12 @@ pub(crate) fn session(
             confidence: event.confidence,
             counts,
             proposed,
+            may_store: end.is_some_and(|end| end != QuestionEnd::Stored),
+            answer: match end {
+                Some(QuestionEnd::Denied) => "denied at the bench",
+                Some(QuestionEnd::Unanswered) => "not answered",
+                Some(QuestionEnd::Stored) | None => "",
+            },
             rival: event.rival.as_ref(),
             choices,
             clip: sound.map(|s| s.sha256.as_str()),
@@ -196,16 +209,17 @@ mod tests {
             row["review"]["how"].as_str().unwrap().to_owned()
         };
         let (reading, talk) = ("one inlet left fifteen", "what a din");
-        let other = "one inlet left sixteen".to_owned();
+        let put_right = |text: &str| Review::Correct {
+            text: text.to_owned(),
+            sure: true,
+        };
+        let other = "one inlet left sixteen";
         assert_eq!(how(reading, Review::Confirm), "confirmed");
         assert_eq!(how(talk, Review::Confirm), "confirmed");
         assert_eq!(how(reading, Review::Reject), "rejected");
-        assert_eq!(how(reading, Review::Correct(other.clone())), "put right");
-        assert_eq!(how(talk, Review::Correct(other)), "put right");
+        assert_eq!(how(reading, put_right(other)), "put right");
+        assert_eq!(how(talk, put_right(other)), "put right");
         // What was typed is what was heard.
-        assert_eq!(
-            how(reading, Review::Correct(reading.to_owned())),
-            "confirmed"
-        );
+        assert_eq!(how(reading, put_right(reading)), "confirmed");
     }
 }

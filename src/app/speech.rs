@@ -52,6 +52,11 @@ impl TextToSpeech {
         })
     }
 
+    /// The loudspeaker, for another voice.
+    pub(crate) fn into_speaker(self) -> Option<Box<dyn Speaker>> {
+        self.speaker
+    }
+
     /// A text as sound.
     ///
     /// # Errors

@@ -24,6 +24,8 @@ pub struct Args {
 
 #[derive(Subcommand, Debug)]
 pub(super) enum Command {
+    /// Do everything in a browser: jobs, new ones, listening, results
+    Bench(super::args_bench::Bench),
     /// Play the recorded bench session that ships with the program
     Demo(Demo),
     /// Make the folder of a new job

@@ -2,7 +2,7 @@
 //! board, the sheet, the plan, the stops of the crank, the list of progress and the report.
 #![allow(clippy::unwrap_used)]
 
-use super::{progress, turns};
+use super::turns;
 use crate::app::assets::english;
 use crate::app::board::Board;
 use crate::app::job::Job;
@@ -90,7 +90,7 @@ fn agree(job: &Job, after: &str) {
     assert_eq!(to_measure, remaining, "{after}");
     assert_eq!(sheet.remaining, remaining.len(), "{after}");
 
-    let board: Value = serde_json::from_str(&Board::new("").json(job, None).unwrap()).unwrap();
+    let board: Value = serde_json::from_str(&Board::new("").json(job).unwrap()).unwrap();
     assert_eq!(board["measured"], sheet.measured, "{after}");
     assert_eq!(board["total"], sheet.measured + sheet.remaining, "{after}");
     let next = asked(job, "whats next");
@@ -159,7 +159,7 @@ fn agree(job: &Job, after: &str) {
         assert_eq!(names(&board["next"]["here"]), here, "{after}");
     }
 
-    let progress = serde_json::to_value(progress::of(job)).unwrap();
+    let progress = serde_json::to_value(crate::app::progress::of(job)).unwrap();
     assert_eq!(names(&progress["unmeasured"]), remaining, "{after}");
 
     let report = crate::app::report::of(job);
@@ -203,7 +203,13 @@ fn every_face_says_the_same_after_every_event() {
     // A review reaches back to what was measured first.
     for (id, what) in [
         (5, Review::Reject),
-        (7, Review::Correct("one inlet right point two".to_owned())),
+        (
+            7,
+            Review::Correct {
+                text: "one inlet right point two".to_owned(),
+                sure: true,
+            },
+        ),
         (5, Review::Confirm),
         (31, Review::Reject),
     ] {
@@ -216,7 +222,7 @@ fn every_face_says_the_same_after_every_event() {
 fn the_valve_that_is_asked_about_is_the_one_marked() {
     let mut job = Job::unkept(english().unwrap(), "triple", Millimetre).unwrap();
     let marks = |job: &Job| -> [Vec<String>; 2] {
-        let board: Value = serde_json::from_str(&Board::new("").json(job, None).unwrap()).unwrap();
+        let board: Value = serde_json::from_str(&Board::new("").json(job).unwrap()).unwrap();
         ["asked", "open"].map(|key| {
             let valves = board["valves"].as_array().unwrap().iter();
             let marked = valves.filter(|v| v[key] == true);

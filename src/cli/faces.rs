@@ -3,17 +3,18 @@
 use super::pages::Pages;
 use super::printer::Printer;
 use super::show;
-use crate::app::backend::PageEdit;
+use crate::app::backend::PageRequest;
+use crate::app::bench_state::BenchNow;
 use crate::app::in_words::in_words;
 use crate::app::job::Job;
 use crate::app::session_loop::{Done, Faces};
 use crate::app::speech::TextToSpeech;
 use crate::app::terminal;
+use crate::device::Speaker;
 use crate::report::Line;
 use crate::session::Manner;
 use anyhow::Result;
 use std::path::Path;
-use std::sync::{Mutex, PoisonError};
 
 /// Prints each utterance; speaks and shows a board if it has them.
 pub(super) struct Terminal {
@@ -60,9 +61,14 @@ impl Terminal {
         std::mem::take(&mut self.printed)
     }
 
-    /// The next edit that a page asks for.
-    pub(super) fn edit(&self) -> Option<PageEdit> {
-        self.pages.as_ref()?.edit()
+    /// The loudspeaker, for the next job.
+    pub(super) fn into_speaker(self) -> Option<Box<dyn Speaker>> {
+        self.voice.and_then(TextToSpeech::into_speaker)
+    }
+
+    /// What a page asks for next.
+    pub(super) fn request(&self) -> Option<PageRequest> {
+        self.pages.as_ref()?.request()
     }
 
     /// The board's pages, if there is a board.
@@ -70,11 +76,10 @@ impl Terminal {
         self.pages.as_mut()
     }
 
-    /// Shows that nobody listens any more.
-    pub(super) fn end(self, job: &Mutex<Job>) -> Result<()> {
-        match &self.pages {
-            Some(pages) => pages.end(&job.lock().unwrap_or_else(PoisonError::into_inner)),
-            None => Ok(()),
+    /// Gives the pages time to hear of the end.
+    pub(super) fn end(&self) {
+        if self.pages.is_some() {
+            Pages::end();
         }
     }
 
@@ -93,6 +98,10 @@ impl Faces for Terminal {
             Some(pages) => pages.show(job),
             None => Ok(()),
         }
+    }
+
+    fn state(&mut self, now: &BenchNow) {
+        self.pages.iter().for_each(|pages| pages.state(now));
     }
 
     fn print(&mut self, done: Done) -> Result<()> {

@@ -14,7 +14,7 @@ use crate::grammar::Command;
 use crate::understand::Listener;
 use anyhow::Result;
 use std::process::ExitCode;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::Ordering;
 use std::time::{Duration, Instant};
 
 pub(super) fn run(args: &Listen) -> Result<ExitCode> {
@@ -59,30 +59,36 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
         sound.source
     ));
     let stop = super::end::asked()?;
-    let ended = until_the_end(args, &mut session, &mut sound, &mut keys, &stop);
-    let job = session.job();
-    if let Err(error) = ended {
-        let _ = session.faces.end(&job); // the board too says that nobody listens
-        return Err(error);
-    }
-    session.close(args.keep_talk)?.end(&job)?;
+    let begun = Instant::now();
+    let over = || {
+        let due = |s| begun.elapsed() >= Duration::from_secs(s);
+        stop.load(Ordering::Relaxed) || args.stop_after.is_some_and(due)
+    };
+    let from_start = args.recording.is_some();
+    let ended = until(over, from_start, &mut session, &mut sound, &mut keys);
+    session.end(ended.as_ref().err()); // the board too says that nobody listens
+    session.faces.end();
+    ended?;
+    session.close(args.keep_talk)?;
     Ok(ExitCode::SUCCESS)
 }
 
-/// Takes what comes, until the end is asked for.
-fn until_the_end(
-    args: &Listen,
+/// Takes what comes, until it is over or the sound ends. A recording is heard from its start; of a
+/// microphone, what came while the recogniser was loaded is not.
+pub(super) fn until(
+    mut over: impl FnMut() -> bool,
+    from_start: bool,
     session: &mut SessionLoop<Terminal>,
     sound: &mut Sound,
     keys: &mut Option<Keys>,
-    stop: &AtomicBool,
 ) -> Result<()> {
     session.look_at_the_disk()?;
-    let (begun, mut samples) = (Instant::now(), Vec::new());
-    // What came while the recogniser was loaded was not listened to, and none of it marks a clip.
-    let mut overruns = match args.recording {
-        None => sound.microphone.read(&mut samples)?.overruns_total,
-        Some(_) => 0,
+    let mut samples = Vec::new();
+    // None of what was not listened to marks a clip.
+    let mut overruns = if from_start {
+        0
+    } else {
+        sound.microphone.read(&mut samples)?.overruns_total
     };
     loop {
         samples.clear();
@@ -92,18 +98,17 @@ fn until_the_end(
         }
         let lost = read.overruns_total.saturating_sub(overruns);
         overruns = overruns.max(read.overruns_total);
-        let mut over = read.ended || stop.load(Ordering::Relaxed);
-        over |= (args.stop_after).is_some_and(|s| begun.elapsed() >= Duration::from_secs(s));
+        let mut ends = over() || read.ended;
         for press in keys.iter_mut().flat_map(Keys::pressed) {
             match press {
                 Press::Talk => session.take(Input::Talk)?,
                 Press::Affirm => session.take(Input::Key(Command::Affirm))?,
                 Press::Disregard => session.take(Input::Key(Command::Disregard))?,
-                Press::End => over = true,
+                Press::End => ends = true,
             }
         }
-        while let Some(edit) = session.faces.edit() {
-            edit.made_by(session)?;
+        while let Some(request) = session.faces.request() {
+            request.done_by(session)?;
         }
         if session.hears()
             && let Some(pages) = session.faces.pages()
@@ -113,7 +118,7 @@ fn until_the_end(
         let lost = u32::try_from(lost).unwrap_or(u32::MAX);
         let samples = &samples;
         session.take(Input::Audio { samples, lost })?;
-        if over {
+        if ends {
             return session.take(Input::Stop);
         }
     }

@@ -6,9 +6,11 @@ macro_rules! outln {
 }
 
 mod args;
+mod args_bench;
 mod args_devices;
 mod args_shims;
 mod args_units;
+mod bench;
 mod check;
 mod demo;
 mod devices;
@@ -46,6 +48,7 @@ use std::process::ExitCode;
 #[must_use]
 pub fn run(args: Args) -> ExitCode {
     let done = match args.command {
+        Command::Bench(a) => bench::run(&a),
         Command::Demo(a) => demo::run(&a),
         Command::New(a) => hear::new(&a),
         Command::Hear(a) => hear::hear(&a),

@@ -1,7 +1,8 @@
 //! The server behind `listen --board` and `review`: its address on standard output, codes and later
 //! addresses on standard error.
 
-use crate::app::backend::{JobPages, PageEdit};
+use crate::app::backend::{JobPages, PageRequest};
+use crate::app::bench_state::BenchNow;
 use crate::app::board::Board;
 use crate::app::job::Job;
 use crate::app::settings;
@@ -96,7 +97,7 @@ pub(super) struct Pages {
     live: Live,
     board: Board,
     server: Option<Server>,
-    edits: Option<Receiver<PageEdit>>,
+    requests: Option<Receiver<PageRequest>>,
     shown: Instant,
     spoken: Instant,
     floor_dbfs: f32,
@@ -104,13 +105,20 @@ pub(super) struct Pages {
 
 impl Pages {
     pub(super) fn new(job: &Job, source: &str) -> Result<Self> {
+        let state = serde_json::to_string(&BenchNow::STARTING)?;
+        Self::on(Live::new(&state, "null"), job, source)
+    }
+
+    /// On a server that is there.
+    pub(super) fn on(live: Live, job: &Job, source: &str) -> Result<Self> {
         let board = Board::new(source);
-        let live = Live::new(&board.json(job, None)?);
+        live.state(&serde_json::to_string(&BenchNow::STARTING)?);
+        live.board(&board.json(job)?);
         Ok(Self {
             live,
             board,
             server: None,
-            edits: None,
+            requests: None,
             shown: Instant::now(),
             spoken: Instant::now(),
             floor_dbfs: 0.0,
@@ -124,21 +132,26 @@ impl Pages {
         job: Arc<Mutex<Job>>,
         phone: Option<PhoneLink>,
     ) -> Result<()> {
-        let (backend, edits) = JobPages::listening(job);
+        let (backend, requests) = JobPages::listening(job);
         let live = Some(self.live.clone());
         self.server = Some(address(place, Arc::new(backend), live, phone)?);
-        self.edits = Some(edits);
+        self.requests = Some(requests);
         Ok(())
     }
 
-    /// The next edit that a page asks for.
-    pub(super) fn edit(&self) -> Option<PageEdit> {
-        self.edits.as_ref()?.try_recv().ok()
+    /// Takes what the pages of a server ask for that is there.
+    pub(super) fn hear(&mut self, requests: Receiver<PageRequest>) {
+        self.requests = Some(requests);
+    }
+
+    /// What a page asks for next.
+    pub(super) fn request(&self) -> Option<PageRequest> {
+        self.requests.as_ref()?.try_recv().ok()
     }
 
     /// Shows the job as it is now.
     pub(super) fn show(&self, job: &Job) -> Result<()> {
-        self.live.board(&self.board.json(job, None)?);
+        self.live.board(&self.board.json(job)?);
         Ok(())
     }
 
@@ -148,11 +161,16 @@ impl Pages {
         Box::new(move |text| live.on_partial(text))
     }
 
-    /// Shows that nobody listens any more.
-    pub(super) fn end(&self, job: &Job) -> Result<()> {
-        self.live.board(&self.board.json(job, Some("ended"))?);
-        std::thread::sleep(Duration::from_millis(300)); // for the pages to hear of it
-        Ok(())
+    /// Shows what the bench does.
+    pub(super) fn state(&self, now: &BenchNow) {
+        // A state is words alone, so it can always be written.
+        self.live
+            .state(&serde_json::to_string(now).unwrap_or_default());
+    }
+
+    /// Gives the pages time to hear of the end.
+    pub(super) fn end() {
+        std::thread::sleep(Duration::from_millis(300));
     }
 
     /// Shows how loud the microphone is.

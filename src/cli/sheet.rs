@@ -3,11 +3,10 @@
 use super::args::Sheet as SheetArgs;
 use super::args_shims::{AimArg, CamArg, Shims};
 use super::show;
-use crate::engine::{
-    Aim, Fit, Options, Row, Sheet, ShimKind, ShimPlan, Tariff, Verdict, WhatIf, shown,
-};
+use crate::app::results_view::{buy, clearance, headline, money};
+use crate::engine::{Aim, Fit, Options, Sheet, ShimKind, ShimPlan, Tariff, Verdict, WhatIf, shown};
 use crate::event::Side;
-use crate::measure::{Decimal, Length, LengthUnit};
+use crate::measure::LengthUnit;
 use anyhow::{Context, Result};
 use std::process::ExitCode;
 
@@ -165,23 +164,6 @@ pub(super) fn print_sheet(sheet: &Sheet) {
     );
 }
 
-fn clearance(row: &Row, unit: LengthUnit) -> String {
-    let show = |l: Length| l.show(unit);
-    match (row.goes_nm, row.stops_nm) {
-        (Some(goes), Some(_)) if row.single => format!("{} (single)", show(goes)),
-        (Some(goes), Some(stops)) => {
-            format!(
-                "{} .. {}",
-                show(goes).trim_end_matches(&format!(" {}", unit.sign())),
-                show(stops)
-            )
-        }
-        (Some(goes), None) => format!("{} or more", show(goes)),
-        (None, Some(stops)) => format!("below {}", show(stops)),
-        (None, None) => "-".to_owned(),
-    }
-}
-
 /// Prints a plan.
 pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
     outln!("{}", headline(plan));
@@ -216,44 +198,14 @@ pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
     outln!("After fitting: two full turns by hand, then measure every valve again.");
 }
 
-/// How much is to be done, and what cannot be planned yet.
-fn headline(plan: &ShimPlan) -> String {
-    let changes = match plan.fittings.len() {
-        0 if plan.stuck.is_empty() => return "No shim needs to change.".to_owned(),
-        0 => "No shim to change so far".to_owned(),
-        1 => "1 shim to change".to_owned(),
-        n => format!("{n} shims to change"),
-    };
-    match plan.stuck.len() {
-        0 => format!("{changes}."),
-        1 => format!("{changes}; 1 valve waits for something else first."),
-        n => format!("{changes}; {n} valves wait for something else first."),
-    }
-}
-
 /// What to buy, as it can be read out at the counter, with prices if they are known.
 pub(super) fn print_purchases(plan: &ShimPlan, unit: LengthUnit) {
     if plan.purchases.is_empty() {
         outln!("Nothing to buy.");
         return;
     }
-    let money = |cents: i64| Decimal::new(cents, 2);
     for purchase in &plan.purchases {
-        let size = shown(purchase.size_nm, unit);
-        let packs = match (purchase.packs, purchase.singles) {
-            (0, _) => String::new(),
-            (packs, 0) => format!(", as {packs} pack{}", if packs == 1 { "" } else { "s" }),
-            (packs, singles) => format!(
-                ", as {packs} pack{} and {singles} single",
-                if packs == 1 { "" } else { "s" }
-            ),
-        };
-        let price = purchase.price.map(|p| format!(": {}", money(p)));
-        outln!(
-            "Buy {} of {size}{packs}{}.",
-            purchase.count,
-            price.unwrap_or_default()
-        );
+        outln!("{}", buy(purchase, unit));
     }
     if plan.purchases.iter().all(|p| p.price.is_some()) {
         outln!("Together {}.", money(plan.score.price));

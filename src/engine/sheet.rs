@@ -128,6 +128,14 @@ impl Bench {
         }
     }
 
+    /// Whether a valve is in its check band or out of it by less than the uncertainty of its reading.
+    #[must_use]
+    pub fn is_near_limit(&self, profile: &Profile, position: Position) -> bool {
+        let check = profile.side(position.side).check;
+        let (_, interval) = self.verdict(profile, position);
+        interval.is_some_and(|i| near_limit(i, check, &[]))
+    }
+
     /// Valves to measure, or to measure again, in the order of the engine.
     #[must_use]
     pub fn to_measure(&self, profile: &Profile) -> Vec<Position> {
@@ -168,7 +176,7 @@ fn row(profile: &Profile, bench: &Bench, plan: &ShimPlan, position: Position) ->
         shim_by_micrometer: shim.is_some_and(|s| s.measured.is_some()),
         verdict,
         in_band_permille: interval.and_then(|i| in_band_permille(i, spec.check, &[])),
-        near_limit: interval.is_some_and(|i| near_limit(i, spec.check, &[])),
+        near_limit: bench.is_near_limit(profile, position),
         reason: interval.map_or_else(
             || {
                 bench

@@ -126,6 +126,13 @@ impl JobView {
         self.bench.verdict(&self.profile, valve).0
     }
 
+    /// Whether a valve is in band by less than the uncertainty of its reading: it is to be measured
+    /// once more.
+    #[must_use]
+    pub fn is_near_limit(&self, valve: Position) -> bool {
+        self.verdict(valve) == Verdict::InBand && self.bench.is_near_limit(&self.profile, valve)
+    }
+
     fn planned(&self) -> Result<&TurnPlan, &TurnError> {
         let plan = || turn_plan(&self.profile, &self.planned_for, Places::default());
         self.turns.get_or_init(plan).as_ref()

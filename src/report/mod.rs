@@ -20,7 +20,7 @@ pub use json::{read, write};
 pub use utterance::Line;
 pub(crate) use utterance::Timing;
 pub(crate) use words::{
-    fact as fact_words, facts as facts_words, value as value_words, verdict_words,
+    fact as fact_words, facts as facts_words, finding_words, value as value_words, verdict_words,
 };
 
 use crate::engine::{Band, Interval, Profile, ShimPlan, Verdict};

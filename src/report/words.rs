@@ -27,7 +27,7 @@ pub(crate) const fn verdict_words(verdict: Verdict) -> &'static str {
 }
 
 /// The verdict of an inspection in a word or two.
-pub(super) const fn finding_words(verdict: inspection::Verdict) -> &'static str {
+pub(crate) const fn finding_words(verdict: inspection::Verdict) -> &'static str {
     match verdict {
         inspection::Verdict::Good => "good",
         inspection::Verdict::Worn => "worn",

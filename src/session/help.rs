@@ -12,9 +12,12 @@ pub(super) fn example(setup: &JobSetup, state: &State) -> String {
         .unwrap_or_default()
 }
 
-/// Three examples, the likeliest first.
-fn examples(setup: &JobSetup, state: &State) -> Vec<String> {
+/// Three examples, the likeliest first; one if only one thing can be said.
+pub(crate) fn examples(setup: &JobSetup, state: &State) -> Vec<String> {
     let key = |key: &str, place: &str| setup.answer(key, &[("place", place)]);
+    if state.standing_by {
+        return vec![key("say_listen", "")];
+    }
     if state.dictating_since_ms.is_some() {
         return vec![
             key("say_end_of_note", ""),

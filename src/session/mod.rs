@@ -40,12 +40,14 @@ mod undo;
 mod verdict;
 
 pub use breath::one_by_one;
+pub(crate) use help::examples;
 pub(crate) use interpreter::means_the_same;
 pub use interpreter::{Interpretations, Interpreter};
 pub use lazy::LazyGrammar;
 pub use manner::Manner;
 pub use review::review;
-pub(crate) use review::{Review, ReviewError};
+pub(crate) use review::{QuestionEnd, Review, ReviewError, end_of_question};
+pub(crate) use shims::asks_whether_changed;
 pub use state::State;
 
 use crate::engine::Profile;

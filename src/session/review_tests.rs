@@ -28,6 +28,11 @@ fn reviewed(setup: &JobSetup, state: &State, id: u64, what: Review) -> State {
     next
 }
 
+fn put_right(text: &str) -> Review {
+    let (text, sure) = (text.to_owned(), false);
+    Review::Correct { text, sure }
+}
+
 fn at(side: Side, valve: Valve) -> Position {
     Position {
         cylinder: 1,
@@ -59,12 +64,7 @@ fn a_correction_counts_in_the_place_of_what_was_heard() {
     ]);
     let bench = |s: &State| s.view.bench().clone();
     assert_eq!(clearance(&state, left), single(130));
-    let next = reviewed(
-        &setup,
-        &state,
-        2,
-        Review::Correct("one inlet left point two".into()),
-    );
+    let next = reviewed(&setup, &state, 2, put_right("one inlet left point two"));
     // The later reading, taken with another shim, still is the one that counts …
     assert_eq!(clearance(&next, left), single(130));
     let (before, after) = (&bench(&state).valves[&left], &bench(&next).valves[&left]);
@@ -95,13 +95,62 @@ fn a_rejected_reading_is_gone_and_a_rejected_disregard_brings_back() {
 }
 
 #[test]
-fn confirming_a_question_that_nobody_answered_stores_what_it_asked() {
+fn heard_rightly_and_store_it_are_two_things() {
     let right = at(Side::Exhaust, Valve::Right);
     let (setup, state) = said(&["one exhaust right point four eight"]);
-    assert!(state.question.is_some());
-    let next = reviewed(&setup, &state, 1, Review::Confirm);
-    assert_eq!(clearance(&next, right), single(480));
-    assert!(next.question.is_none());
+    // Heard rightly: the question goes on waiting, and nothing is stored.
+    let heard = reviewed(&setup, &state, 1, Review::Confirm);
+    assert_eq!(clearance(&heard, right), None);
+    assert!(heard.question.is_some());
+    let stored = reviewed(&setup, &heard, 1, Review::Store);
+    assert_eq!(clearance(&stored, right), single(480));
+    assert!(stored.question.is_none());
+    // Heard rightly, said of what was stored after all, takes nothing back.
+    let again = reviewed(&setup, &stored, 1, Review::Confirm);
+    assert_eq!(clearance(&again, right), single(480));
+    let twice = review(&setup, &again, 1, &Review::Store, 0).unwrap_err();
+    assert_eq!(twice, ReviewError::NothingAsked(1));
+}
+
+#[test]
+fn a_denied_reading_is_not_stored_by_saying_that_it_was_heard_rightly() {
+    let right = at(Side::Exhaust, Valve::Right);
+    let (setup, state) = said(&["one exhaust right point four eight", "negative"]);
+    let heard = reviewed(&setup, &state, 1, Review::Confirm);
+    assert_eq!(clearance(&heard, right), None);
+    let stored = reviewed(&setup, &heard, 1, Review::Store);
+    assert_eq!(clearance(&stored, right), single(480));
+}
+
+#[test]
+fn what_is_put_right_is_asked_as_at_the_bench() {
+    let left = at(Side::Inlet, Valve::Left);
+    let (setup, state) = said(&["one inlet left point one five"]);
+    let asked = |text: &str| review(&setup, &state, 1, &put_right(text), 0).unwrap_err();
+    for text in [
+        "one inlet left point nine five",
+        "one inlet left shim two sixty",
+    ] {
+        assert!(
+            matches!(asked(text), ReviewError::Asks(_)),
+            "{text}: {}",
+            asked(text)
+        );
+        let text = text.to_owned();
+        let sure = Review::Correct { text, sure: true };
+        assert_ne!(
+            clearance(&reviewed(&setup, &state, 1, sure), left),
+            single(150)
+        );
+    }
+    // A command is no reading, however sure one is.
+    let text = "stand by".to_owned();
+    let command = Review::Correct { text, sure: true };
+    let refused = review(&setup, &state, 1, &command, 0).unwrap_err();
+    assert!(
+        matches!(refused, ReviewError::NoReading { .. }),
+        "{refused}"
+    );
 }
 
 #[test]
@@ -124,9 +173,9 @@ fn what_cannot_be_reviewed_says_why() {
             .to_string()
     };
     assert_eq!(refused(9, Review::Confirm), "the job has no event 9");
-    let text = refused(1, Review::Correct("mind the dog".into()));
+    let text = refused(1, put_right("mind the dog"));
     assert!(text.contains("no phrase of the bench"), "{text}");
-    let text = refused(1, Review::Correct("seven inlet left point one".into()));
+    let text = refused(1, put_right("seven inlet left point one"));
     assert!(text.contains("cannot be taken"), "{text}");
     let next = reviewed(&setup, &state, 1, Review::Reject);
     let error = review(&setup, &next, 2, &Review::Confirm, 0).unwrap_err();
@@ -150,7 +199,7 @@ fn a_confirmed_check_or_task_goes_on_counting() {
     let counts = facts(&next);
     assert_eq!(counts[..2], before);
     // Put right, it is the other check that counts.
-    let put_right = reviewed(&setup, &next, 1, Review::Correct("plugs in".to_owned()));
+    let put_right = reviewed(&setup, &next, 1, put_right("plugs in"));
     assert!(matches!(&facts(&put_right)[0], Fact::Checked { .. }));
     assert_ne!(facts(&put_right)[0], before[0]);
 }

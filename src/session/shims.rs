@@ -43,6 +43,12 @@ pub(super) fn question(
     )
 }
 
+/// Whether the question that waits is whether a shim was read again or changed: a yes answers it not.
+#[must_use]
+pub(crate) fn asks_whether_changed(state: &State) -> bool {
+    asked(state).is_some()
+}
+
 /// The shim that waits for "read again" or "changed".
 pub(super) fn asked(state: &State) -> Option<Reading> {
     let overturns = state

@@ -1,6 +1,6 @@
 //! A backend for tests: a session that is given, and edits that are remembered.
 
-use super::{Backend, Edit, Fault};
+use super::{Backend, Edit, Fault, Touch};
 use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
 
@@ -13,6 +13,8 @@ pub(super) struct ScriptedBackend {
     pub clips: BTreeMap<String, Vec<u8>>,
     /// The edits that came.
     pub edits: Mutex<Vec<Edit>>,
+    /// What hands did.
+    pub touches: Mutex<Vec<Touch>>,
 }
 
 impl Backend for ScriptedBackend {
@@ -29,6 +31,16 @@ impl Backend for ScriptedBackend {
         let mut edits = self.edits.lock().unwrap_or_else(PoisonError::into_inner);
         edits.push(edit.clone());
         Ok(self.session.clone())
+    }
+
+    fn touch(&self, touch: &Touch) -> Result<String, Fault> {
+        let mut touches = self.touches.lock().unwrap_or_else(PoisonError::into_inner);
+        touches.push(touch.clone());
+        Ok("{}".to_owned())
+    }
+
+    fn results(&self) -> Result<String, Fault> {
+        Ok("{}".to_owned())
     }
 
     fn hear_again(&self) -> Result<String, Fault> {

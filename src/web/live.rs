@@ -1,4 +1,4 @@
-//! What changes while one works: the board, the words being heard, the level. Only the latest
+//! What changes while one works: the state, the board, the words being heard, the level. Only the latest
 //! state is kept, so a slow page misses steps but never lags, and costs no memory.
 
 use axum::response::sse::{Event, Sse};
@@ -24,6 +24,7 @@ pub(super) struct Level {
 
 #[derive(Clone, Debug)]
 struct Now {
+    state: Arc<str>,
     board: Arc<str>,
     partial: Arc<str>,
     level: Level,
@@ -36,15 +37,16 @@ pub struct Live {
 }
 
 impl Live {
-    /// With a first board, as JSON.
+    /// With a first state and board, as JSON.
     #[must_use]
-    pub fn new(board: &str) -> Self {
+    pub fn new(state: &str, board: &str) -> Self {
         let level = Level {
             dbfs: crate::audio::SILENCE_DBFS,
             heard: false,
             beat: 0,
         };
         let now = Now {
+            state: state.into(),
             board: board.into(),
             partial: "".into(),
             level,
@@ -52,6 +54,11 @@ impl Live {
         Self {
             now: watch::Sender::new(now),
         }
+    }
+
+    /// What the bench does from now on, as JSON.
+    pub fn state(&self, json: &str) {
+        self.now.send_modify(|now| now.state = json.into());
     }
 
     /// A new board, as JSON; what was being heard is over.
@@ -104,6 +111,10 @@ fn message(now: &Now, shown: Option<&Now>) -> String {
         "{{\"level\":{{\"dbfs\":{:.1},\"heard\":{},\"beat\":{}}}",
         now.level.dbfs, now.level.heard, now.level.beat
     );
+    if shown.is_none_or(|s| !Arc::ptr_eq(&s.state, &now.state)) {
+        out.push_str(",\"state\":");
+        out.push_str(&now.state);
+    }
     if shown.is_none_or(|s| !Arc::ptr_eq(&s.board, &now.board)) {
         out.push_str(",\"board\":");
         out.push_str(&now.board);

@@ -40,10 +40,78 @@ use serde::Deserialize;
 pub enum Edit {
     /// The event was understood rightly.
     Confirm(u64),
+    /// What the event asked is stored after all.
+    Store(u64),
     /// The event must not count.
     Reject(u64),
-    /// This is what was said in the event.
-    Correct(u64, String),
+    /// This is what was said in the event; `true` once what the bench asks about it was answered
+    /// with yes.
+    Correct(u64, String, bool),
+}
+
+/// A button of the board.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs)]
+pub enum Button {
+    Affirm,
+    Negative,
+    /// Another shim was fitted …
+    Changed,
+    /// … or the same was read again.
+    ReadAgain,
+    Disregard,
+    SayAgain,
+    StandBy,
+    Listen,
+    /// The talk key.
+    Talk,
+}
+
+/// What a hand does on the board or the plan, instead of a voice.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Touch {
+    /// A button is pressed.
+    Press(Button),
+    /// A clearance is typed: the largest blade that goes, the smallest that does not.
+    Blades {
+        /// The valve, as the board names it.
+        place: String,
+        /// Goes.
+        goes_nm: Option<i64>,
+        /// Does not.
+        stops_nm: Option<i64>,
+    },
+    /// That shim is in that valve now.
+    Fitted {
+        /// The valve, as the plan names it.
+        place: String,
+        /// Its size.
+        size_nm: i64,
+    },
+}
+
+/// The answers of which a new job is made.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NewJob {
+    /// Key of the engine.
+    pub engine: String,
+    /// `mm` or `thou`.
+    pub unit: String,
+    /// Key of the language that is spoken.
+    pub language: String,
+    /// Feeler blades owned.
+    pub blades_nm: Vec<i64>,
+    /// Which machine; may be empty, like all that follow.
+    pub machine: String,
+    /// Whose it is.
+    pub owner: String,
+    /// Its number.
+    pub number: String,
+    /// Its mileage.
+    pub mileage: String,
 }
 
 /// Why the backend cannot do what was asked.
@@ -55,6 +123,9 @@ pub enum Fault {
     /// It was asked wrongly; the text says what would do.
     #[error("{0}")]
     Refused(String),
+    /// It is asked back, as at the bench; the words of the question.
+    #[error("{0}")]
+    Asks(String),
     /// Something broke.
     #[error("{0}")]
     Broken(String),
@@ -80,6 +151,18 @@ pub trait Backend: Send + Sync {
     /// [`Fault::Refused`] where the edit cannot be.
     fn edit(&self, edit: &Edit) -> Result<String, Fault>;
 
+    /// Does what a hand does instead of a voice, and says what came of it, as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::Refused`] if there is no such valve, or the bench is busy.
+    fn touch(&self, touch: &Touch) -> Result<String, Fault>;
+
+    /// What the readings come to as JSON: sheet, plan, crank stops, findings, progress.
+    ///
+    /// # Errors
+    /// [`Fault`].
+    fn results(&self) -> Result<String, Fault>;
+
     /// Begins to hear the session again with the other recogniser, or says how far that is, as JSON.
     ///
     /// # Errors
@@ -91,6 +174,44 @@ pub trait Backend: Send + Sync {
     /// # Errors
     /// [`Fault`].
     fn report(&self) -> Result<String, Fault>;
+
+    /// Whether there is a choice of jobs, and so a page that lists them.
+    fn has_jobs(&self) -> bool {
+        false
+    }
+
+    /// Whether one of them is open.
+    fn is_open(&self) -> bool {
+        true
+    }
+
+    /// The jobs, and what a new one can be made of, as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::NotFound`] if one job alone is served.
+    fn jobs(&self) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
+    /// Makes a job; its name as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::Refused`] for an answer that cannot be.
+    fn new_job(&self, _new: &NewJob) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
+    /// Goes on with a job, or ends the one that is open.
+    ///
+    /// # Errors
+    /// [`Fault`].
+    fn go_on(&self, _job: Option<&str>) -> Result<String, Fault> {
+        Err(one_job())
+    }
+}
+
+fn one_job() -> Fault {
+    Fault::NotFound("one job alone is served here".to_owned())
 }
 
 /// Why there is no server.

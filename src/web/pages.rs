@@ -10,12 +10,20 @@ const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 
 /// Name, kind, content of what the pages load.
-pub(super) const FILES: [(&str, &str, &str); 12] = [
+pub(super) const FILES: [(&str, &str, &str); 20] = [
     ("board.css", CSS, include_str!("pages/board.css")),
     ("board.js", JS, include_str!("pages/board.js")),
     ("head.js", JS, include_str!("pages/head.js")),
     ("phone.js", JS, include_str!("pages/phone.js")),
     ("microphone.js", JS, include_str!("pages/microphone.js")),
+    ("touch.js", JS, include_str!("pages/touch.js")),
+    ("touch.css", CSS, include_str!("pages/touch.css")),
+    ("home.css", CSS, include_str!("pages/home.css")),
+    ("home.js", JS, include_str!("pages/home.js")),
+    ("results.css", CSS, include_str!("pages/results.css")),
+    ("results.js", JS, include_str!("pages/results.js")),
+    ("plan.js", JS, include_str!("pages/plan.js")),
+    ("findings.js", JS, include_str!("pages/findings.js")),
     ("review.css", CSS, include_str!("pages/review.css")),
     ("review.js", JS, include_str!("pages/review.js")),
     ("pair.js", JS, include_str!("pages/pair.js")),
@@ -33,12 +41,32 @@ pub(super) struct Board {
     pub(super) lan: bool,
     /// This device may be the microphone.
     pub(super) phone: bool,
+    /// There is a page with other jobs.
+    pub(super) jobs: bool,
+}
+
+/// The jobs, and a new one.
+#[derive(Template)]
+#[template(path = "home.html")]
+pub(super) struct Home {
+    /// On the local network, where devices are paired.
+    pub(super) lan: bool,
 }
 
 /// The review.
 #[derive(Template)]
 #[template(path = "review.html")]
 pub(super) struct Review;
+
+/// The sheet, the plan, what to buy, where to turn the crank.
+#[derive(Template)]
+#[template(path = "plan.html")]
+pub(super) struct Plan;
+
+/// What the inspection found, and how far the job is.
+#[derive(Template)]
+#[template(path = "findings.html")]
+pub(super) struct Findings;
 
 /// Pairing, and the devices that are paired.
 #[derive(Template)]

@@ -2,7 +2,7 @@
 
 use super::rooms::Guest;
 use super::shared::{BODY, Sent, Shared, body, no};
-use super::{Edit, Fault, door, gate, pages};
+use super::{Edit, Fault, NewJob, Touch, door, gate, pages};
 use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{DefaultBodyLimit, Path, State};
 use axum::http::{StatusCode, header};
@@ -10,6 +10,7 @@ use axum::middleware;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use axum::{Extension, Router};
+use serde::Deserialize;
 use std::sync::Arc;
 use std::time::Duration;
 
@@ -36,9 +37,23 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
             "/hear-again",
             post(|s| ask(s, "application/json", |h| h.hear_again())),
         )
+        .route(
+            "/results.json",
+            get(|s| ask(s, "application/json", |h| h.results())),
+        )
+        .route("/plan", get(async || pages::page(&pages::Plan)))
+        .route("/findings", get(async || pages::page(&pages::Findings)))
         .route("/report", get(report))
         .route("/clip/{name}", get(clip))
+        .route("/jobs", get(jobs))
+        .route(
+            "/jobs.json",
+            get(|s| ask(s, "application/json", |h| h.jobs())),
+        )
+        .route("/jobs/new", post(new_job))
+        .route("/jobs/go-on", post(go_on))
         .route("/edit", post(edit))
+        .route("/touch", post(touch))
         .layer(DefaultBodyLimit::max(BODY))
         .layer(middleware::from_fn(in_time))
         .layer(middleware::from_fn_with_state(shared.clone(), gate::guard))
@@ -54,13 +69,47 @@ async fn in_time(request: axum::extract::Request, next: middleware::Next) -> Res
 
 type App = State<Arc<Shared>>;
 
+async fn jobs(State(shared): App) -> Response {
+    if !shared.backend.has_jobs() {
+        return refused(&super::one_job());
+    }
+    let lan = shared.is_on_lan();
+    pages::page(&pages::Home { lan })
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct GoOn {
+    /// `None` ends the job that is open.
+    job: Option<String>,
+}
+
+async fn new_job(state: App, sent: Sent) -> Response {
+    match body::<NewJob>(sent) {
+        Ok(new) => ask(state, "application/json", move |h| h.new_job(&new)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+async fn go_on(state: App, sent: Sent) -> Response {
+    match body::<GoOn>(sent) {
+        Ok(GoOn { job }) => ask(state, "application/json", move |h| h.go_on(job.as_deref())).await,
+        Err(refusal) => *refusal,
+    }
+}
+
 async fn home(State(shared): App) -> Response {
+    if shared.backend.has_jobs() && !shared.backend.is_open() {
+        let lan = shared.is_on_lan();
+        return pages::page(&pages::Home { lan });
+    }
     if shared.live.is_none() {
         return pages::page(&pages::Review);
     }
     pages::page(&pages::Board {
         lan: shared.is_on_lan(),
         phone: shared.phone.is_some(),
+        jobs: shared.backend.has_jobs(),
     })
 }
 
@@ -88,6 +137,7 @@ fn refused(fault: &Fault) -> Response {
     let status = match fault {
         Fault::NotFound(_) => StatusCode::NOT_FOUND,
         Fault::Refused(_) => StatusCode::CONFLICT,
+        Fault::Asks(_) => StatusCode::PRECONDITION_REQUIRED,
         Fault::Broken(_) => StatusCode::INTERNAL_SERVER_ERROR,
     };
     no(status, &fault.to_string())
@@ -123,6 +173,13 @@ async fn clip(State(shared): App, Path(name): Path<String>) -> Response {
 async fn edit(state: App, sent: Sent) -> Response {
     match body::<Edit>(sent) {
         Ok(edit) => ask(state, "application/json", move |h| h.edit(&edit)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+async fn touch(state: App, sent: Sent) -> Response {
+    match body::<Touch>(sent) {
+        Ok(touch) => ask(state, "application/json", move |h| h.touch(&touch)).await,
         Err(refusal) => *refusal,
     }
 }

@@ -2,6 +2,7 @@
 
 use super::PATIENCE;
 use super::driver::Browser;
+use benchcall::audio::{Clip, encode_wav};
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
 use std::process::{Child, Command, Output, Stdio};
@@ -48,6 +49,14 @@ pub(super) fn script(last: &str) -> Vec<String> {
     let end = lines.iter().position(|l| l.contains(last)).unwrap();
     lines.truncate(end + 1);
     lines
+}
+
+/// The sound of a quiet room, as long as a test may last: a microphone that is there.
+pub(super) fn quiet_room(folder: &Path) -> String {
+    let path = folder.join("quiet.wav");
+    let noise = (0..180 * 16_000).map(|i: i32| if i % 7 < 3 { 1e-4 } else { -1e-4 });
+    std::fs::write(&path, encode_wav(&Clip::new(noise.collect())).unwrap()).unwrap();
+    path.to_str().unwrap().to_owned()
 }
 
 pub(super) fn fixtures() -> PathBuf {

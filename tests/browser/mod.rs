@@ -2,9 +2,13 @@
 
 mod bench;
 mod driver;
+mod hands;
+mod home;
 mod hostile;
 mod pictures;
 mod printed;
+mod sizes;
+mod states;
 mod working;
 
 use bench::{Bench, benchcall, fixtures, job, script};
@@ -73,7 +77,8 @@ fn a_phone_pairs_hears_a_reading_and_shows_it() {
     let code = bench.code();
     browser.open(&format!("{}pair#{code}", bench.url));
     browser.until("location.pathname === '/'", PATIENCE);
-    browser.until("document.body.dataset.state === 'listening'", PATIENCE);
+    // Nobody is heard until the phone has joined.
+    browser.until("document.body.dataset.state === 'no_microphone'", PATIENCE);
     browser.click("#mic");
     browser.until(
         "document.getElementById('mic').textContent === 'This device listens'",
@@ -146,7 +151,7 @@ fn nothing_on_the_board_is_cut_off() {
     let job = job(folder.path(), &[phrase.to_owned()]);
     let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
     bench.enter(&browser);
-    browser.until("document.body.dataset.state === 'listening'", PATIENCE);
+    browser.until("document.getElementById('value').textContent", PATIENCE);
     for (width, height) in [TABLET, (390, 844)] {
         let size =
             json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
@@ -360,8 +365,16 @@ fn the_pages_are_accessible() {
     );
     let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
     bench.enter(&browser);
-    browser.until("document.body.dataset.state === 'asking'", PATIENCE);
-    accessible(&browser, &axe, "board");
+    browser.until("'question' in document.body.dataset", PATIENCE);
+    accessible(&browser, &axe, "board, asking");
+    browser.click("#pad-open");
+    accessible(&browser, &axe, "board, pad");
+    browser.open(&format!("{}plan", bench.url));
+    browser.until("document.body.dataset.ready", PATIENCE);
+    accessible(&browser, &axe, "plan");
+    browser.open(&format!("{}findings", bench.url));
+    browser.until("document.body.dataset.ready", PATIENCE);
+    accessible(&browser, &axe, "findings");
     browser.open(&format!("{}pair", bench.url));
     accessible(&browser, &axe, "pair");
     browser.open(&format!("{}report", bench.url));

@@ -1,6 +1,6 @@
 //! The pictures of the README, made from the demo's session. `BENCHCALL_PICTURES` names the folder.
 
-use super::bench::{Bench, benchcall, fixtures, job, script};
+use super::bench::{Bench, benchcall, fixtures, job, quiet_room, script};
 use super::driver::Browser;
 use super::{PATIENCE, TABLET};
 use serde_json::json;
@@ -40,7 +40,17 @@ fn pictures_of_the_board() {
     let place = tempfile::tempdir().unwrap();
     let mut lines = script("Two exhaust left, point three one");
     let job = job(place.path(), &lines);
-    let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
+    let room = quiet_room(place.path());
+    let listen = [
+        "listen",
+        "--job",
+        &job,
+        "--board",
+        "--silent",
+        "--recording",
+        &room,
+    ];
+    let bench = Bench::start(&listen);
     scheme(&browser, "light");
     bench.enter(&browser);
     browser.until("document.body.dataset.state === 'listening'", PATIENCE);
@@ -64,7 +74,7 @@ fn pictures_of_the_board() {
         ("stand by", "stand_by", "board-stand-by.webp"),
     ] {
         benchcall(&["say", "--job", &job, say]);
-        let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
+        let bench = Bench::start(&listen);
         browser.devtools(
             "Emulation.setDeviceMetricsOverride",
             &json!({

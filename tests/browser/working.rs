@@ -20,7 +20,7 @@ fn a_valve_that_is_asked_about_is_not_shown_as_open() {
     let job = job(folder.path(), &phrases(&lines));
     let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
     bench.enter(&browser);
-    browser.until("document.body.dataset.state === 'asking'", PATIENCE);
+    browser.until("'question' in document.body.dataset", PATIENCE);
     let marked = browser.run(
         "const all = [...document.querySelectorAll('.valve')];
          const asked = all.filter((v) => 'asked' in v.dataset);
@@ -110,7 +110,8 @@ fn no_cell_of_any_head_is_cut() {
         let drawn = format!(
             "const done = arguments[0];
              import('/a/head.js').then((m) => {{
-               document.getElementById('head').replaceChildren(...m.head({board})); done(true); }})"
+               document.getElementById('head').replaceChildren(...m.head({board}));
+               dispatchEvent(new Event('resize')); done(true); }})"
         );
         for (width, height) in [
             (1280, 800),

@@ -55,15 +55,20 @@ export function head(board) {
   });
 }
 
+// What must be known of a reading beside its verdict.
+const MARKS = { near: "near: again", single: "one blade" };
+
 function cell(valve) {
   // A question about a valve is not yet a reading of it.
   const [mark, flag] = valve.asked ? ["asked", "ASKED"] : valve.open ? ["open", "OPEN"] : valve.next ? ["next", "NEXT"] : ["", ""];
   const node = el("div", { class: `valve ${valve.verdict}` });
   if (mark) node.dataset[mark] = "";
   const name = el("p", { class: "name" }, el("span", { class: "out" }, `${valve.side} `), valve.name || valve.side);
-  const flags = el("p", { class: "flag" }, ...(valve.asked ? [question(), flag] : [flag]));
+  const flags = el("p", { class: "flag" }, ...(valve.asked ? [question(), flag] : [flag || MARKS[valve.mark] || ""]));
+  // A shim must not look like a clearance.
+  const figure = valve.value || !valve.shim ? el("p", { class: "figure" }, valve.value) : el("p", { class: "figure of-shim" }, `shim ${valve.shim}`);
   node.append(el("div", { class: "cell" }, shape(valve.verdict), name, flags,
-    el("p", { class: "word" }, valve.words.replace("contradictory", "contra\u00addictory")), el("p", { class: "figure" }, valve.value)));
+    el("p", { class: "word" }, valve.words.replace("contradictory", "contra\u00addictory")), figure));
   return node;
 }
 

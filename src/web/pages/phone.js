@@ -44,7 +44,8 @@ async function start(button) {
     };
   };
   open();
-  keepOn();
+  // Another page in this window would end the sound.
+  for (const link of document.querySelectorAll("footer a")) Object.assign(link, { target: "_blank", rel: "noopener" });
 }
 
 async function play(context, wav) {
@@ -54,7 +55,8 @@ async function play(context, wav) {
   await new Promise((done) => { source.onended = done; source.start(); });
 }
 
-function keepOn() {
+// A screen that goes dark shows nothing.
+export function keepOn() {
   const ask = () => {
     if (document.visibilityState === "visible" && navigator.wakeLock) navigator.wakeLock.request("screen").catch(() => {});
   };

@@ -3,7 +3,7 @@ import { el } from "./head.js";
 
 const $ = (id) => document.getElementById(id);
 const WORDS = { stored: "stored", asked: "asked", refused: "refused", ignored: "ignored" };
-const DONE = { confirm: "confirmed", correct: "put right", reject: "must not count" };
+const DONE = { confirm: "heard rightly", store: "stored after all", correct: "put right", reject: "must not count" };
 let rows = [];
 let session = null;
 let current = null;
@@ -27,7 +27,7 @@ function odds(nats) {
 }
 
 function build(row) {
-  const item = el("li", { class: `row ${row.outcome}`, tabindex: "-1", "data-id": row.id });
+  const item = el("li", { class: `row ${row.outcome}`, role: "listitem", tabindex: "-1", "data-id": row.id });
   item.classList.toggle("gone", row.cancelled_by !== null);
   const state = el("div", {}, el("span", { class: "outcome" }, WORDS[row.outcome]));
   const mark = (text) => state.append(el("span", { class: "mark" }, text));
@@ -37,7 +37,7 @@ function build(row) {
   const text = el("div", { class: "text" }, el("p", { class: "said" }, row.said || "(nothing)"));
   const line = (kind, words) => text.append(el("p", { class: kind }, words));
   if (row.counts) line("counts", row.counts);
-  if (row.proposed) line("asked-for", `asked for: ${row.proposed}`);
+  if (row.proposed) line("asked-for", `asked for: ${row.proposed}${row.counts ? "" : row.answer ? `, ${row.answer}` : ""}`);
   if (row.choices.length > 0) line("asked-for", `or: ${row.choices.join("; ")}`);
   if (row.rival) line("rival", `or, ${odds(row.rival.margin_nats)}: ${row.rival.said}`);
   if (row.review && row.review.how === "put right") line("truth", `really said: ${row.review.truth}`);
@@ -60,13 +60,9 @@ function build(row) {
 // Buttons are made for the row that has the focus only.
 function acts(item, row) {
   if (item.querySelector(".acts")) return;
-  const button = (label, act) => {
-    const node = el("button", { type: "button" }, label);
-    node.addEventListener("click", act);
-    return node;
-  };
   item.append(el("div", { class: "acts" },
-    button("Right (c)", () => edit({ confirm: row.id })),
+    button("Heard rightly (c)", () => edit({ confirm: row.id })),
+    ...(row.may_store ? [button("Store it (s)", () => edit({ store: row.id }))] : []),
     button("Put right (e)", () => correct(item, row)),
     button("Must not count (x)", () => edit({ reject: row.id }))));
 }
@@ -74,9 +70,9 @@ function acts(item, row) {
 function correct(item, row) {
   acts(item, row);
   const box = item.querySelector(".acts");
-  const input = el("input", { "aria-label": "What was really said", value: row.review?.truth || row.said });
+  const input = el("input", { "aria-label": "What was really said", maxlength: "2000", value: row.review?.truth || row.said });
   const save = el("button", { type: "button" }, "Save");
-  const done = () => edit({ correct: [row.id, input.value] });
+  const done = () => edit({ correct: [row.id, input.value, false] });
   save.addEventListener("click", done);
   input.addEventListener("keydown", (event) => {
     event.stopPropagation();
@@ -93,15 +89,35 @@ function correct(item, row) {
 // The row grows by its buttons once it has the focus: they belong into sight too.
 const into = (item) => requestAnimationFrame(() => item.scrollIntoView({ block: "nearest" }));
 
+const button = (label, act) => {
+  const node = el("button", { type: "button" }, label);
+  node.addEventListener("click", act);
+  return node;
+};
+
+// What was stored is said only once it is; what was not stays to be sent again.
 async function edit(what) {
-  const answer = await fetch("/edit", { method: "POST", body: JSON.stringify(what) });
+  const [kind, [id, truth]] = Object.entries(what).map(([k, v]) => [k, [v].flat()])[0];
+  const say = (...words) => $("message").replaceChildren(...words);
+  say(`${id}: storing`);
+  let answer;
+  try {
+    answer = await fetch("/edit", { method: "POST", body: JSON.stringify(what) });
+  } catch {
+    say(`NOT STORED: ${id} ${DONE[kind]}${truth ? `: ${truth}` : ""}. The bench does not answer. `, button("Send again", () => edit(what)));
+    return;
+  }
+  if (answer.status === 428) {
+    const sure = { correct: [id, truth, true] };
+    say(`Not stored yet. The bench asks: ${await answer.text()} `, button("Yes, store it", () => edit(sure)), " ", button("No", () => say("Nothing stored.")));
+    return;
+  }
   if (!answer.ok) {
-    $("message").textContent = await answer.text();
+    say(`Not stored: ${await answer.text()}`);
     return;
   }
   take(await answer.json());
-  const [kind, [id, truth]] = Object.entries(what).map(([k, v]) => [k, [v].flat()])[0];
-  $("message").textContent = `Stored: ${id} ${DONE[kind]}${truth ? `: ${truth}` : ""}`;
+  say(`Stored: ${id} ${DONE[kind]}${truth ? `: ${truth}` : ""}`);
   item(current)?.focus();
 }
 
@@ -143,9 +159,16 @@ function filter() {
 const visible = () => [...$("rows").children].filter((node) => !node.hidden);
 
 function choose(node) {
-  if (current !== null) item(current)?.setAttribute("tabindex", "-1");
+  const before = current === null ? null : item(current);
+  if (before) {
+    before.setAttribute("tabindex", "-1");
+    before.removeAttribute("aria-current");
+    before.querySelector(".sound button")?.setAttribute("tabindex", "-1");
+  }
   current = Number(node.dataset.id);
   node.setAttribute("tabindex", "0");
+  node.setAttribute("aria-current", "true");
+  node.querySelector(".sound button")?.setAttribute("tabindex", "0");
   acts(node, rows.find((r) => r.id === current));
 }
 
@@ -171,6 +194,7 @@ $("rows").addEventListener("keydown", (event) => {
   const acts = {
     ArrowDown: () => step(1), ArrowUp: () => step(-1), " ": () => play(row),
     c: () => edit({ confirm: row.id }),
+    s: () => row.may_store && edit({ store: row.id }),
     x: () => edit({ reject: row.id }),
     e: () => correct(node, row),
   };
@@ -248,6 +272,19 @@ $("again").addEventListener("click", async () => {
     await new Promise((go) => setTimeout(go, 500));
   }
 });
+
+// What another page or the bench adds is shown here too.
+let due = 0;
+async function refresh() {
+  const at = Date.now();
+  if (at < due || document.activeElement?.matches(".acts input")) return;
+  due = at + 2000;
+  const answer = await fetch("/session.json").catch(() => null);
+  if (answer?.ok) take(await answer.json());
+}
+addEventListener("focus", refresh);
+const live = new EventSource("/live");
+live.onmessage = (event) => { if (session && JSON.parse(event.data).board) refresh(); };
 
 const answer = await fetch("/session.json");
 if (answer.ok) {

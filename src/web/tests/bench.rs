@@ -43,7 +43,7 @@ pub(super) fn bench_of(lan: bool, kept: Arc<dyn Kept>) -> Bench {
         clips: [(name(), b"RIFF sound".to_vec())].into(),
         ..ScriptedBackend::default()
     });
-    let live = Live::new("{\"event\":1}");
+    let live = Live::new("{\"state\":\"listening\"}", "{\"event\":1}");
     let codes: Arc<Mutex<Vec<Codes>>> = Arc::default();
     let seen = codes.clone();
     let (link, port) = link();

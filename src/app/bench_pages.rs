@@ -1,0 +1,152 @@
+//! The pages of a bench that stays: the jobs of a folder, and the one of them that is open.
+
+use super::backend::JobPages;
+use super::in_words::in_words;
+use super::jobs;
+use crate::web::{Backend, Edit, Fault, NewJob, Touch};
+use std::path::{Path, PathBuf};
+use std::sync::mpsc::{Receiver, Sender, channel};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+
+/// What a page wants to be listened to.
+pub(crate) enum Wish {
+    /// This job.
+    Job(PathBuf),
+    /// None.
+    Nothing,
+}
+
+/// What is open, and what is about to be.
+#[derive(Clone, Default)]
+struct Now {
+    open: Option<(String, Arc<JobPages>)>,
+    /// Asked for by a page: its recogniser is read from the disk.
+    opening: Option<String>,
+    trouble: String,
+}
+
+/// The pages of the bench.
+pub(crate) struct BenchPages {
+    folder: PathBuf,
+    now: Mutex<Now>,
+    wishes: Sender<Wish>,
+}
+
+impl BenchPages {
+    /// Of the jobs in a folder, with what the pages ask for.
+    pub(crate) fn new(folder: &Path) -> (Arc<Self>, Receiver<Wish>) {
+        let (wishes, wanted) = channel();
+        let pages = Self {
+            folder: folder.to_path_buf(),
+            now: Mutex::default(),
+            wishes,
+        };
+        (Arc::new(pages), wanted)
+    }
+
+    fn now(&self) -> MutexGuard<'_, Now> {
+        self.now.lock().unwrap_or_else(PoisonError::into_inner)
+    }
+
+    /// This job is open now.
+    pub(crate) fn open(&self, job: &Path, pages: JobPages) {
+        *self.now() = Now {
+            open: Some((name(job), Arc::new(pages))),
+            ..Now::default()
+        };
+    }
+
+    /// This job is open no more, or could not be opened; why, if it was not asked for.
+    pub(crate) fn close(&self, job: &Path, trouble: String) {
+        let mut now = self.now();
+        now.open = None;
+        now.opening.take_if(|opening| *opening == name(job));
+        now.trouble = trouble;
+    }
+
+    fn job(&self) -> Result<Arc<JobPages>, Fault> {
+        let open = self.now().open.as_ref().map(|(_, pages)| Arc::clone(pages));
+        open.ok_or_else(|| {
+            Fault::NotFound("no job is open: choose one on the first page".to_owned())
+        })
+    }
+}
+
+fn name(job: &Path) -> String {
+    let name = job.file_name().unwrap_or_default();
+    name.to_string_lossy().into_owned()
+}
+
+impl Backend for BenchPages {
+    fn session(&self) -> Result<String, Fault> {
+        self.job()?.session()
+    }
+
+    fn clip(&self, sha256: &str) -> Result<Vec<u8>, Fault> {
+        self.job()?.clip(sha256)
+    }
+
+    fn edit(&self, edit: &Edit) -> Result<String, Fault> {
+        self.job()?.edit(edit)
+    }
+
+    fn touch(&self, touch: &Touch) -> Result<String, Fault> {
+        self.job()?.touch(touch)
+    }
+
+    fn results(&self) -> Result<String, Fault> {
+        self.job()?.results()
+    }
+
+    fn hear_again(&self) -> Result<String, Fault> {
+        self.job()?.hear_again()
+    }
+
+    fn report(&self) -> Result<String, Fault> {
+        self.job()?.report()
+    }
+
+    fn has_jobs(&self) -> bool {
+        true
+    }
+
+    fn is_open(&self) -> bool {
+        self.now().open.is_some()
+    }
+
+    fn jobs(&self) -> Result<String, Fault> {
+        let now = self.now().clone();
+        let open = now.open.as_ref().map(|(name, _)| name.as_str());
+        jobs::home(&self.folder, open, now.opening.as_deref(), &now.trouble)
+            .map_err(|e| Fault::Broken(in_words(&e)))
+    }
+
+    fn new_job(&self, new: &NewJob) -> Result<String, Fault> {
+        let name = jobs::make(&self.folder, new).map_err(|e| Fault::Refused(in_words(&e)))?;
+        Ok(serde_json::json!({ "name": name }).to_string())
+    }
+
+    fn go_on(&self, job: Option<&str>) -> Result<String, Fault> {
+        let wish = match job {
+            None => Wish::Nothing,
+            Some(name) => {
+                // A name of this folder alone, never a path out of it.
+                let plain = Path::new(name).file_name().is_some_and(|f| f == name);
+                let path = self.folder.join(name);
+                if !plain || !path.join("job.sqlite").is_file() {
+                    return Err(Fault::NotFound(format!("there is no job \"{name}\"")));
+                }
+                Wish::Job(path)
+            }
+        };
+        let mut now = self.now();
+        let open = now.open.as_ref().map(|(name, _)| name.as_str());
+        if open != job {
+            now.opening = job.map(str::to_owned);
+            now.trouble.clear();
+            let ended = |_| Fault::Broken("the bench has ended".to_owned());
+            self.wishes.send(wish).map_err(ended)?;
+        }
+        Ok("{}".to_owned())
+    }
+}

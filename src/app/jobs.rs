@@ -1,0 +1,287 @@
+//! The jobs of one folder: those that lie there, and new ones made of answers.
+
+use super::in_words::in_words;
+use super::job::{Job, Units};
+use super::{assets, now_ms};
+use crate::engine::{Profile, SHIPPED, blade_fault};
+use crate::event::{Event, Fact, Outcome, Side, Valve};
+use crate::measure::{Length, LengthUnit};
+use crate::store::make_private_folder;
+use crate::web::NewJob;
+use anyhow::{Context, Result, bail};
+use jiff::tz::TimeZone;
+use serde::Serialize;
+use std::path::{Path, PathBuf};
+
+/// What the first page shows.
+#[derive(Serialize)]
+struct Home {
+    /// Where the jobs lie, for whoever makes copies of them.
+    folder: String,
+    /// The job that is open.
+    open: Option<String>,
+    /// The one that is being opened.
+    opening: Option<String>,
+    /// Why the last one was closed, if nobody asked for it.
+    trouble: String,
+    jobs: Vec<Entry>,
+    engines: Vec<Engine>,
+    languages: [(&'static str, &'static str); 2],
+}
+
+#[derive(Serialize)]
+struct Entry {
+    name: String,
+    engine: String,
+    /// What was entered when it was begun, or noted first.
+    note: String,
+    measured: usize,
+    total: usize,
+    /// Questions and tasks that are open.
+    open: usize,
+    stage: String,
+    last_ms: i64,
+    /// Why it cannot be gone on with; empty if it can.
+    fault: String,
+}
+
+#[derive(Serialize)]
+struct Engine {
+    key: &'static str,
+    name: String,
+    source: String,
+    numbering: String,
+    blades: Vec<Blade>,
+    valves: Vec<Shown>,
+}
+
+#[derive(Serialize)]
+struct Blade {
+    nm: i64,
+    mm: String,
+    thou: String,
+}
+
+/// A valve of a head that is drawn as one stands before it.
+#[derive(Serialize)]
+struct Shown {
+    place: String,
+    cylinder: u8,
+    side: &'static str,
+    name: &'static str,
+    verdict: &'static str,
+    words: &'static str,
+    value: &'static str,
+}
+
+/// Where jobs lie if no folder is named: where the system keeps a person's data.
+///
+/// # Errors
+/// There is no such place.
+pub(crate) fn usual_folder() -> Result<PathBuf> {
+    let set = |name| {
+        std::env::var_os(name)
+            .filter(|v| !v.is_empty())
+            .map(PathBuf::from)
+    };
+    let system = set("XDG_DATA_HOME").or_else(|| Some(set("HOME")?.join(".local/share")));
+    let system =
+        system.context("neither XDG_DATA_HOME nor HOME says where data is kept: name a folder")?;
+    Ok(system.join("benchcall/jobs"))
+}
+
+/// The first page as JSON; `open` is the job that is open, if one is.
+///
+/// # Errors
+/// The folder cannot be read.
+pub(crate) fn home(
+    folder: &Path,
+    open: Option<&str>,
+    opening: Option<&str>,
+    trouble: &str,
+) -> Result<String> {
+    let mut jobs = Vec::new();
+    let entries = std::fs::read_dir(folder)
+        .with_context(|| format!("cannot read the folder {}", folder.display()))?;
+    for entry in entries {
+        let path = entry?.path();
+        if path.join("job.sqlite").is_file() {
+            jobs.push(of(&path));
+        }
+    }
+    jobs.sort_by_key(|j| std::cmp::Reverse(j.last_ms));
+    let engines = SHIPPED.iter().map(|(key, _)| engine(key));
+    Ok(serde_json::to_string(&Home {
+        folder: folder.display().to_string(),
+        open: open.map(str::to_owned),
+        opening: opening.map(str::to_owned),
+        trouble: trouble.to_owned(),
+        jobs,
+        engines: engines.collect::<Result<_>>()?,
+        languages: [("en", "English"), ("de", "German")],
+    })?)
+}
+
+fn of(path: &Path) -> Entry {
+    let name = path
+        .file_name()
+        .unwrap_or_default()
+        .to_string_lossy()
+        .into_owned();
+    let job = match Job::look(path) {
+        Ok(job) => job,
+        Err(error) => {
+            return Entry {
+                name,
+                engine: String::new(),
+                note: String::new(),
+                measured: 0,
+                total: 0,
+                open: 0,
+                stage: String::new(),
+                last_ms: 0,
+                fault: in_words(&error),
+            };
+        }
+    };
+    let (view, counting) = (&job.state.view, job.state.counting());
+    let total = job.setup.profile.valves().len();
+    let stage = counting.stage().filter(|(_, done)| !done);
+    let stage = stage.and_then(|(key, _)| job.setup.grammar.stage(key));
+    Entry {
+        name,
+        engine: job.setup.profile.name.clone(),
+        note: counting
+            .notes()
+            .into_iter()
+            .next()
+            .map(|n| n.text)
+            .unwrap_or_default(),
+        measured: total - view.remaining().len(),
+        total,
+        open: job.state.left_open.len()
+            + counting.tasks().len()
+            + usize::from(job.state.question.is_some()),
+        stage: stage.map(|s| s.name.clone()).unwrap_or_default(),
+        last_ms: job.state.events().last().map_or(0, |e| e.at_ms),
+        fault: job
+            .damage
+            .as_ref()
+            .map(ToString::to_string)
+            .unwrap_or_default(),
+    }
+}
+
+fn engine(key: &'static str) -> Result<Engine> {
+    let (profile, _) = assets::engine(key)?;
+    let blade = |b: &Length| Blade {
+        nm: b.nm(),
+        mm: b.show(LengthUnit::Millimetre),
+        thou: b.show(LengthUnit::Thou),
+    };
+    Ok(Engine {
+        key,
+        blades: profile.blades.iter().map(blade).collect(),
+        valves: valves(&profile),
+        name: profile.name,
+        source: profile.source,
+        numbering: profile.numbering,
+    })
+}
+
+fn valves(profile: &Profile) -> Vec<Shown> {
+    let shown = |p: crate::event::Position| Shown {
+        place: p.to_string(),
+        cylinder: p.cylinder,
+        side: Side::key(p.side),
+        name: p.valve.map_or("", Valve::key),
+        verdict: "unmeasured",
+        words: "",
+        value: "",
+    };
+    profile.valves().into_iter().map(shown).collect()
+}
+
+/// Makes a job of the answers; its name.
+///
+/// # Errors
+/// An answer that cannot be, in words; the disk.
+pub(crate) fn make(folder: &Path, new: &NewJob) -> Result<String> {
+    if !SHIPPED.iter().any(|(key, _)| *key == new.engine) {
+        bail!("choose an engine from the list");
+    }
+    let unit = match new.unit.as_str() {
+        "mm" => LengthUnit::Millimetre,
+        "thou" => LengthUnit::Thou,
+        other => bail!("the unit is \"{other}\": expected mm or thou"),
+    };
+    let mut blades: Vec<Length> = new.blades_nm.iter().copied().map(Length::from_nm).collect();
+    blades.sort_unstable();
+    if blades.is_empty() {
+        bail!("choose the blades that you own");
+    }
+    if let Some(fault) = blade_fault(&blades) {
+        bail!("the blades: {fault}");
+    }
+    let about = [
+        ("", &new.machine),
+        ("owner ", &new.owner),
+        ("number ", &new.number),
+        ("mileage ", &new.mileage),
+    ];
+    let about: Vec<String> = about
+        .iter()
+        .map(|(what, text)| (what, text.trim()))
+        .filter(|(_, text)| !text.is_empty())
+        .map(|(what, text)| format!("{what}{text}"))
+        .collect();
+    make_private_folder(folder).with_context(|| format!("cannot make {}", folder.display()))?;
+    let name = free_name(folder, &new.machine);
+    let units = Units::from(unit);
+    let mut job = Job::create_in(
+        &new.language,
+        &folder.join(&name),
+        &new.engine,
+        units,
+        blades,
+    )?;
+    if !about.is_empty() {
+        let text = about.join(", ");
+        let facts = vec![Fact::Note {
+            position: None,
+            text,
+        }];
+        let why = "entered when the job was begun";
+        job.add(&Event {
+            facts,
+            ..Event::unspoken(job.state.next_id(), now_ms(), Outcome::Stored, why)
+        })?;
+    }
+    Ok(name)
+}
+
+/// A name of a folder that is not there yet: the machine and the day.
+fn free_name(folder: &Path, machine: &str) -> String {
+    let safe = |c: char| {
+        if c.is_alphanumeric() {
+            c.to_ascii_lowercase()
+        } else {
+            '-'
+        }
+    };
+    let machine: String = machine.trim().chars().take(40).map(safe).collect();
+    let machine = if machine.is_empty() {
+        "head".to_owned()
+    } else {
+        machine
+    };
+    let now = jiff::Timestamp::from_millisecond(now_ms()).unwrap_or_default();
+    let zone = TimeZone::system();
+    let day = zone.to_datetime(now).strftime("%Y-%m-%d").to_string();
+    let name = format!("{day}-{machine}");
+    let numbered = (2..).map(|n| format!("{name}-{n}"));
+    std::iter::once(name.clone())
+        .chain(numbered)
+        .find(|n| !folder.join(n).exists())
+        .unwrap_or(name)
+}

@@ -1,0 +1,254 @@
+//! What the readings come to, as the pages show it: sheet, plan, crank stops, findings, progress. All
+//! of it is the answer of the record; here it gets its words.
+
+use super::job::Job;
+use super::progress::{self, Progress};
+use crate::engine::crank::turns::{self, TurnPlan};
+use crate::engine::inspection::Verdict as Found;
+use crate::engine::{Action, Item, Purchase, Row, ShimPlan, Verdict, shown};
+use crate::measure::{Decimal, Length, LengthUnit};
+use crate::report::{finding_words, verdict_words};
+use anyhow::Result;
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct Results<'a> {
+    engine: &'a str,
+    source: &'a str,
+    /// Only "listen" counts now.
+    standing_by: bool,
+    measured: usize,
+    in_band: usize,
+    valves: Vec<Valve>,
+    /// What must be known of the readings as a whole.
+    remarks: Vec<String>,
+    plan: Plan,
+    stops: Vec<Stop>,
+    assumed_timing: bool,
+    /// Why there are no stops.
+    no_stops: Option<String>,
+    findings: Vec<Finding>,
+    progress: Progress,
+}
+
+#[derive(Serialize)]
+struct Valve {
+    place: String,
+    verdict: &'static str,
+    words: &'static str,
+    /// In band or out of it by less than the uncertainty of the reading.
+    near: bool,
+    clearance: String,
+    shim: String,
+    reason: String,
+    /// What to do, if the reading does not decide.
+    next: Option<String>,
+    fit: String,
+    fit_reason: Option<String>,
+    /// The shim of the plan surely lands in its band.
+    sure: bool,
+    expected: String,
+}
+
+#[derive(Serialize)]
+struct Plan {
+    headline: String,
+    steps: Vec<Step>,
+    buy: Vec<String>,
+    /// What the purchases cost together, if all have a price.
+    together: Option<String>,
+    left_alone: Vec<String>,
+    waiting: Vec<String>,
+    disturbs: Vec<String>,
+    proven: bool,
+}
+
+#[derive(Serialize)]
+struct Step {
+    place: String,
+    words: String,
+    /// The shim that is in once the step is done; `None` for a step that leaves the bucket without.
+    fits_nm: Option<i64>,
+}
+
+#[derive(Serialize)]
+struct Stop {
+    turn_deg: i64,
+    crank_deg: i64,
+    /// The cylinder whose piston stands at top dead centre.
+    mark: Option<u8>,
+    valves: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct Finding {
+    place: String,
+    verdict: &'static str,
+    words: &'static str,
+    reason: String,
+    source: Option<String>,
+}
+
+/// All of it as JSON.
+///
+/// # Errors
+/// None that can be met; serde's type asks for it.
+pub(crate) fn results(job: &Job) -> Result<String> {
+    let (setup, view) = (&job.setup, &job.state.view);
+    let (sheet, unit) = (view.sheet(), setup.unit);
+    let turns = view.turns();
+    let remarks = sheet.room.iter().chain(&sheet.conflicts).cloned();
+    let found = view.findings(0);
+    Ok(serde_json::to_string(&Results {
+        engine: &setup.profile.name,
+        source: &setup.profile.source,
+        standing_by: job.state.standing_by,
+        measured: sheet.measured,
+        in_band: sheet.in_band,
+        valves: sheet.rows.iter().map(|r| valve(r, unit)).collect(),
+        remarks: remarks.chain(sheet.remeasure.words(unit)).collect(),
+        plan: plan(view.plan(), unit),
+        stops: turns.as_ref().map(stops).unwrap_or_default(),
+        assumed_timing: turns.as_ref().is_ok_and(|t| t.assumed_timing),
+        no_stops: turns.as_ref().err().map(ToString::to_string),
+        findings: found.items.iter().map(finding).collect(),
+        progress: progress::of(job),
+    })?)
+}
+
+fn valve(row: &Row, unit: LengthUnit) -> Valve {
+    let size = |l: Option<Length>| l.map(|l| shown(l, unit)).unwrap_or_default();
+    Valve {
+        place: row.position.to_string(),
+        verdict: row.verdict.key(),
+        words: verdict_words(row.verdict),
+        near: row.near_limit && row.verdict == Verdict::InBand,
+        clearance: clearance(row, unit),
+        shim: size(row.shim_nm),
+        reason: row.reason.clone(),
+        next: row.next.clone(),
+        fit: size(row.fit_nm),
+        fit_reason: row.fit_reason.clone(),
+        sure: row.fit_sure != Some(false),
+        expected: row.expected.map(|e| e.show(unit)).unwrap_or_default(),
+    }
+}
+
+fn plan(plan: &ShimPlan, unit: LengthUnit) -> Plan {
+    let priced = !plan.purchases.is_empty() && plan.purchases.iter().all(|p| p.price.is_some());
+    let step = |m: &crate::engine::Move| Step {
+        place: m.position.to_string(),
+        words: m.words.clone(),
+        fits_nm: matches!(m.action, Action::Fit(_)).then(|| m.shim_nm.nm()),
+    };
+    let left = plan.untouched.iter().filter(|u| u.as_said);
+    Plan {
+        headline: headline(plan),
+        steps: plan.moves.iter().map(step).collect(),
+        buy: plan.purchases.iter().map(|p| buy(p, unit)).collect(),
+        together: priced.then(|| money(plan.score.price).to_string()),
+        left_alone: left
+            .map(|u| format!("{}: {}", u.position, u.reason))
+            .collect(),
+        waiting: plan.stuck.iter().map(crate::engine::Stuck::words).collect(),
+        disturbs: plan.disturbs().collect(),
+        proven: plan.proven,
+    }
+}
+
+fn stops(plan: &TurnPlan) -> Vec<Stop> {
+    let stop = |s: &turns::Stop| Stop {
+        turn_deg: s.turn_forward_mdeg / 1_000,
+        crank_deg: s.crank_mdeg / 1_000,
+        mark: s.mark,
+        valves: s.valves.iter().map(ToString::to_string).collect(),
+    };
+    plan.stops.iter().map(stop).collect()
+}
+
+fn finding(item: &Item) -> Finding {
+    let (verdict, words, reason) = match (&item.finding, &item.error) {
+        (Some(finding), _) => (
+            key(finding.verdict),
+            finding_words(finding.verdict),
+            finding.reason.clone(),
+        ),
+        (None, error) => ("doubtful", "cannot be", error.clone().unwrap_or_default()),
+    };
+    let source = item.finding.as_ref().and_then(|f| f.limit_source.clone());
+    Finding {
+        place: item.place.clone(),
+        verdict,
+        words,
+        source: source.filter(|s| !reason.contains(s.as_str())),
+        reason,
+    }
+}
+
+const fn key(verdict: Found) -> &'static str {
+    match verdict {
+        Found::Good => "good",
+        Found::Worn => "worn",
+        Found::OutOfLimit => "out_of_limit",
+        Found::Doubtful => "doubtful",
+        Found::NoLimit => "no_limit",
+    }
+}
+
+/// How much is to be done, and what cannot be planned yet.
+#[must_use]
+pub(crate) fn headline(plan: &ShimPlan) -> String {
+    let changes = match plan.fittings.len() {
+        0 if plan.stuck.is_empty() => return "No shim needs to change.".to_owned(),
+        0 => "No shim to change so far".to_owned(),
+        1 => "1 shim to change".to_owned(),
+        n => format!("{n} shims to change"),
+    };
+    match plan.stuck.len() {
+        0 => format!("{changes}."),
+        1 => format!("{changes}; 1 valve waits for something else first."),
+        n => format!("{changes}; {n} valves wait for something else first."),
+    }
+}
+
+/// A clearance as it was measured.
+#[must_use]
+pub(crate) fn clearance(row: &Row, unit: LengthUnit) -> String {
+    let show = |l: Length| l.show(unit);
+    match (row.goes_nm, row.stops_nm) {
+        (Some(goes), Some(_)) if row.single => format!("{} (single)", show(goes)),
+        (Some(goes), Some(stops)) => {
+            format!(
+                "{} .. {}",
+                show(goes).trim_end_matches(&format!(" {}", unit.sign())),
+                show(stops)
+            )
+        }
+        (Some(goes), None) => format!("{} or more", show(goes)),
+        (None, Some(stops)) => format!("below {}", show(stops)),
+        (None, None) => "-".to_owned(),
+    }
+}
+
+/// A purchase as it can be read out at the counter, with its price if that is known.
+#[must_use]
+pub(crate) fn buy(purchase: &Purchase, unit: LengthUnit) -> String {
+    let size = shown(purchase.size_nm, unit);
+    let packs = match (purchase.packs, purchase.singles) {
+        (0, _) => String::new(),
+        (packs, 0) => format!(", as {packs} pack{}", if packs == 1 { "" } else { "s" }),
+        (packs, singles) => format!(
+            ", as {packs} pack{} and {singles} single",
+            if packs == 1 { "" } else { "s" }
+        ),
+    };
+    let price = purchase.price.map(|p| format!(": {}", money(p)));
+    let price = price.unwrap_or_default();
+    format!("Buy {} of {size}{packs}{price}.", purchase.count)
+}
+
+/// A price.
+#[must_use]
+pub(crate) const fn money(cents: i64) -> Decimal {
+    Decimal::new(cents, 2)
+}

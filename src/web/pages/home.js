@@ -1,0 +1,96 @@
+// The first page: the jobs that lie there, and a new one made by answering.
+import { el } from "./head.js";
+
+const $ = (id) => document.getElementById(id);
+let home = null;
+
+async function post(path, body) {
+  try {
+    const answer = await fetch(path, { method: "POST", body: JSON.stringify(body) });
+    return answer.ok ? { done: await answer.json() } : { why: await answer.text() };
+  } catch {
+    return { why: "The bench does not answer." };
+  }
+}
+
+// Asks for a job and waits until it is open: its recogniser takes a moment.
+async function goOn(name) {
+  $("message").textContent = name === null ? "Ending" : `Opening ${name}`;
+  const { why } = await post("/jobs/go-on", { job: name });
+  if (why) { $("message").textContent = why; return; }
+  for (;;) {
+    const now = await fetch("/jobs.json").then((answer) => answer.json(), () => null);
+    if (!now) { $("message").textContent = "The bench does not answer."; return; }
+    if (name !== null && now.open === name) { location.assign("/"); return; }
+    if (name === null ? now.open === null : now.opening !== name) { load(); return; }
+    await new Promise((go) => setTimeout(go, 800));
+  }
+}
+
+function job(entry) {
+  const button = (label, act) => {
+    const node = el("button", { type: "button", "aria-label": `${label}: ${entry.name}` }, label);
+    node.addEventListener("click", act);
+    return node;
+  };
+  const now = home.open === entry.name;
+  const acts = entry.fault ? [] : [button(now ? "to the board" : "go on", () => goOn(entry.name)), ...(now ? [button("end", () => goOn(null))] : [])];
+  const line = (words, kind = "") => el("p", { class: kind }, words);
+  const when = entry.last_ms ? new Date(entry.last_ms).toLocaleString([], { dateStyle: "medium", timeStyle: "short" }) : "";
+  const done = [`${entry.measured} of ${entry.total} measured`, entry.stage && `in ${entry.stage}`, entry.open && `${entry.open} open`].filter(Boolean).join(", ");
+  return el("li", now ? { class: "now" } : {}, el("h3", {}, entry.name), el("div", { class: "acts" }, ...acts),
+    ...(entry.fault ? [line(entry.fault, "fault")] : [line(entry.engine), ...(entry.note ? [line(entry.note)] : []), line(`${done}. ${when}`)]),
+    ...(now ? [line("open now", "state")] : []));
+}
+
+const engine = () => home.engines.find((e) => e.key === document.querySelector("[name=engine]:checked")?.value);
+const unit = () => document.querySelector("[name=unit]:checked").value;
+
+function tap(type, name, value, words, checked) {
+  const input = el("input", { type, name, value });
+  input.checked = checked;
+  return el("label", { class: "tap" }, input, words);
+}
+
+function drawn() {
+  const { numbering, source, valves, blades } = engine();
+  $("numbering").textContent = numbering;
+  $("source").textContent = source;
+  const pots = new Map();
+  for (const v of valves) pots.set(v.cylinder, [...(pots.get(v.cylinder) || []), v]);
+  $("head").replaceChildren(...[...pots].map(([number, all]) => {
+    const row = (side) => el("div", { class: "side" }, ...all.filter((v) => v.side === side).map((v) => el("span", {}, v.name || side)));
+    return el("div", { class: "pot" }, el("div", {}, "exhaust"), row("exhaust"), el("h3", {}, String(number)), row("inlet"), el("div", {}, "inlet"));
+  }));
+  const owned = [...document.querySelectorAll("[name=blade]")].filter((b) => !b.checked).map((b) => b.value);
+  $("blades").replaceChildren(...blades.map((b) => tap("checkbox", "blade", b.nm, b[unit()], !owned.includes(String(b.nm)))));
+}
+
+async function load() {
+  const answer = await fetch("/jobs.json").catch(() => null);
+  if (!answer?.ok) { $("message").textContent = answer ? await answer.text() : "The bench does not answer."; return; }
+  home = await answer.json();
+  $("message").textContent = home.trouble;
+  $("none").hidden = home.jobs.length > 0;
+  $("jobs").replaceChildren(...home.jobs.map(job));
+  $("folder").textContent = `They lie in ${home.folder}.`;
+  if (!$("engines").childElementCount) {
+    $("engines").replaceChildren(...home.engines.map((e, i) => tap("radio", "engine", e.key, e.name, i === 0)));
+    $("languages").replaceChildren(...home.languages.map(([key, name], i) => tap("radio", "language", key, name, i === 0)));
+    drawn();
+  }
+  document.body.dataset.ready = "yes";
+}
+
+$("new").addEventListener("change", (event) => { if (["engine", "unit"].includes(event.target.name)) drawn(); });
+$("new").addEventListener("submit", async (event) => {
+  event.preventDefault();
+  $("make").disabled = true;
+  const blades_nm = [...document.querySelectorAll("[name=blade]:checked")].map((b) => Number(b.value));
+  const about = Object.fromEntries(["machine", "owner", "number", "mileage"].map((id) => [id, $(id).value]));
+  const { done, why } = await post("/jobs/new", { engine: engine().key, unit: unit(), language: document.querySelector("[name=language]:checked").value, blades_nm, ...about });
+  $("make").disabled = false;
+  if (why) { $("message").textContent = `Not made: ${why}`; scrollTo(0, 0); } else goOn(done.name);
+});
+addEventListener("focus", load);
+load();

@@ -1,0 +1,72 @@
+// The sheet and the plan. A step that is ticked is the same fit as the one that is spoken.
+import { el, shape } from "./head.js";
+import { list, results } from "./results.js";
+import { send } from "./touch.js";
+
+const $ = (id) => document.getElementById(id);
+
+function step({ place, words, fits_nm }) {
+  if (fits_nm === null) return el("li", {}, el("span", { class: "hand" }, "by hand"), words);
+  const button = el("button", { type: "button", "aria-label": `fitted: ${words}` }, "fitted");
+  button.addEventListener("click", () => fit(button, place, fits_nm));
+  return el("li", {}, button, words);
+}
+
+async function fit(button, place, size_nm) {
+  button.disabled = true;
+  $("message").textContent = `${place}: storing`;
+  const { done, why } = await send({ fitted: { place, size_nm } });
+  button.disabled = false;
+  if (why) $("message").textContent = why;
+  else if (done.outcome === "stored") $("message").textContent = `Stored: ${done.spoken}`;
+  else if (done.outcome === "asked") answer(done.spoken);
+  else $("message").textContent = `Not stored: ${done.spoken || done.why}.`;
+  again();
+}
+
+// The bench asks; it is answered here.
+function answer(words) {
+  const button = (label, press) => {
+    const node = el("button", { type: "button" }, label);
+    node.addEventListener("click", async () => {
+      const { done, why } = await send({ press });
+      $("message").textContent = why || done.spoken || done.why;
+      again();
+    });
+    return node;
+  };
+  $("message").replaceChildren(`Not stored yet. ${words} `, button("yes", "affirm"), " ", button("no", "negative"));
+}
+
+function row(valve) {
+  const verdict = el("span", { class: `verdict ${valve.verdict}` }, shape(valve.verdict), valve.words + (valve.near ? ", near: measure once more" : ""));
+  const cell = (head, ...inside) => el("td", { "data-head": head }, ...inside);
+  const why = [valve.reason, valve.next, valve.fit_reason].filter(Boolean).join(" ");
+  return el("tr", {}, el("th", { scope: "row" }, valve.place), cell("clearance", valve.clearance), el("td", {}, verdict),
+    cell("shim", valve.shim), cell("to fit", valve.fit ? `${valve.sure ? "" : "? "}${valve.fit}` : ""), cell("then", valve.expected), el("td", {}, why));
+}
+
+const turn = ({ turn_deg, crank_deg, mark, valves }) =>
+  `Turn ${turn_deg}° forwards, to ${crank_deg}° after cylinder 1 fires${mark ? `, cylinder ${mark} at top dead centre` : ""}: ${valves.join(", ")}`;
+
+function show({ plan, valves, measured, in_band, remarks, stops, assumed_timing, no_stops, standing_by }) {
+  $("headline").textContent = plan.headline;
+  $("paused").hidden = !standing_by;
+  $("steps").replaceChildren(...plan.steps.map(step));
+  const cut = plan.proven ? [] : ["The search was cut short: this is the best found, and a cheaper plan may exist."];
+  list("cautions", [...plan.waiting, ...plan.left_alone, ...plan.disturbs, ...cut]);
+  list("buy", plan.buy.length > 0 ? plan.buy : ["Nothing to buy."]);
+  $("together").textContent = plan.together ? `Together ${plan.together}.` : "";
+  list("stops", stops.map(turn));
+  $("no-stops").textContent = no_stops || (stops.length === 0 ? "Every valve is measured." : assumed_timing ? "The cam timing is not known: a wide one was taken." : "");
+  $("summary").textContent = `${measured} measured, ${valves.length - measured} to go, ${in_band} in band`;
+  $("sheet").replaceChildren(...valves.map(row));
+  list("remarks", remarks);
+}
+
+$("listen").addEventListener("click", async () => {
+  const { why } = await send({ press: "listen" });
+  $("message").textContent = why || "";
+  again();
+});
+const again = results(show);

@@ -1,0 +1,128 @@
+//! What must be read from two metres and pressed with a gloved finger.
+
+use super::bench::{Bench, job, quiet_room};
+use super::{PATIENCE, browser};
+use serde_json::json;
+
+/// On a ten-inch tablet (1280 by 800 pixels of 0.17 mm) at two metres a minute of arc is 3.4 pixels.
+/// A small letter is about half as high as its font, a capital seven tenths.
+const PIXELS_A_MINUTE: f64 = 3.4;
+
+#[test]
+fn a_question_is_read_from_two_metres_and_nothing_is_cut() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let lines = [
+        "three exhaust right twenty two goes twenty five wont",
+        "three exhaust right point four eight",
+    ];
+    let job = job(folder.path(), &lines.map(str::to_owned));
+    let room = quiet_room(folder.path());
+    let _bench = {
+        let bench = Bench::start(&[
+            "listen",
+            "--job",
+            &job,
+            "--board",
+            "--silent",
+            "--recording",
+            &room,
+        ]);
+        bench.enter(&browser);
+        bench
+    };
+    browser.until("'question' in document.body.dataset", PATIENCE);
+    // The old value and the band stand beside the new one.
+    let stands = browser.run("return document.getElementById('stands').textContent");
+    let stands = stands.as_str().unwrap();
+    assert!(
+        stands.contains("stands: 0.22–0.25") && stands.contains("band: "),
+        "{stands}"
+    );
+    let high = browser.run(
+        "const size = (id) => parseFloat(getComputedStyle(document.getElementById(id)).fontSize);
+         return [size('outcome') * 0.7, size('value') * 0.7, size('words') * 0.5]",
+    );
+    let minutes: Vec<f64> = high
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|h| h.as_f64().unwrap() / PIXELS_A_MINUTE)
+        .collect();
+    println!("outcome, value, reason in minutes of arc: {minutes:.1?}");
+    assert!(
+        minutes[0] >= 10.0 && minutes[1] >= 16.0 && minutes[2] >= 10.0,
+        "{minutes:?}"
+    );
+    for (width, height) in [
+        (1280, 800),
+        (1366, 768),
+        (1920, 1080),
+        (800, 1280),
+        (390, 844),
+        (844, 390),
+        (640, 400),
+    ] {
+        let size =
+            json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
+        browser.devtools("Emulation.setDeviceMetricsOverride", &size);
+        browser.run("dispatchEvent(new Event('resize'))");
+        let found = browser.run(
+            "const said = document.getElementById('said'), words = document.getElementById('words');
+             const targets = [...document.querySelectorAll('#touch button:not([hidden])')].map((b) => b.getBoundingClientRect());
+             const under = words.getBoundingClientRect().bottom > document.getElementById('touch').getBoundingClientRect().top + 1;
+             return [said.scrollHeight - said.clientHeight > 1 || under, document.documentElement.scrollWidth - innerWidth,
+                     document.getElementById('state').scrollWidth > innerWidth,
+                     targets.filter((t) => t.height < 44 || t.width < 44 || t.bottom > innerHeight + 1 || t.right > innerWidth + 1).length]",
+        );
+        assert_eq!(found, json!([false, 0, false, 0]), "{width}x{height}");
+    }
+}
+
+#[test]
+fn parts_stand_out_and_an_open_valve_does_in_forced_colours() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let job = job(
+        folder.path(),
+        &["one inlet left shim two seventy".to_owned()],
+    );
+    let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
+    bench.enter(&browser);
+    browser.until("document.querySelector('.valve[data-open]')", PATIENCE);
+    for scheme in ["light", "dark"] {
+        let media = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
+        browser.devtools("Emulation.setEmulatedMedia", &media);
+        // WCAG 2.2, 1.4.11: parts 3 : 1, text (1.4.3) 4.5 : 1.
+        let ratios = browser.run(
+            "const light = (c) => c.match(/\\d+/g).slice(0, 3).map((v) => v / 255).map((v) => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+               .reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
+             const ratio = (a, b) => { const [x, y] = [light(a), light(b)].sort((p, q) => q - p); return (x + 0.05) / (y + 0.05); };
+             const style = (css) => getComputedStyle(document.querySelector(css));
+             const plain = style('.valve:not([data-open]):not([data-next])');
+             return [ratio(plain.borderTopColor, plain.backgroundColor), ratio(style('.pot').borderTopColor, style('.pot').backgroundColor),
+                     ratio(style('.valve .name').color, plain.backgroundColor)]",
+        );
+        let ratio = |at: usize| ratios[at].as_f64().unwrap();
+        assert!(
+            ratio(0) >= 3.0 && ratio(1) >= 3.0 && ratio(2) >= 4.5,
+            "{scheme}: {ratios}"
+        );
+    }
+    let media = json!({ "features": [{ "name": "forced-colors", "value": "active" }] });
+    browser.devtools("Emulation.setEmulatedMedia", &media);
+    let differ = browser.run(
+        "const style = (css) => getComputedStyle(document.querySelector(css));
+         const open = style('.valve[data-open]'), plain = style('.valve:not([data-open]):not([data-next])');
+         return open.borderTopColor !== plain.borderTopColor && parseFloat(open.borderTopWidth) > parseFloat(plain.borderTopWidth)",
+    );
+    assert_eq!(differ, true);
+    // A shim does not look like a clearance, and what has only a shim is not measured.
+    let shown = browser.run(
+        "return [document.querySelector('#value .what').textContent, document.querySelector('.valve[data-open] .figure').textContent, document.getElementById('left-word').textContent]",
+    );
+    assert_eq!(
+        shown,
+        json!(["shim", "shim 2.70", "of 12 to measure, 1 shims known"])
+    );
+}
