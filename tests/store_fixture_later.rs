@@ -1,8 +1,8 @@
 //! Small jobs of the versions after the second: `fixtures/stores/v3` and `v4` hold what the event got
-//! then, `v5` the checksums of its events, `v6` the event of body version 5. They are made once, by `make` below, and opened ever after.
+//! then, `v5` the checksums of its events, `v6` the event of body version 5, `v7` that of 6. They are made once, by `make` below, and opened ever after.
 
 use super::store_fixture::{clip, events as events_of_v1, opens_reads_and_goes_on};
-use benchcall::event::{Event, Fact, Reading, Rival, Source, Value};
+use benchcall::event::{About, Event, Fact, Reading, Repair, Rival, Source, Value};
 use benchcall::measure::{Amount, Length, LengthUnit, Quantity};
 use benchcall::store::{JobFolder, Store};
 use std::path::{Path, PathBuf};
@@ -33,6 +33,24 @@ fn events(version: u8) -> Vec<Event> {
                 }
             }
         }
+        // A repair, a new round, whose machine it is, and another profile.
+        7 => {
+            let position = third.subject.unwrap();
+            third.facts = vec![
+                Fact::Repaired {
+                    position,
+                    work: Repair::NewGuide,
+                },
+                Fact::RoundBegun,
+                Fact::About {
+                    what: About::Owner,
+                    text: "the corner garage".to_owned(),
+                },
+                Fact::ProfileChanged {
+                    profile: "key = \"triple\"".to_owned(),
+                },
+            ];
+        }
         // Another shim, and where it came from.
         _ => {
             let position = third.subject.unwrap();
@@ -58,8 +76,8 @@ fn events(version: u8) -> Vec<Event> {
 }
 
 #[test]
-fn jobs_of_versions_3_to_6_open_read_and_go_on() {
-    for version in [3, 4, 5, 6] {
+fn jobs_of_versions_3_to_7_open_read_and_go_on() {
+    for version in [3, 4, 5, 6, 7] {
         opens_reads_and_goes_on(&fixture(version), &events(version));
     }
 }
@@ -98,7 +116,7 @@ fn jobs_of_before_version_5_are_chained_from_their_opening() {
 #[test]
 #[ignore = "makes a fixture"]
 fn make() {
-    let (path, events) = (fixture(6), events(6));
+    let (path, events) = (fixture(7), events(7));
     let mut job = JobFolder::create(&path, &events[0]).unwrap();
     for event in &events[1..] {
         job.append(event, event.sound.is_some().then(clip).as_deref())

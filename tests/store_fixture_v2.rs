@@ -173,6 +173,11 @@ const fn kind(fact: &Fact) -> &'static str {
         Fact::Forgot { .. } => "forgot",
         // Since version 5: it is in that fixture.
         Fact::ShimFrom { .. } => "shim_from",
+        // Since version 6.
+        Fact::Repaired { .. } => "repaired",
+        Fact::RoundBegun => "round_begun",
+        Fact::About { .. } => "about",
+        Fact::ProfileChanged { .. } => "profile_changed",
     }
 }
 

@@ -35,6 +35,8 @@ struct Shown<'a> {
     /// Valves with a question that was left behind.
     left_open: Vec<String>,
     next: Option<Next>,
+    /// Which round of measuring it is.
+    round: String,
     measured: usize,
     /// Valves whose shim is known.
     shims: usize,
@@ -188,6 +190,7 @@ impl Board {
                 .iter()
                 .map(ToString::to_string)
                 .collect(),
+            round: view.sheet().round.words(),
             measured: valves.len() - view.remaining().len(),
             shims: valves
                 .iter()

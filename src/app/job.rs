@@ -245,6 +245,16 @@ impl Job {
         Ok(())
     }
 
+    /// Adds facts that nobody said.
+    ///
+    /// # Errors
+    /// As [`Job::add`].
+    pub(crate) fn tell(&mut self, why: &str, facts: Vec<Fact>) -> Result<()> {
+        let id = self.state.next_id();
+        let event = Event::unspoken(id, now_ms(), Outcome::Stored, why);
+        self.add(&Event { facts, ..event })
+    }
+
     /// Looks at an earlier utterance again, as a page says; the event that says so.
     ///
     /// # Errors

@@ -29,6 +29,8 @@ pub(crate) struct Open {
 pub(crate) struct Progress {
     pub(crate) stages: Vec<Stage>,
     pub(crate) last_done: Option<String>,
+    /// Which round of measuring it is.
+    pub(crate) round: String,
     /// Valves to measure, or to measure again.
     pub(crate) unmeasured: Vec<String>,
     pub(crate) looked_at: Vec<String>,
@@ -61,6 +63,7 @@ pub(crate) fn of(job: &Job) -> Progress {
     Progress {
         stages: job.setup.grammar.stages.iter().map(stage).collect(),
         last_done: counting.last_done().map(|f| wording.fact(f)),
+        round: job.state.view.sheet().round.words(),
         unmeasured: (job.state.view.remaining().iter())
             .map(ToString::to_string)
             .collect(),

@@ -1,5 +1,6 @@
 //! What can be asked for on the command line.
 
+use super::args_about::AboutArgs;
 use super::args_devices::Devices;
 use super::args_shims::Shims;
 use super::args_units::{GaugeArg, WrenchArg};
@@ -114,6 +115,8 @@ pub(super) struct New {
     /// Language that is spoken: en or de
     #[arg(long, default_value = "en", value_name = "KEY")]
     pub(super) language: String,
+    #[command(flatten)]
+    pub(super) about: AboutArgs,
 }
 
 /// Without a choice all clips go. What was heard, read back and stored stays, and the record says that

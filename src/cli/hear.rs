@@ -43,7 +43,11 @@ pub(super) fn new(args: &New) -> Result<ExitCode> {
     let mut units = Units::from(unit);
     units.gauge = args.gauge.map_or(units.gauge, GaugeArg::unit);
     units.wrench = args.wrench.map_or(units.wrench, WrenchArg::unit);
-    let job = Job::create_in(&args.language, &args.job, &args.engine, units, blades)?;
+    let mut job = Job::create_in(&args.language, &args.job, &args.engine, units, blades)?;
+    let told = args.about.facts();
+    if !told.is_empty() {
+        job.tell("about the machine", told)?;
+    }
     outln!(
         "{}: {}, {} valves, {}, {}, {}",
         args.job.display(),

@@ -6,6 +6,7 @@ macro_rules! outln {
 }
 
 mod args;
+mod args_about;
 mod args_bench;
 mod args_devices;
 mod args_shims;

@@ -34,8 +34,12 @@ fn print(progress: &Progress) {
         outln!("last: {last}");
     }
     match progress.unmeasured.len() {
-        0 => outln!("every valve is measured"),
-        n => outln!("{n} to measure: {}", progress.unmeasured.join(", ")),
+        0 => outln!("{}: every valve is measured", progress.round),
+        n => outln!(
+            "{}: {n} to measure: {}",
+            progress.round,
+            progress.unmeasured.join(", ")
+        ),
     }
     for line in &progress.looked_at {
         outln!("looked at: {line}");

@@ -107,6 +107,7 @@ pub(super) const fn verdict_word(verdict: Verdict) -> &'static str {
 /// Prints the sheet.
 pub(super) fn print_sheet(sheet: &Sheet) {
     let unit = sheet.unit;
+    outln!("Round: {}", sheet.round.words());
     outln!(
         "{:<18} {:<18} {:<10} {:<17} fit",
         "valve",
@@ -139,6 +140,18 @@ pub(super) fn print_sheet(sheet: &Sheet) {
         sheet.remaining,
         sheet.in_band
     );
+    for row in &sheet.rows {
+        let past = row
+            .rounds
+            .iter()
+            .filter(|r| Some(r.event) != row.clearance_event);
+        let past: Vec<String> = past
+            .map(|r| format!("{} {}", r.round.words(), r.clearance.show(unit)))
+            .collect();
+        if !past.is_empty() {
+            outln!("{}: {}", row.position, past.join("; "));
+        }
+    }
     if sheet
         .rows
         .iter()

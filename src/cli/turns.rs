@@ -15,6 +15,7 @@ pub(super) fn run(args: &Turns) -> Result<ExitCode> {
         return Ok(ExitCode::SUCCESS);
     }
     show::damage(&job);
+    outln!("Round: {}", job.state.view.sheet().round.words());
     if plan.stops.is_empty() {
         outln!("Every valve is measured.");
     }

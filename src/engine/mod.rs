@@ -11,13 +11,13 @@ mod sums;
 #[cfg(test)]
 mod tests;
 
-pub use clearance::bench::{
-    ANOTHER_SHIM, At, Bench, Clearance, Conflict, Log, Pair, Shim, ValveState,
-};
+pub use clearance::bench::{At, Bench, Conflict, Log};
 pub use clearance::interval::{Fit, GapError, Interval, Verdict};
 pub(crate) use clearance::remeasure::disagrees_with;
 pub use clearance::remeasure::{Comparison, Remeasure, Swap, Swapped};
+pub use clearance::rounds::{InRound, Round};
 pub use clearance::shim::{Candidate, Tie, ideal, judge, nearest, predict, shown};
+pub use clearance::valve_state::{ANOTHER_SHIM, Clearance, Pair, Past, Shim, ValveState};
 pub use findings::{Findings, Item};
 pub use plan::moves::{Action, Move};
 pub use plan::supply::{Aim, Options, Score};

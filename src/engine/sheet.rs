@@ -3,6 +3,7 @@
 use crate::engine::clearance::bench::Bench;
 use crate::engine::clearance::interval::{Fit, Interval, Verdict};
 use crate::engine::clearance::remeasure::Remeasure;
+use crate::engine::clearance::rounds::{InRound, Round};
 use crate::engine::clearance::shim::ideal;
 use crate::engine::clearance::uncertainty::{in_band_permille, near_limit, room_note};
 use crate::engine::plan::ShimPlan;
@@ -26,6 +27,8 @@ pub struct Row {
     pub clearance_event: Option<u64>,
     /// Events of earlier readings of this valve.
     pub earlier_events: Vec<u64>,
+    /// What it showed in each round, oldest first.
+    pub rounds: Vec<InRound>,
     /// Thickness of the shim that is in.
     pub shim_nm: Option<Length>,
     /// What is marked on it.
@@ -65,6 +68,8 @@ pub struct Sheet {
     pub engine: String,
     /// The job's unit.
     pub unit: LengthUnit,
+    /// The round that is being measured.
+    pub round: Round,
     /// A row for each valve, in the order of the engine.
     pub rows: Vec<Row>,
     /// Valves with a reading that counts.
@@ -94,6 +99,7 @@ impl Sheet {
         Self {
             engine: profile.key.clone(),
             unit: bench.unit,
+            round: bench.round(),
             measured: rows.len() - left,
             remaining: left,
             in_band: rows.iter().filter(|r| r.verdict == Verdict::InBand).count(),
@@ -171,6 +177,7 @@ fn row(profile: &Profile, bench: &Bench, plan: &ShimPlan, position: Position) ->
         earlier_events: valve
             .map(|v| v.earlier.iter().map(|r| r.event).collect())
             .unwrap_or_default(),
+        rounds: bench.rounds_of(position),
         shim_nm: size,
         shim_marked_nm: shim.and_then(|s| s.marked),
         shim_by_micrometer: shim.is_some_and(|s| s.measured.is_some()),

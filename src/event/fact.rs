@@ -1,6 +1,6 @@
 //! What one utterance can add to a job, and the event that carries it.
 
-use super::{Part, Position, Side, Valve};
+use super::{About, Part, Position, Repair, Side, Valve};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use serde::{Deserialize, Serialize};
 
@@ -193,6 +193,16 @@ pub enum Fact {
         /// Where it comes from.
         source: Source,
     },
+    /// A part of a valve was replaced or worked on: what was measured of it before is void.
+    /// (Since version 6.)
+    Repaired {
+        /// Which valve.
+        position: Position,
+        /// What was done.
+        work: Repair,
+    },
+    /// All clearances are measured again. (Since version 6.)
+    RoundBegun,
     /// Spare shims in the box: that many of that size now.
     Spare {
         /// Thickness.
@@ -210,6 +220,18 @@ pub enum Fact {
         good: bool,
         /// On which valve.
         position: Option<Position>,
+    },
+    /// Whose machine it is, who worked on it and the like. (Since version 6.)
+    About {
+        /// What is told.
+        what: About,
+        /// In words.
+        text: String,
+    },
+    /// The engine's profile from now on. (Since version 6.)
+    ProfileChanged {
+        /// As its file stands.
+        profile: String,
     },
     /// Something to be done later.
     Task {
@@ -271,7 +293,7 @@ pub enum Fact {
 
 impl Fact {
     /// Whether it is an entry of the work, which "disregard" can take back: a reading, a spare, a
-    /// check, a task or a note. An event with one puts it in the place of what it cancels.
+    /// check, a repair, a task or a note. An event with one puts it in the place of what it cancels.
     #[must_use]
     pub const fn is_entry(&self) -> bool {
         matches!(
@@ -279,6 +301,9 @@ impl Fact {
             Self::Read(_)
                 | Self::Spare { .. }
                 | Self::Checked { .. }
+                | Self::Repaired { .. }
+                | Self::RoundBegun
+                | Self::About { .. }
                 | Self::Task { .. }
                 | Self::Note { .. }
         )

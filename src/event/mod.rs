@@ -1,5 +1,7 @@
 //! Facts of a job. State is always the fold of its events; nothing is ever changed in place.
 
+mod about;
+mod closing;
 mod fact;
 mod part;
 mod position;
@@ -7,6 +9,9 @@ mod position;
 pub(crate) mod review;
 mod wish;
 
+pub use about::About;
+pub(crate) use closing::NewRound;
+pub use closing::Repair;
 pub use fact::{
     Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Source, Unplaced, Value,
 };

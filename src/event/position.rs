@@ -38,6 +38,15 @@ pub struct Position {
     pub valve: Option<Valve>,
 }
 
+impl Position {
+    /// Before every valve of any engine, in the order of positions.
+    pub(crate) const FIRST: Self = Self {
+        cylinder: 0,
+        side: Side::Inlet,
+        valve: None,
+    };
+}
+
 impl Side {
     /// The key written in JSON and in the store.
     #[must_use]

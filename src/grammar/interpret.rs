@@ -7,7 +7,7 @@ use super::refusal::Refusal;
 use super::scope::Scope;
 use super::source::Phrase;
 use super::{breath, gap, measured, shim};
-use crate::event::{Side, Valve};
+use crate::event::{About, Repair, Side, Valve};
 use crate::measure::Quantity;
 
 /// The meanings of one matched phrase.
@@ -153,6 +153,13 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
             items: m.all("item").map(|item| counted(item, m)).collect(),
             good: m.slot("bad").is_none(),
         })],
+        Means::Repaired => repaired(m, &place, scope)?.into_iter().map(said).collect(),
+        Means::About => {
+            let what = m.slot("what").and_then(About::from_key);
+            let text = slot("text");
+            let about = what.map(|what| said(Meaning::About { what, text }));
+            about.into_iter().collect()
+        }
         Means::Task => vec![said(Meaning::Task {
             kind: slot("kind"),
             text: slot("text"),
@@ -187,6 +194,23 @@ fn is_the_same(one: &Said, other: &Said) -> bool {
         said
     };
     surely(one) == surely(other)
+}
+
+/// What was done to a valve; a guide may be reamed to a bore in the same breath.
+fn repaired(m: &Match, place: &Whereabouts, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
+    let Some(work) = m.slot("work").and_then(Repair::from_key) else {
+        return Ok(Vec::new());
+    };
+    if m.slot("value").is_none() {
+        let reading = None;
+        return Ok(vec![Meaning::Repaired { work, reading }]);
+    }
+    let bores = measured::readings(m, Quantity::GuideBore, place, scope)?;
+    let with = |bore| Meaning::Repaired {
+        work,
+        reading: Some(Box::new(bore)),
+    };
+    Ok(bores.into_iter().map(with).collect())
 }
 
 /// "dowels2", or "dowels" and a count of its own: an item and how many.

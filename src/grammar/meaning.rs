@@ -2,7 +2,7 @@
 
 use super::means::Command;
 use super::refusal::Refusal;
-use crate::event::{Gap, Part, Position, Side, Value, Valve};
+use crate::event::{About, Gap, Part, Position, Repair, Side, Value, Valve};
 use crate::measure::{Length, LengthUnit, Quantity};
 
 /// As much of a position as was said.
@@ -101,6 +101,20 @@ pub enum Meaning {
         items: Vec<(String, Option<u16>)>,
         /// As it should be.
         good: bool,
+    },
+    /// A part of a valve was replaced or worked on.
+    Repaired {
+        /// What was done.
+        work: Repair,
+        /// What was read of it in the same breath.
+        reading: Option<Box<Meaning>>,
+    },
+    /// Whose machine it is and the like.
+    About {
+        /// What is told.
+        what: About,
+        /// In words.
+        text: String,
     },
     /// Something to be done later.
     Task {

@@ -50,6 +50,10 @@ pub struct Wording {
     pub items: BTreeMap<String, String>,
     /// Forms of those whose count needs a word of its own, by the same keys.
     pub counts: BTreeMap<String, String>,
+    /// What is done to a valve, by its key.
+    repairs: BTreeMap<String, String>,
+    /// What is told of the machine, by its key.
+    about: BTreeMap<String, String>,
     /// Kinds of tasks, by their keys.
     pub tasks: BTreeMap<String, String>,
 }
@@ -481,6 +485,18 @@ impl Wording {
                 let count = self.whole(u32::from(*count));
                 fill(form, &[("value", &value), ("count", &count)])
             }
+            Fact::Repaired { position, work } => {
+                let work = self.repairs.get(work.key());
+                let item = work.map(String::as_str).unwrap_or_default();
+                let place = self.place(*position);
+                fill(&self.readings.checked, &[("place", &place), ("item", item)])
+            }
+            Fact::About { what, text } => {
+                let what = self.about.get(what.key());
+                let what = what.map(String::as_str).unwrap_or_default();
+                self.answer("told", &[("what", what), ("text", text)])
+            }
+            Fact::RoundBegun => self.answer("new_round", &[]),
             Fact::Checked {
                 item,
                 count,
@@ -552,6 +568,8 @@ impl Wording {
             .chain(self.parts.values())
             .chain(self.items.values())
             .chain(self.counts.values())
+            .chain(self.repairs.values())
+            .chain(self.about.values())
             .chain(self.tasks.values());
         let piece = |text: &str| text.trim_matches([' ', ',', '.']).to_owned();
         let mut pieces: Vec<String> = all

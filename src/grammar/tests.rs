@@ -93,6 +93,18 @@ pub(super) fn show(heard: &Heard) -> String {
                 let items = items.iter().map(one).collect::<Vec<_>>().join(", ");
                 format!("check {items}{}", if *good { "" } else { " bad" })
             }
+            Meaning::Repaired { work, reading } => {
+                let reading = reading.iter().map(|r| {
+                    let meaning = (**r).clone();
+                    let place = Whereabouts::default();
+                    show(&Heard::Accepted(Said { place, meaning }))
+                });
+                let reading: Vec<String> = reading.collect();
+                format!("{} {}", work.key(), reading.join(""))
+                    .trim()
+                    .to_owned()
+            }
+            Meaning::About { what, text } => format!("{} <{text}>", what.key()),
             Meaning::Task { kind, text, unsure } => {
                 format!("task {kind} <{text}>{}", if *unsure { " ?" } else { "" })
             }
@@ -259,6 +271,16 @@ same again exhaust right => ex right same_again
 note the guide feels loose => note <the guide feels loose>
 note three exhaust left seat ring even => 3 ex left note <seat ring even>
 stem two ex left, five four six five => 2 ex left stem diameter 5.465 mm
+new guide in two exhaust left, reamed six oh one => 2 ex left new_guide guide bore 6.01 mm
+two exhaust left new guide five five oh two => 2 ex left new_guide guide bore 5.502 mm
+guide reamed two exhaust left to five point five two => 2 ex left reamed_guide guide bore 5.52 mm
+the owner is the corner garage => owner <the corner garage>
+frame number a b one two three => frame_number <a b one two three>
+mileage two four three hundred => mileage <two four three hundred>
+new valve three inlet right => 3 in right new_valve
+three inlet right new springs fitted => 3 in right new_spring
+recut the seat on two inlet left => 2 in left recut_seat
+two exhaust left tip ground => 2 ex left ground_tip
 stem clearance two ex left, forty microns => 2 ex left stem clearance 0.04 mm
 one and a half thou, stem => stem clearance 0.038 mm
 guide two ex left, five five oh two => 2 ex left guide bore 5.502 mm
@@ -381,7 +403,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[[phrase]]\nmeans = \"clearence\"\nexamples = [\"aye\"]\nsay = [\"aye\"]",
-            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `what_if_cut`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`, `full_read_back`, `short_read_back`, `give_me_time`, `normal_pace`, `slower`, `faster`, `louder`, `quieter`, `stop_talking`, `whats_loose`, `whats_out`, `is_it_in`, `plan`, `to_buy`, `in_the_box`, `shim_in`, `target`, `band`, `limit`, `what_torque`, `next_bolt`, `how_much_cut`, `disregard_two`, `disregard_if_meant`, `second_round`, `help`, `read_again`, `changed`, `part_of_note`, `a_question`, `swapped`, `tightest`, `loosest`, `read_all`, `fitted`",
+            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `repaired`, `about`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `what_if_cut`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`, `full_read_back`, `short_read_back`, `give_me_time`, `normal_pace`, `slower`, `faster`, `louder`, `quieter`, `stop_talking`, `whats_loose`, `whats_out`, `is_it_in`, `plan`, `to_buy`, `in_the_box`, `shim_in`, `target`, `band`, `limit`, `what_torque`, `next_bolt`, `how_much_cut`, `disregard_two`, `disregard_if_meant`, `second_round`, `help`, `read_again`, `changed`, `part_of_note`, `a_question`, `swapped`, `tightest`, `loosest`, `read_all`, `fitted`",
         ),
     ] {
         let error =

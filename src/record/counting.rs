@@ -4,7 +4,7 @@
 
 use super::kind::Kind;
 use crate::engine::{At, Log};
-use crate::event::{Event, Fact, Position, Reading};
+use crate::event::{About, Event, Fact, Position, Reading, Repair};
 use crate::measure::{Length, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -229,33 +229,79 @@ impl Counting {
     }
 
     fn last_read(&self, kind: &Kind) -> Option<(u64, Reading)> {
-        match self.last(kind)? {
+        let mut latest = self.of(kind).rev();
+        latest.find_map(|(at, fact)| match fact {
+            Fact::Read(reading) if self.stands(at, reading) => Some((at.0, *reading)),
+            _ => None,
+        })
+    }
+
+    /// Whether a reading still tells what is there: nothing that was measured has been repaired or
+    /// replaced since, and of a clearance no other round has begun. What no longer stands counts as
+    /// a part of the record.
+    #[must_use]
+    pub fn stands(&self, at: At, reading: &Reading) -> bool {
+        let clearance = reading.quantity == Quantity::Clearance;
+        let round = self.of(&Kind::Round).next_back();
+        let other_round = clearance && round.is_some_and(|(begun, _)| begun > at);
+        !other_round && self.replaced_by(at, reading).is_none()
+    }
+
+    /// The repair that closed a reading.
+    #[must_use]
+    pub fn replaced_by(&self, at: At, reading: &Reading) -> Option<Repair> {
+        let closes = |repair: Repair| repair.closes().contains(&reading.quantity);
+        self.repaired_since(at, reading.position?, closes)
+    }
+
+    fn repaired_since(
+        &self,
+        at: At,
+        position: Position,
+        closes: impl Fn(Repair) -> bool,
+    ) -> Option<Repair> {
+        let repairs = self.of(&Kind::Repair(position));
+        let later = repairs.filter(|(done, _)| *done > at);
+        let works = later.filter_map(|(_, fact)| Some(Repair::of(fact)?.1));
+        works.filter(|work| closes(*work)).next_back()
+    }
+
+    /// What was repaired, oldest first.
+    pub fn repairs(&self) -> impl Iterator<Item = (At, Position, Repair)> {
+        let valves = self.filed.range(Kind::Repair(Position::FIRST)..);
+        let valves = valves.take_while(|(kind, _)| matches!(kind, Kind::Repair(_)));
+        let mut all: Vec<At> = valves.flat_map(|(_, at)| at.iter().copied()).collect();
+        all.sort_unstable();
+        all.into_iter().filter_map(|at| {
+            let (position, work) = Repair::of(self.facts_of(at.0).get(at.1)?)?;
+            Some((at, position, work))
+        })
+    }
+
+    /// All readings that stand, oldest first.
+    pub fn readings(&self) -> impl Iterator<Item = &Reading> {
+        self.of(&Kind::Reading).filter_map(|(at, fact)| match fact {
+            Fact::Read(reading) if self.stands(at, reading) => Some(reading),
+            _ => None,
+        })
+    }
+
+    /// The latest reading that counts, whether it stands or not: the one that was said last.
+    #[must_use]
+    pub fn last_reading(&self) -> Option<(u64, Reading)> {
+        match self.last(&Kind::Reading)? {
             (id, Fact::Read(reading)) => Some((id, *reading)),
             _ => None,
         }
     }
 
-    /// All readings, oldest first.
-    pub fn readings(&self) -> impl Iterator<Item = &Reading> {
-        self.of(&Kind::Reading).filter_map(|(_, fact)| match fact {
-            Fact::Read(reading) => Some(reading),
-            _ => None,
-        })
-    }
-
-    /// The latest reading that counts.
-    #[must_use]
-    pub fn last_reading(&self) -> Option<(u64, Reading)> {
-        self.last_read(&Kind::Reading)
-    }
-
-    /// The latest reading of a quantity at a valve.
+    /// The latest reading of a quantity at a valve that stands.
     #[must_use]
     pub fn latest(&self, position: Position, quantity: Quantity) -> Option<(u64, Reading)> {
         self.last_read(&Kind::At(position, quantity))
     }
 
-    /// The latest reading of each quantity of a valve, in the order of the quantities.
+    /// The latest reading of each quantity of a valve that stands, in the order of the quantities.
     #[must_use]
     pub fn latest_of(&self, position: Position) -> Vec<Reading> {
         let first = Kind::At(position, Quantity::Clearance);
@@ -267,7 +313,7 @@ impl Counting {
             .collect()
     }
 
-    /// The latest reading of the same quantity at the same valve and part.
+    /// The latest reading of the same quantity at the same valve and part that stands.
     #[must_use]
     pub fn latest_like(&self, like: &Reading) -> Option<(u64, Reading)> {
         self.last_read(&Kind::like(like))
@@ -357,11 +403,31 @@ impl Counting {
         self.filed.contains_key(&Kind::Begun(stage.to_owned()))
     }
 
+    /// What was told last of the machine, its owner and who worked on it.
+    #[must_use]
+    pub fn about(&self) -> Vec<(About, &str)> {
+        let told = |what: About| match self.last(&Kind::About(what))? {
+            (_, Fact::About { text, .. }) => Some((what, text.as_str())),
+            _ => None,
+        };
+        About::ALL.into_iter().filter_map(told).collect()
+    }
+
     /// The latest look at a thing, by its key and valve.
     #[must_use]
     pub fn check(&self, item: &str, position: Option<Position>) -> Option<&Fact> {
-        let kind = Kind::Checked(item.to_owned(), position);
-        self.last(&kind).map(|(_, fact)| fact)
+        self.last_look(&Kind::Checked(item.to_owned(), position))
+    }
+
+    /// The latest look at a thing, if what was looked at was not made anew since.
+    fn last_look(&self, kind: &Kind) -> Option<&Fact> {
+        let Kind::Checked(item, position) = kind else {
+            return None;
+        };
+        let (at, fact) = self.of(kind).next_back()?;
+        let closes = |repair: Repair| repair.closes_look(item);
+        let again = position.and_then(|p| self.repaired_since(at, p, closes));
+        again.is_none().then_some(fact)
     }
 
     /// The latest of everything that was looked at, in order of their keys and valves.
@@ -370,8 +436,6 @@ impl Counting {
         let first = Kind::Checked(String::new(), None);
         let kinds = self.filed.range(first..).map(|(kind, _)| kind);
         let kinds = kinds.take_while(|kind| matches!(kind, Kind::Checked(..)));
-        kinds
-            .filter_map(|kind| self.last(kind).map(|(_, fact)| fact))
-            .collect()
+        kinds.filter_map(|kind| self.last_look(kind)).collect()
     }
 }

@@ -4,7 +4,7 @@
 use super::{Counting, JobView};
 use crate::engine::{Bench, Profile, SHIPPED};
 use crate::event::review::counting;
-use crate::event::{Event, Fact, Gap, Outcome, Part, Position, Reading, Value};
+use crate::event::{Event, Fact, Gap, NewRound, Outcome, Part, Position, Reading, Repair, Value};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use proptest::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
@@ -70,7 +70,14 @@ fn shim(quantity: Quantity) -> impl Strategy<Value = Fact> {
 fn plain() -> impl Strategy<Value = Fact> {
     let words = prop_oneof![Just("seals".to_owned()), Just("gasket".to_owned())];
     let stage = prop_oneof![Just("lapping".to_owned()), Just("springs".to_owned())];
+    let work = prop_oneof![
+        Just(Repair::NewValve),
+        Just(Repair::NewGuide),
+        Just(Repair::GroundTip)
+    ];
     let item = prop_oneof![
+        Just("lapped".to_owned()),
+        Just("leak_check".to_owned()),
         Just("leave".to_owned()),
         Just("comes_out".to_owned()),
         Just("dowels".to_owned())
@@ -79,6 +86,12 @@ fn plain() -> impl Strategy<Value = Fact> {
         4 => clearance(),
         3 => shim(Quantity::ShimFitted),
         1 => shim(Quantity::ShimSpare),
+        1 => (position(), work).prop_map(|(position, work)| Fact::Repaired { position, work }),
+        1 => (position(), 540_i64..550).prop_map(|(p, size)| {
+            let bore = Value::Amount(Amount::LengthNm(Length::from_um(size * 10)));
+            reading(Quantity::GuideBore, Some(p), bore)
+        }),
+        1 => Just(Fact::RoundBegun),
         2 => (249_i64..254, 0_u16..4).prop_map(|(size, count)| Fact::Spare {
             size_nm: Length::from_um(size * 10),
             count,
@@ -149,9 +162,37 @@ fn read(fact: &Fact) -> Option<Reading> {
     }
 }
 
+/// What stands of all that counts: nothing that came later has closed it.
+fn standing<'a>(all: &[(u64, &'a Fact)]) -> Vec<(u64, &'a Fact)> {
+    let closed = |fact: &Fact, later: &Fact| match fact {
+        Fact::Read(r) => {
+            let round = r.quantity == Quantity::Clearance && NewRound::of(later).is_some();
+            let repaired = Repair::of(later).is_some_and(|(position, work)| {
+                Some(position) == r.position && work.closes().contains(&r.quantity)
+            });
+            round || repaired
+        }
+        Fact::Checked { item, position, .. } => Repair::of(later)
+            .is_some_and(|(valve, work)| Some(valve) == *position && work.closes_look(item)),
+        _ => false,
+    };
+    let stands = |(at, (_, fact)): &(usize, &(u64, &Fact))| {
+        !all[at + 1..].iter().any(|(_, later)| closed(fact, later))
+    };
+    let all = all.iter().enumerate().filter(stands);
+    all.map(|(_, one)| *one).collect()
+}
+
 /// Every answer against a search through all that counts.
 fn compare(counting: &Counting, all: &[(u64, &Fact)]) {
     assert_eq!(counting.last_reading(), latest(all, read));
+    let stands = standing(all);
+    let readings = stands.iter().filter_map(|(_, fact)| read(fact));
+    let taken: Vec<Reading> = counting.readings().copied().collect();
+    assert_eq!(taken, readings.collect::<Vec<_>>());
+    let repairs = all.iter().filter_map(|(_, fact)| Repair::of(fact));
+    let taken: Vec<_> = counting.repairs().map(|(_, p, work)| (p, work)).collect();
+    assert_eq!(taken, repairs.collect::<Vec<_>>());
     for (_, fact) in all {
         let Fact::Read(r) = fact else { continue };
         let same_part = |part: Option<Part>| match (part, r.part) {
@@ -161,12 +202,12 @@ fn compare(counting: &Counting, all: &[(u64, &Fact)]) {
         let like = |other: &Reading| {
             (other.quantity, other.position) == (r.quantity, r.position) && same_part(other.part)
         };
-        let expected = latest(all, |f| read(f).filter(like));
+        let expected = latest(&stands, |f| read(f).filter(like));
         assert_eq!(counting.latest_like(r), expected);
         let Some(position) = r.position else { continue };
         let here = |other: &Reading| other.position == Some(position);
         let of_valve =
-            |q: Quantity| latest(all, |f| read(f).filter(|o| here(o) && o.quantity == q));
+            |q: Quantity| latest(&stands, |f| read(f).filter(|o| here(o) && o.quantity == q));
         assert_eq!(counting.latest(position, r.quantity), of_valve(r.quantity));
         let quantities: BTreeSet<Quantity> = all
             .iter()
@@ -184,7 +225,9 @@ fn compare(counting: &Counting, all: &[(u64, &Fact)]) {
                 | Fact::Checked { .. }
                 | Fact::Task { .. }
                 | Fact::Note { .. }
+                | Fact::Repaired { .. }
         );
+        let undoable = undoable || NewRound::of(f).is_some();
         undoable.then(|| f.clone())
     };
     let last = counting.last_undoable().map(|(id, f)| (id, f.clone()));
@@ -232,6 +275,7 @@ fn compare(counting: &Counting, all: &[(u64, &Fact)]) {
             checks.insert((item, *position), fact);
         }
     }
+    checks.retain(|_, last| stands.iter().any(|(_, fact)| std::ptr::eq(*fact, *last)));
     assert_eq!(counting.checks(), checks.into_values().collect::<Vec<_>>());
     let long = |f: &Fact| match f {
         Fact::NoteLine(_) => Some(true),

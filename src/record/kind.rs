@@ -1,7 +1,7 @@
 //! What a fact can be asked for by.
 
 use crate::engine::Log;
-use crate::event::{Fact, Part, Position, Reading};
+use crate::event::{About, Fact, NewRound, Part, Position, Reading, Repair};
 use crate::measure::{Length, Quantity};
 
 /// A question that facts are filed under. Most facts answer several.
@@ -13,12 +13,18 @@ pub enum Kind {
     Like(Quantity, Option<Position>, Option<Part>),
     /// Readings of a valve, of whatever part of it.
     At(Position, Quantity),
+    /// Repairs of a valve.
+    Repair(Position),
+    /// Beginnings of rounds.
+    Round,
     /// Any spares.
     Spares,
     /// Spares of a size.
     SpareOf(Length),
     /// Something looked at, by its key and valve.
     Checked(String, Option<Position>),
+    /// Whose machine it is and the like.
+    About(About),
     /// Tasks.
     Task,
     /// The task of that event is done.
@@ -67,6 +73,7 @@ impl Kind {
                 let one = Self::Checked(item.clone(), *position);
                 vec![one, Self::Done]
             }
+            Fact::About { what, .. } => vec![Self::About(*what)],
             Fact::Task { .. } => vec![Self::Task],
             Fact::Ticked(id) => vec![Self::Ticked(*id)],
             Fact::Stage { stage, done } => {
@@ -80,9 +87,11 @@ impl Kind {
                 vec![Self::Note, Self::LongNote]
             }
             Fact::Opened(_) => vec![Self::Opened],
+            Fact::Repaired { .. } | Fact::RoundBegun => vec![Self::Done],
             Fact::Begun { .. }
             | Fact::Cancelled(_)
             | Fact::ShimFrom { .. }
+            | Fact::ProfileChanged { .. }
             | Fact::Asked(_)
             | Fact::Closed
             | Fact::StandBy
@@ -90,7 +99,10 @@ impl Kind {
             | Fact::Reviewed { .. }
             | Fact::Forgot { .. } => Vec::new(),
         };
-        kinds.extend(fact.is_entry().then_some(Self::Undoable));
+        kinds.extend(Repair::of(fact).map(|(position, _)| Self::Repair(position)));
+        let begins_round = NewRound::of(fact).is_some();
+        kinds.extend(begins_round.then_some(Self::Round));
+        kinds.extend((begins_round || fact.is_entry()).then_some(Self::Undoable));
         kinds.extend(Log::of(fact).map(Self::Bench));
         kinds
     }

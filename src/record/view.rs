@@ -63,9 +63,9 @@ impl JobView {
     pub fn apply(&mut self, event: &Event) {
         let again = self.counting.apply(event);
         let mut changed = !again.is_empty();
-        let whole = again.contains(&Log::Unit);
+        // The unit stands in the words of the bench's conflicts, and a round changes every valve.
+        let whole = again.contains(&Log::Unit) || again.contains(&Log::Rounds);
         if whole {
-            // The unit stands in the words of the bench's conflicts.
             self.bench = Bench::new(&self.profile, &self.bench.blades);
             for (event, facts) in self.counting.all() {
                 for (fact, at) in facts.iter().zip(0..) {
@@ -118,6 +118,12 @@ impl JobView {
     #[must_use]
     pub fn remaining(&self) -> &[Position] {
         &self.remaining
+    }
+
+    /// Whether anything was measured in this round.
+    #[must_use]
+    pub fn has_measured(&self) -> bool {
+        self.bench.valves.values().any(|v| v.clearance.is_some())
     }
 
     /// A valve's verdict.

@@ -16,6 +16,8 @@ pub(super) struct Front {
     pub(super) measured: usize,
     /// How the valves were before anything was changed: "3 in band, 2 tight".
     pub(super) found: String,
+    /// What was done: "2 shims changed, 1 exhaust left new guide".
+    pub(super) done: String,
     pub(super) out: Vec<Line>,
     pub(super) watch: Vec<Line>,
     /// The valves that nobody measured.
@@ -45,6 +47,7 @@ impl Front {
         Self {
             measured: report.valves.len() - unmeasured.len(),
             found: found(report),
+            done: done(report),
             out: (valves().filter(|v| v.is_out()).map(of_valve))
                 .chain(findings(out))
                 .chain(report.faults.iter().map(alone))
@@ -74,6 +77,19 @@ fn found(report: &Report) -> String {
     }
     let counts: Vec<String> = counts.iter().map(|(w, n)| format!("{n} {w}")).collect();
     counts.join(", ")
+}
+
+/// The shims that were changed, and what was repaired.
+fn done(report: &Report) -> String {
+    let shims = match report.fitted.len() {
+        0 => None,
+        1 => Some("1 shim changed".to_owned()),
+        n => Some(format!("{n} shims changed")),
+    };
+    let repaired = report.repaired.iter();
+    let repaired = repaired.map(|r| format!("{} {}", r.position, r.work.replace('_', " ")));
+    let all: Vec<String> = shims.into_iter().chain(repaired).collect();
+    all.join(", ")
 }
 
 fn of_valve(valve: &Valve) -> Line {

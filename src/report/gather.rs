@@ -2,11 +2,11 @@
 
 use super::words::{self, fact, facts, value};
 use super::{
-    CAUTIONS, Check, Correction, Engine, Fitted, Lot, Measured, Note, Report, SCHEMA_VERSION,
-    Source, Utterances, Valve, Versions,
+    CAUTIONS, Check, Correction, Engine, Fitted, Lot, Measured, Note, Repaired, Report,
+    SCHEMA_VERSION, Source, Told, Utterances, Valve, Versions,
 };
-use crate::engine::{Bench, Profile, Sheet};
-use crate::event::{Event, Fact, Outcome};
+use crate::engine::{At, Bench, InRound, Profile, Sheet};
+use crate::event::{About, Event, Fact, Outcome, Position, Repair};
 use crate::measure::Quantity;
 use crate::record::{JobView, Task};
 use std::collections::BTreeSet;
@@ -33,11 +33,14 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
             numbering: profile.numbering.clone(),
             cylinders: profile.cylinders,
         },
+        about: about(view),
+        round: sheet.round,
         unit: source.unit,
         blades_nm: source.blades.to_vec(),
         valves: valves(profile, bench, sheet),
         remarks: remarks(sheet),
         fitted: fitted(bench),
+        repaired: repaired(view),
         bought: bench.bought().into_iter().map(lot).collect(),
         spare: spare.map(lot).collect(),
         plan: view.plan().clone(),
@@ -54,8 +57,8 @@ pub(super) fn gather(source: &Source<'_>) -> Report {
         cautions: CAUTIONS.to_vec(),
     };
     for (event, facts) in view.counting().all() {
-        for fact in facts {
-            take(&mut report, source, event, fact);
+        for (at, fact) in facts.iter().enumerate() {
+            take(&mut report, source, event, (at, fact));
         }
     }
     report.notes.retain(|n| !n.text.is_empty());
@@ -121,31 +124,22 @@ fn valves(profile: &Profile, bench: &Bench, sheet: &Sheet) -> Vec<Valve> {
     let valve = |row: &crate::engine::Row| {
         let spec = profile.side(row.position.side);
         let state = bench.valves.get(&row.position);
-        let now = state.and_then(|v| {
-            let reading = v.clearance?;
-            Some(Measured {
-                event: Some(reading.event),
-                clearance: reading.interval.ok()?,
-                shim_nm: v.size(),
-            })
-        });
-        let pair = state.and_then(|v| v.before).map(|pair| Measured {
-            event: row.earlier_events.last().copied(),
-            clearance: pair.interval,
-            shim_nm: Some(pair.shim),
-        });
-        let (before, after) = if pair.is_some() {
-            (pair, now)
-        } else {
-            (now, None)
+        let measured = |one: &InRound| Measured {
+            event: Some(one.event),
+            clearance: one.clearance,
+            shim_nm: one.shim_nm,
         };
+        let rounds = row.rounds.iter();
+        let before = rounds.clone().rfind(|r| r.round.is_as_found());
+        let after = rounds.clone().rfind(|r| !r.round.is_as_found());
         Valve {
             position: row.position,
             check_nm: spec.check,
             set_nm: spec.set,
             target_nm: spec.target,
-            before,
-            after,
+            before: before.map(measured),
+            after: after.map(measured),
+            rounds: row.rounds.clone(),
             shim_nm: row.shim_nm,
             expected: state
                 .filter(|v| v.clearance.is_none())
@@ -159,20 +153,40 @@ fn valves(profile: &Profile, bench: &Bench, sheet: &Sheet) -> Vec<Valve> {
     sheet.rows.iter().map(valve).collect()
 }
 
+/// What was replaced or worked on, as it was said.
+fn repaired(view: &JobView) -> Vec<Repaired> {
+    let repairs = view.counting().repairs();
+    let one = |((event, _), position, work): (At, Position, Repair)| Repaired {
+        event,
+        position,
+        work: work.key(),
+    };
+    repairs.map(one).collect()
+}
+
+fn about(view: &JobView) -> Vec<Told> {
+    let told = view.counting().about().into_iter();
+    let one = |(what, text): (About, &str)| Told {
+        what: what.key(),
+        text: text.to_owned(),
+    };
+    told.map(one).collect()
+}
+
 fn fitted(bench: &Bench) -> Vec<Fitted> {
     let changed = bench.valves.iter().filter_map(|(position, state)| {
-        let (before, shim) = (state.before?, state.shim?);
+        let shim = state.shim?;
         Some(Fitted {
             position: *position,
             event: shim.event,
-            old_nm: before.shim,
+            old_nm: state.shim_before()?,
             new_nm: shim.size,
         })
     });
     changed.collect()
 }
 
-fn take(report: &mut Report, source: &Source<'_>, event: &Event, fact: &Fact) {
+fn take(report: &mut Report, source: &Source<'_>, event: &Event, (at, fact): (usize, &Fact)) {
     let clip = event.sound.as_ref().map(|s| s.sha256.clone());
     match fact {
         Fact::Note { position, text } => report.notes.push(Note {
@@ -204,6 +218,9 @@ fn take(report: &mut Report, source: &Source<'_>, event: &Event, fact: &Fact) {
             quantity: reading.quantity.key(),
             value: value(reading, source.unit),
             clip,
+            replaced: (source.view.counting())
+                .replaced_by((event.id, at), reading)
+                .map(Repair::key),
         }),
         _ => {}
     }

@@ -23,7 +23,7 @@ pub(crate) use words::{
     fact as fact_words, facts as facts_words, finding_words, value as value_words, verdict_words,
 };
 
-use crate::engine::{Band, Interval, Profile, ShimPlan, Verdict};
+use crate::engine::{Band, InRound, Interval, Profile, Round, ShimPlan, Verdict};
 use crate::event::Position;
 use crate::measure::{Length, LengthUnit};
 use crate::record::JobView;
@@ -137,10 +137,12 @@ pub struct Valve {
     pub set_nm: Band,
     /// Target.
     pub target_nm: Length,
-    /// As found, or as it was before the present shim.
+    /// As found, before anything was changed; the last reading of that round.
     pub before: Option<Measured>,
-    /// With a shim that was fitted since.
+    /// The last reading since.
     pub after: Option<Measured>,
+    /// What it showed in each round, oldest first.
+    pub rounds: Vec<InRound>,
     /// The shim that is in now.
     pub shim_nm: Option<Length>,
     /// What that shim should give, where it was not measured with yet.
@@ -194,6 +196,28 @@ pub struct Check {
     pub value: String,
     /// The clip's SHA-256.
     pub clip: Option<String>,
+    /// The repair since which it tells nothing.
+    pub replaced: Option<&'static str>,
+}
+
+/// Something that was replaced or worked on.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Repaired {
+    /// The event.
+    pub event: u64,
+    /// At which valve.
+    pub position: Position,
+    /// What was done, in snake case.
+    pub work: &'static str,
+}
+
+/// A line about the machine, its owner or who worked on it.
+#[derive(Clone, PartialEq, Eq, Debug, Serialize)]
+pub struct Told {
+    /// What, in snake case.
+    pub what: &'static str,
+    /// In words.
+    pub text: String,
 }
 
 /// A note.
@@ -270,6 +294,10 @@ pub struct Report {
     pub worked_ms: [i64; 2],
     /// The engine.
     pub engine: Engine,
+    /// Whose machine it is, and who worked on it.
+    pub about: Vec<Told>,
+    /// The round of measuring that the job is in.
+    pub round: Round,
     /// The job's unit.
     pub unit: LengthUnit,
     /// Feeler blades owned, smallest first.
@@ -280,6 +308,8 @@ pub struct Report {
     pub remarks: Vec<String>,
     /// Shims that were changed.
     pub fitted: Vec<Fitted>,
+    /// What was replaced or worked on.
+    pub repaired: Vec<Repaired>,
     /// Shims that came from outside: fitted, and neither in the box nor in the head before.
     pub bought: Vec<Lot>,
     /// Shims left in the box.
@@ -367,7 +397,8 @@ impl Valve {
     /// Its verdict before another shim was fitted; none if it was not measured then.
     fn as_found(&self, blades: &[Length]) -> Option<Verdict> {
         let before = self.before?.clearance;
-        if self.after.is_none() && self.verdict != Verdict::Refitted {
+        let to_measure = self.verdict.is_to_measure();
+        if self.after.is_none() && !to_measure {
             return Some(self.verdict);
         }
         Some(before.verdict(self.check_nm, blades))

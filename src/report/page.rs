@@ -186,6 +186,20 @@ impl Words<'_> {
         format!("{by}{shim}")
     }
 
+    /// A key as the name of a line.
+    fn heading(&self, key: &str) -> String {
+        let words = key.replace('_', " ");
+        let mut letters = words.chars();
+        let first = letters.next().map(|c| c.to_ascii_uppercase());
+        first.into_iter().chain(letters).collect()
+    }
+
+    /// The valves that were measured in more rounds than one before and one after.
+    fn in_rounds<'a>(&self, report: &'a Report) -> Vec<&'a Valve> {
+        let several = |v: &&Valve| v.rounds.len() > 2;
+        report.valves.iter().filter(several).collect()
+    }
+
     fn place(&self, position: &Option<Position>) -> String {
         words::place(*position)
     }

@@ -3,7 +3,7 @@
 
 use super::*;
 use crate::engine::SHIPPED;
-use crate::event::{Event, Fact, Gap, Outcome, Reading, Side, Sound, Value};
+use crate::event::{About, Event, Fact, Gap, Outcome, Reading, Repair, Side, Sound, Value};
 use crate::event::{Position, Valve as Name};
 use crate::measure::{Amount, Quantity, Unit};
 
@@ -181,6 +181,71 @@ fn the_page_is_whole_and_nothing_spoken_becomes_markup() {
         assert!(page.contains(part), "{part}");
     }
     assert!(page.len() < 150_000, "{} bytes", page.len());
+}
+
+/// As found 0.06, lapped to 0.10, with another shim 0.15; and a guide that was replaced.
+#[test]
+fn each_round_stands_for_itself_and_what_was_replaced_is_named() {
+    let bore = |um| Value::Amount(Amount::LengthNm(Length::from_um(um)));
+    let bore = |um| reading_of(Quantity::GuideBore, bore(um), Some(left()));
+    let told = |what, text: &str| Fact::About {
+        what,
+        text: text.to_owned(),
+    };
+    let report = report(&[
+        event(1, vec![shim(2_700), bore(5_602)]),
+        event(2, vec![gap(60, 80)]),
+        event(
+            3,
+            vec![
+                Fact::Repaired {
+                    position: left(),
+                    work: Repair::NewGuide,
+                },
+                bore(5_501),
+            ],
+        ),
+        event(
+            4,
+            vec![Fact::Stage {
+                stage: "lapping".to_owned(),
+                done: true,
+            }],
+        ),
+        event(5, vec![gap(40, 60)]),
+        event(6, vec![shim(2_600)]),
+        event(7, vec![gap(150, 180)]),
+        event(8, vec![told(About::Owner, "the corner garage")]),
+    ]);
+    let valve = &report.valves[0];
+    let rounds: Vec<String> = valve.rounds.iter().map(|r| r.round.words()).collect();
+    assert_eq!(
+        rounds,
+        [
+            "as found, before lapping",
+            "after lapping",
+            "after the shims"
+        ]
+    );
+    assert_eq!(
+        valve.before.unwrap().clearance.low,
+        Some(Length::from_um(60))
+    );
+    assert_eq!(
+        valve.after.unwrap().clearance.low,
+        Some(Length::from_um(150))
+    );
+    let replaced: Vec<_> = report.checks.iter().map(|c| c.replaced).collect();
+    assert_eq!(replaced, [Some("new_guide"), None]);
+    let page = html(&report);
+    for part in [
+        "<dt>Owner</dt><dd>the corner garage</dd>",
+        "<dd>1 shim changed, 1 inlet left new guide</dd>",
+        "after lapping 0.04 to 0.06; after the shims 0.15 to 0.18",
+        "5.602\u{a0}mm (replaced: new guide)",
+    ] {
+        assert!(page.contains(part), "{part}: {page}");
+    }
 }
 
 #[test]

@@ -55,6 +55,8 @@ pub struct Line {
     pub stage: Option<String>,
     /// The command's name.
     pub command: Option<String>,
+    /// What was replaced or worked on.
+    pub repaired: Option<&'static str>,
     /// The note's text.
     pub note: Option<String>,
     /// Why it came out so.
@@ -118,6 +120,7 @@ impl Line {
             task: None,
             stage: None,
             command: event.command.clone(),
+            repaired: None,
             note: None,
             why: event.why.clone(),
             read_back: event.spoken.clone(),
@@ -159,6 +162,11 @@ impl Line {
                 self.task = Some(format!("{kind} {text}").trim_end().to_owned());
             }
             Fact::Stage { stage, .. } => self.stage = Some(stage.clone()),
+            Fact::Repaired { position, work } => {
+                self.place(Some(*position));
+                self.repaired = Some(work.key());
+            }
+            Fact::About { what, text } => self.note = Some(format!("{}: {text}", what.key())),
             Fact::NoteLine(text) => self.note = Some(text.clone()),
             Fact::Note { text, .. } => self.note = Some(text.clone()),
             Fact::Cancelled(id) => self.replaces = Some(*id),
@@ -170,6 +178,8 @@ impl Line {
             }
             Fact::Begun { .. }
             | Fact::Opened(_)
+            | Fact::RoundBegun
+            | Fact::ProfileChanged { .. }
             | Fact::ShimFrom { .. }
             | Fact::Closed
             | Fact::Ticked(_)

@@ -137,6 +137,12 @@ pub(crate) fn fact(fact: &Fact, unit: LengthUnit) -> String {
             .trim_start()
             .to_owned()
         }
+        Fact::Repaired { position, work } => {
+            format!("{position} {}", work.key().replace('_', " "))
+        }
+        Fact::RoundBegun => "a new round".to_owned(),
+        Fact::ProfileChanged { .. } => "the engine's profile changed".to_owned(),
+        Fact::About { what, text } => format!("{}: {text}", what.key().replace('_', " ")),
         Fact::Task {
             kind,
             text,

@@ -91,7 +91,7 @@ pub(super) fn command(
         Command::Limit => asked::limit(setup, state),
         Command::WhatTorque => bolts::torque(setup, state),
         Command::NextBolt => bolts::next(setup, state),
-        Command::SecondRound => understood().say(setup.answer("one_round", &[])),
+        Command::SecondRound => errands::new_round(setup, state).closing(close),
         Command::Swapped => several::swapped(setup, state, said).closing(close),
         Command::ReadAgain => match shims::asked(state) {
             Some(reading) => shims::read_again(setup, state, reading),

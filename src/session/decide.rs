@@ -270,6 +270,10 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
                 errands::on(setup, state, &said.place).filter(|_| here || !said.place.is_empty());
             errands::check(setup, state, position, items, good).closing(close)
         }
+        Meaning::Repaired { work, reading } => {
+            errands::repaired(setup, state, &said.place, work, reading).closing(close)
+        }
+        Meaning::About { what, text } => errands::told(setup, state, what, &text).closing(close),
         Meaning::Task { kind, text, unsure } => {
             let task = errands::task(setup, state, &said.place, kind, text);
             if !unsure || task.outcome != Outcome::Stored {

@@ -1,10 +1,10 @@
 //! What is looked at, what is still to be done, and the stages of the job.
 
 use super::place::{self, Placed};
-use super::{Decision, JobSetup, State};
+use super::{Decision, JobSetup, State, reading};
 use crate::engine::Verdict;
-use crate::event::{Doubt, Fact, Outcome, Position, Question};
-use crate::grammar::Whereabouts;
+use crate::event::{About, Doubt, Fact, NewRound, Outcome, Position, Question, Reading, Repair};
+use crate::grammar::{Meaning, Whereabouts};
 use crate::record::Task;
 
 /// The valve that is named, or that was named last: "that one".
@@ -43,6 +43,110 @@ pub(super) fn check(
         .about(position)
         .say(spoken)
         .adds(facts)
+}
+
+/// "New guide in two exhaust left, reamed six oh one": what was measured of it before is void.
+pub(super) fn repaired(
+    setup: &JobSetup,
+    state: &State,
+    said: &Whereabouts,
+    work: Repair,
+    bore: Option<Box<Meaning>>,
+) -> Decision {
+    let Some(position) = on(setup, state, said) else {
+        return Decision::new(Outcome::Refused, "which valve was not said")
+            .say(setup.answer("which_position", &[]));
+    };
+    let fact = Fact::Repaired { position, work };
+    let words = setup.wording(state).fact(&fact);
+    let Some(Meaning::Reading {
+        quantity,
+        part,
+        value,
+        unit,
+        unusual,
+        ..
+    }) = bore.map(|b| *b)
+    else {
+        return Decision::new(Outcome::Stored, "repaired: measured before is void")
+            .about(Some(position))
+            .say(words)
+            .adds([fact]);
+    };
+    let reading = Reading {
+        position: Some(position),
+        part,
+        quantity,
+        value,
+        unit,
+    };
+    let force = reading::Force {
+        fresh: true,
+        unusual,
+        fixes: None,
+    };
+    let mut decision = reading::settle(setup, state, reading, force);
+    decision.spoken = format!("{words}. {}", decision.spoken);
+    for asked in &mut decision.facts {
+        if let Fact::Asked(question) = asked {
+            question.proposed.insert(0, fact);
+            return decision;
+        }
+    }
+    decision.facts.insert(0, fact);
+    decision
+}
+
+/// "The owner is …": words that anybody may say, so they are asked.
+pub(super) fn told(setup: &JobSetup, state: &State, what: About, text: &str) -> Decision {
+    let text = match what.is_spelled() {
+        true => spelled(setup, text),
+        false => text.to_owned(),
+    };
+    let fact = Fact::About { what, text };
+    let words = setup.wording(state).fact(&fact);
+    let question = super::decide::to_confirm(setup, vec![fact], &words);
+    Decision::new(Outcome::Asked, "free words: they are stored after a yes").asks(question)
+}
+
+/// Letters and figures that were said one by one, as they are written: "a b one two" is "AB12".
+fn spelled(setup: &JobSetup, text: &str) -> String {
+    let digits = &setup.grammar.wording.digits;
+    let mut written = String::new();
+    let mut joins = true;
+    for word in text.split(' ') {
+        let figure = digits.iter().position(|d| d == word).map(|d| d.to_string());
+        let letter = || (word.chars().count() == 1).then(|| word.to_uppercase());
+        let one = figure.or_else(letter);
+        if !written.is_empty() && !(joins && one.is_some()) {
+            written.push(' ');
+        }
+        joins = one.is_some();
+        written.push_str(one.as_deref().unwrap_or(word));
+    }
+    written
+}
+
+/// "Second round": every valve is measured again, and what was measured stays as that of its round.
+pub(super) fn new_round(setup: &JobSetup, state: &State) -> Decision {
+    let left = super::asked::how_many_left(setup, state);
+    if !state.view.has_measured() {
+        return left;
+    }
+    let words = setup.answer("new_round", &[]);
+    let all = to_measure(setup, setup.profile.valves().len());
+    Decision::new(
+        Outcome::Stored,
+        "a new round: all valves are measured again",
+    )
+    .say(format!("{words}, {all}"))
+    .adds([Fact::RoundBegun])
+}
+
+fn to_measure(setup: &JobSetup, count: usize) -> String {
+    let count = u32::try_from(count).unwrap_or(u32::MAX);
+    let count = setup.grammar.wording.whole(count);
+    setup.answer("to_measure", &[("count", &count)])
 }
 
 /// What must be said at once of what was looked at, and whether it is said instead of the read-back.
@@ -134,14 +238,28 @@ fn against(setup: &JobSetup, state: &State, stage: &str, done: bool) -> Vec<Stri
     }
 }
 
-/// A stage that is begun or finished, in words, with its cautions the first time.
-pub(super) fn stage_words(setup: &JobSetup, state: &State, fact: &Fact) -> Option<String> {
+/// A stage that is begun or finished, in words.
+pub(super) fn stage_name(setup: &JobSetup, fact: &Fact) -> Option<String> {
     let Fact::Stage { stage, done } = fact else {
         return None;
     };
     let known = setup.grammar.stage(stage)?;
     let key = if *done { "stage_done" } else { "stage_begun" };
-    let mut spoken = setup.answer(key, &[("stage", &known.name)]);
+    Some(setup.answer(key, &[("stage", &known.name)]))
+}
+
+/// The same as it is said when it begins or ends, with its cautions the first time.
+pub(super) fn stage_words(setup: &JobSetup, state: &State, fact: &Fact) -> Option<String> {
+    let Fact::Stage { stage, done } = fact else {
+        return None;
+    };
+    let known = setup.grammar.stage(stage)?;
+    let mut spoken = stage_name(setup, fact)?;
+    if NewRound::of(fact).is_some() && state.view.has_measured() {
+        let round = setup.answer("new_round", &[]);
+        let all = to_measure(setup, setup.profile.valves().len());
+        spoken = format!("{spoken}. {round}, {all}");
+    }
     if !done && !state.counting().was_begun(stage) {
         for caution in &known.cautions {
             spoken.push_str(if spoken.ends_with('.') { " " } else { ". " });

@@ -33,6 +33,8 @@ mod tests_questions;
 #[cfg(test)]
 mod tests_readings;
 #[cfg(test)]
+mod tests_rounds;
+#[cfg(test)]
 mod tests_shims;
 #[cfg(test)]
 mod tests_talk;

@@ -109,8 +109,12 @@ impl State {
                 Fact::Begun { .. }
                 | Fact::Read(_)
                 | Fact::ShimFrom { .. }
+                | Fact::Repaired { .. }
+                | Fact::RoundBegun
                 | Fact::Spare { .. }
                 | Fact::Checked { .. }
+                | Fact::About { .. }
+                | Fact::ProfileChanged { .. }
                 | Fact::Task { .. }
                 | Fact::Ticked(_)
                 | Fact::Stage { .. }

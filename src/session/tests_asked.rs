@@ -309,7 +309,7 @@ fn a_tired_person_is_answered() {
         (&["how many pins"], "twenty four pins"),
         (
             &["second round", "start again", "measure everything again"],
-            "one round only. each new reading takes the place of the old one",
+            "new round, twelve to measure",
         ),
         (
             &["help", "what can I say"],

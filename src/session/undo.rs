@@ -1,6 +1,6 @@
 //! What was said is taken back: the last entry, the last two, or a value that is to be said anew.
 
-use super::{Decision, JobSetup, State};
+use super::{Decision, JobSetup, State, errands};
 use crate::event::{Doubt, Fact, Outcome, Question};
 use crate::grammar::Command;
 
@@ -11,11 +11,17 @@ fn nothing(setup: &JobSetup, why: &str) -> Decision {
 /// What an event added, read back.
 fn read_again(setup: &JobSetup, state: &State, id: u64) -> String {
     let facts = state.counting().facts_of(id);
-    let words = facts.iter().rev().map(|f| setup.wording(state).fact(f));
+    let words = facts.iter().rev().map(|f| words_of(setup, state, f));
     words
         .into_iter()
         .find(|w| !w.is_empty())
         .unwrap_or_default()
+}
+
+/// A fact that can be taken back, in words.
+fn words_of(setup: &JobSetup, state: &State, fact: &Fact) -> String {
+    let stage = || errands::stage_name(setup, fact);
+    stage().unwrap_or_else(|| setup.wording(state).fact(fact))
 }
 
 /// That something is taken back. A note is not read out again.
@@ -105,7 +111,7 @@ fn take_back(setup: &JobSetup, state: &State) -> Decision {
         .flat_map(|e| e.facts.iter().filter(looked).cloned())
         .collect();
     let reading = match together.is_empty() {
-        true => wording.fact(fact),
+        true => words_of(setup, state, fact),
         false => wording.facts(&together),
     };
     let mut spoken = disregarded(setup, &reading);

@@ -4,8 +4,8 @@
 use super::job_tests::event;
 use super::{BODY_VERSION, CodecError, decode, encode};
 use crate::event::{
-    Coil, Doubt, Escape, Event, Fact, Fastener, Gap, Line, Outcome, Part, Position, Question,
-    Reading, Rival, Side, Sound, Source, Unplaced, Value, Valve,
+    About, Coil, Doubt, Escape, Event, Fact, Fastener, Gap, Line, Outcome, Part, Position,
+    Question, Reading, Repair, Rival, Side, Sound, Source, Unplaced, Value, Valve,
 };
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use proptest::collection::vec;
@@ -179,6 +179,15 @@ fn plain() -> impl Strategy<Value = Fact> {
             position,
             source: from.map_or(Source::Bought, Source::Valve),
         }),
+        (
+            position(),
+            select(vec![Repair::NewGuide, Repair::GroundTip])
+        )
+            .prop_map(|(position, work)| Fact::Repaired { position, work }),
+        Just(Fact::RoundBegun),
+        (select(vec![About::Owner, About::NextCheck]), ".*")
+            .prop_map(|(what, text)| Fact::About { what, text }),
+        ".*".prop_map(|profile| Fact::ProfileChanged { profile }),
         any::<u64>().prop_map(Fact::Cancelled),
         any::<u64>().prop_map(Fact::Ticked),
         of(position()).prop_map(Fact::NoteBegun),
@@ -255,7 +264,7 @@ proptest! {
     #[test]
     fn every_event_comes_back(event in any_event()) {
         let body = encode(&event).unwrap();
-        let versioned = body.starts_with("{\"v\":5,");
+        let versioned = body.starts_with("{\"v\":6,");
         prop_assert!(versioned);
         prop_assert_eq!(decode(&body).unwrap(), event);
     }
@@ -270,7 +279,7 @@ proptest! {
 fn the_written_form_stays_as_it_is() {
     assert_eq!(
         encode(&event(1)).unwrap(),
-        r#"{"v":5,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
+        r#"{"v":6,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
     );
 }
 
@@ -301,11 +310,11 @@ fn what_is_not_known_is_refused() {
         decode(&other).err().unwrap()
     };
     assert!(matches!(
-        refused("\"v\":5", "\"v\":6"),
-        CodecError::TooNew { found: 6 }
+        refused("\"v\":6", "\"v\":7"),
+        CodecError::TooNew { found: 7 }
     ));
     for odd in ["\"v\":0", "\"v\":\"1\"", "\"w\":1", "\"v\":-1"] {
-        let error = refused("\"v\":5", odd);
+        let error = refused("\"v\":6", odd);
         assert!(matches!(error, CodecError::NoVersion), "{odd}: {error}");
     }
     let error = refused("\"position\":null", "\"position\":null,\"mood\":3");
@@ -314,7 +323,7 @@ fn what_is_not_known_is_refused() {
     assert!(error.contains("unknown variant `song`"), "{error}");
     assert!(matches!(decode("[1]"), Err(CodecError::NoVersion)));
     assert!(matches!(decode("{"), Err(CodecError::Malformed(_))));
-    assert_eq!(BODY_VERSION, 5);
+    assert_eq!(BODY_VERSION, 6);
 }
 
 #[test]

@@ -5,15 +5,11 @@
 //! it belongs to is folded again: that of its valve, or the box.
 
 use crate::engine::clearance::interval::{GapError, Interval};
+use crate::engine::clearance::valve_state::{ANOTHER_SHIM, Clearance, Pair, Shim, ValveState};
 use crate::engine::profile::Profile;
-use crate::event::{Fact, Gap, Position, Reading, Source, Value, Wish};
+use crate::event::{Fact, Gap, NewRound, Position, Reading, Repair, Source, Value, Wish};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use std::collections::BTreeMap;
-
-/// Two shim readings of one valve that differ by more than this are two shims, once the valve's
-/// clearance was measured. Common practice, no source: the smallest usual step is 0.02 mm and a
-/// worn mark is seldom that far off.
-pub const ANOTHER_SHIM: Length = Length::from_um(15);
 
 /// Where a fact stands in a job: its event, and its place among the facts of that event.
 pub type At = (u64, usize);
@@ -24,6 +20,8 @@ pub type At = (u64, usize);
 pub enum Log {
     /// The job's unit.
     Unit,
+    /// The rounds of measuring: they change every valve.
+    Rounds,
     /// The room.
     Room,
     /// The box of spares.
@@ -36,6 +34,13 @@ impl Log {
     /// The log that a fact belongs to; `None` where the bench has no use for it.
     #[must_use]
     pub fn of(fact: &Fact) -> Option<Self> {
+        if NewRound::of(fact).is_some() {
+            return Some(Self::Rounds);
+        }
+        if let Some((position, work)) = Repair::of(fact) {
+            let closes = work.closes().contains(&Quantity::Clearance);
+            return closes.then_some(Self::Valve(position));
+        }
         match fact {
             Fact::Begun { .. } => Some(Self::Unit),
             Fact::Spare { .. } => Some(Self::Box),
@@ -71,56 +76,6 @@ enum Stock {
         /// Where the new one comes from, if it was noted.
         source: Option<Source>,
     },
-}
-
-/// One clearance reading.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Clearance {
-    /// Its event.
-    pub event: u64,
-    /// As called.
-    pub gap: Gap,
-    /// As an interval.
-    pub interval: Result<Interval, GapError>,
-}
-
-/// The shim of one valve.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Shim {
-    /// The event that named it last.
-    pub event: u64,
-    /// As marked.
-    pub marked: Option<Length>,
-    /// By micrometer.
-    pub measured: Option<Length>,
-    /// Its thickness: measured beats marked.
-    pub size: Length,
-}
-
-/// A clearance with the shim that it was measured with.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Pair {
-    /// Clearance.
-    pub interval: Interval,
-    /// Shim thickness.
-    pub shim: Length,
-}
-
-/// What is known of one valve.
-#[derive(Clone, PartialEq, Eq, Debug, Default)]
-pub struct ValveState {
-    /// The reading that counts: the last with the shim that is in.
-    pub clearance: Option<Clearance>,
-    /// Earlier readings, oldest first.
-    pub earlier: Vec<Clearance>,
-    /// The shim that is in.
-    pub shim: Option<Shim>,
-    /// The last clearance and shim before the present shim went in.
-    pub before: Option<Pair>,
-    /// The person said to leave it: no plan changes or lends its shim.
-    pub left: bool,
-    /// Where the shim comes from that an event reads.
-    source: Option<(u64, Source)>,
 }
 
 /// Something in the readings that the person should know of.
@@ -164,6 +119,8 @@ pub struct Bench {
     pub conflicts: Vec<Conflict>,
     /// What happened to the box, in order.
     stock: BTreeMap<At, Stock>,
+    /// Why each round after the first began.
+    pub(super) rounds: Vec<(At, NewRound)>,
 }
 
 impl Stock {
@@ -178,67 +135,6 @@ impl Stock {
             }) => value.shim_size().map(Self::OneMore),
             _ => None,
         }
-    }
-}
-
-impl Shim {
-    /// A shim as it was read; `None` where no size above zero was said.
-    #[must_use]
-    pub fn read(event: u64, marked: Option<Length>, measured: Option<Length>) -> Option<Self> {
-        let size = measured.or(marked).filter(|s| *s > Length::ZERO)?;
-        Some(Self {
-            event,
-            marked,
-            measured,
-            size,
-        })
-    }
-}
-
-impl ValveState {
-    /// Thickness of the shim that is in.
-    #[must_use]
-    pub fn size(&self) -> Option<Length> {
-        self.shim.map(|s| s.size)
-    }
-
-    /// The clearance that counts, or the one to expect with a shim that was not measured with yet.
-    #[must_use]
-    pub fn interval(&self) -> Option<Interval> {
-        match &self.clearance {
-            Some(reading) => reading.interval.ok(),
-            None => self.predicted(),
-        }
-    }
-
-    /// Whether a shim of that size would be another than the one that is in, and not the same read
-    /// again: then the old one comes out.
-    #[must_use]
-    pub fn would_change(&self, size: Length) -> bool {
-        let known = self.shim.filter(|old| self.known_with(*old).is_some());
-        known.is_some_and(|old| (size - old.size).abs() > ANOTHER_SHIM)
-    }
-
-    /// What the present shim should give, by what was measured with the one before it.
-    #[must_use]
-    pub fn predicted(&self) -> Option<Interval> {
-        Some(self.before?.with(self.size()?))
-    }
-
-    /// The clearance with `shim`, as measured or as expected.
-    fn known_with(&self, shim: Shim) -> Option<Interval> {
-        match (&self.clearance, self.before) {
-            (Some(reading), _) => reading.interval.ok(),
-            (None, before) => Some(before?.with(shim.size)),
-        }
-    }
-}
-
-impl Pair {
-    /// What the same valve gives with another shim.
-    #[must_use]
-    pub fn with(&self, shim: Length) -> Interval {
-        self.interval.shifted(self.shim - shim)
     }
 }
 
@@ -262,6 +158,7 @@ impl Bench {
             room_milli_celsius: None,
             conflicts: Vec::new(),
             stock: BTreeMap::new(),
+            rounds: Vec::new(),
         }
     }
 
@@ -289,6 +186,12 @@ impl Bench {
             self.stock.insert(at, stock);
             self.happen(at, stock);
         }
+        if let Some(why) = NewRound::of(fact) {
+            return self.begin_round(at, why);
+        }
+        if let Some((position, work)) = Repair::of(fact) {
+            return self.repair(at, position, work);
+        }
         match fact {
             Fact::Begun {
                 unit,
@@ -311,14 +214,16 @@ impl Bench {
         }
     }
 
-    /// Folds one log again; `facts` are all of it that count now, oldest first. The job's unit
-    /// stands in the words of all others: after it, they are to be folded again too.
+    /// Folds one log again; `facts` are all of it that count now, oldest first. After the unit, which
+    /// stands in the words of all others, and after the rounds, all logs are to be folded again:
+    /// these two only ever begin with a new bench.
     pub fn fold_again<'a>(&mut self, log: Log, facts: impl Iterator<Item = (At, &'a Fact)>) {
         match log {
             Log::Unit => {
                 let units = (LengthUnit::Millimetre, Unit::Bar, Unit::NewtonMetre);
                 (self.unit, self.gauge, self.wrench) = units;
             }
+            Log::Rounds => self.rounds.clear(),
             Log::Room => self.room_milli_celsius = None,
             Log::Box => {
                 self.stock.retain(|_, s| matches!(s, Stock::Moved { .. }));
@@ -342,8 +247,18 @@ impl Bench {
         if let Some(valve) = self.valves.get_mut(&position) {
             *valve = ValveState::default();
         }
+        // The rounds that began between its facts are gone through again, for this valve alone.
+        let mut rounds = std::mem::take(&mut self.rounds).into_iter().peekable();
         for (at, fact) in facts {
+            while let Some((begun, why)) = rounds.next_if(|(begun, _)| *begun < at) {
+                self.begin_round_at(position, begun, why);
+                self.rounds.push((begun, why));
+            }
             self.apply(at, fact);
+        }
+        for (begun, why) in rounds {
+            self.begin_round_at(position, begun, why);
+            self.rounds.push((begun, why));
         }
         if moved || self.stock.values().any(here) {
             return self.count_again();
@@ -370,6 +285,37 @@ impl Bench {
             }
         }
         all
+    }
+
+    /// All valves are to be measured again.
+    fn begin_round(&mut self, at: At, why: NewRound) {
+        let valves: Vec<Position> = self.valves.keys().copied().collect();
+        for position in valves {
+            self.begin_round_at(position, at, why);
+        }
+        self.rounds.push((at, why));
+    }
+
+    /// The same for one valve, before the round is noted.
+    fn begin_round_at(&mut self, position: Position, at: At, why: NewRound) {
+        let round = self.rounds.len();
+        if let Some(valve) = self.valves.get_mut(&position) {
+            valve.retire(round);
+            if why.moved_valves() {
+                valve.sits_otherwise(at.0);
+            }
+        }
+    }
+
+    /// A valve was repaired: where it sits otherwise than before, it is to be measured again.
+    fn repair(&mut self, at: At, position: Position, work: Repair) {
+        let round = self.rounds.len();
+        if let Some(valve) = self.valves.get_mut(&position)
+            && work.closes().contains(&Quantity::Clearance)
+        {
+            valve.retire(round);
+            valve.sits_otherwise(at.0);
+        }
     }
 
     /// "Leave that one", until "that one comes out" or another shim is fitted.
@@ -514,19 +460,25 @@ impl Bench {
             return self.note(Some(position), at, None, words);
         };
         let source = valve.source.take();
-        let Some(old) = valve.shim.replace(new) else {
+        let was_measured = valve.was_measured();
+        let round = self.rounds.len();
+        let old = valve.shim;
+        let Some(old) = old else {
+            valve.shim = Some(new);
             return;
         };
         valve.left &= (new.size - old.size).abs() <= ANOTHER_SHIM;
         if (new.size - old.size).abs() <= ANOTHER_SHIM {
             let (marked, measured) = (new.marked.or(old.marked), new.measured.or(old.measured));
             valve.shim = Shim::read(at.0, marked, measured);
-        } else if let Some(interval) = valve.known_with(old) {
-            valve.before = Some(Pair {
+        } else if was_measured {
+            valve.before = valve.known_with(old).map(|interval| Pair {
                 interval,
                 shim: old.size,
             });
-            valve.earlier.extend(valve.clearance.take());
+            valve.retire(round);
+            valve.shim = Some(new);
+            valve.fitted.push(round);
             let (old, new) = (old.size, new.size);
             let source = source.filter(|(event, _)| *event == at.0).map(|(_, s)| s);
             let stock = Stock::Moved {
@@ -538,6 +490,7 @@ impl Bench {
             self.stock.insert(at, stock);
             self.happen(at, stock);
         } else {
+            valve.shim = Some(new);
             let (was, is) = (old.size.show(self.unit), new.size.show(self.unit));
             let words = format!("{position}: shim {was} before, {is} now; the last holds.");
             self.note(Some(position), at, Some(old.event), words);

@@ -3,6 +3,8 @@
 pub(crate) mod bench;
 pub(crate) mod interval;
 pub(crate) mod remeasure;
+pub(crate) mod rounds;
 pub(crate) mod shim;
 pub mod thermal;
 pub mod uncertainty;
+pub(crate) mod valve_state;

@@ -1,9 +1,10 @@
 //! After fitting: each new reading against what was predicted, and what a difference points to.
 
-use crate::engine::clearance::bench::{Bench, ValveState};
+use crate::engine::clearance::bench::Bench;
 use crate::engine::clearance::interval::Interval;
 use crate::engine::clearance::shim::{Tie, nearest, shown};
 use crate::engine::clearance::uncertainty::difference_limit;
+use crate::engine::clearance::valve_state::ValveState;
 use crate::engine::profile::Profile;
 use crate::event::{Gap, Position};
 use crate::measure::{Length, LengthUnit};
@@ -134,7 +135,7 @@ fn again(bench: &Bench) -> Vec<Again<'_>> {
                 None => state
                     .earlier
                     .iter()
-                    .rfind(|r| r.event < first)?
+                    .rfind(|r| state.moved < r.event && r.event < first)?
                     .interval
                     .ok()?,
             };

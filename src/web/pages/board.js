@@ -111,7 +111,7 @@ function next() {
 
 function show() {
   $("left-count").textContent = board.total - board.measured;
-  $("left-word").textContent = `of ${board.total} to measure${board.shims ? `, ${board.shims} shims known` : ""}`;
+  $("left-word").textContent = `of ${board.total} to measure${board.round === "as found" ? "" : `, ${board.round}`}${board.shims ? `, ${board.shims} shims known` : ""}`;
   last();
   if (board.ignored !== null) {
     $("hearing-tag").textContent = "not for me";

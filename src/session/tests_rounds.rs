@@ -1,0 +1,263 @@
+//! Rounds of measuring, and repairs that make readings void.
+#![allow(clippy::unwrap_used)]
+
+use super::State;
+use super::tests::talk;
+use crate::engine::Round;
+use crate::engine::inspection::Verdict;
+use crate::measure::LengthUnit::Millimetre;
+
+/// Every valve of the triple in band, each with a shim of 2.60 in it.
+const MEASURED: &str = "
+    one inlet left shim two sixty => stored | one inlet left, shim two point six oh
+    two inlet left shim two sixty => stored | two inlet left, shim two point six oh
+    two inlet left eight goes ten wont => stored | two inlet left, point oh eight not one oh, tight
+    the rest are fifteen => asked | one inlet left, one inlet right, one exhaust left, one exhaust right, two inlet right, two exhaust left, two exhaust right, three inlet left, three inlet right, three exhaust left, three exhaust right, point one five. confirm
+    yes => stored | one inlet left, one inlet right, one exhaust left, one exhaust right, two inlet right, two exhaust left, two exhaust right, three inlet left, three inlet right, three exhaust left, three exhaust right, point one five
+    how many left => stored | all measured
+";
+
+fn talked(script: &str) -> State {
+    talk("triple", Millimetre, &format!("{MEASURED}{script}"))
+}
+
+fn shown(state: &State, valve: usize) -> Vec<String> {
+    let row = &state.view.sheet().rows[valve];
+    let rounds = row.rounds.iter();
+    let shown = rounds.map(|r| format!("{}: {}", r.round.words(), r.clearance.show(Millimetre)));
+    shown.collect()
+}
+
+#[test]
+fn another_shim_is_measured_with_and_no_other_valve() {
+    let state = talked(
+        "
+        two inlet left shim two fifty => asked | two inlet left, shim two point five oh. read again, or changed
+        changed => stored | two inlet left, shim two point five oh, fitted. measure again
+        how many left => stored | one to measure, two inlet left
+        two inlet left fifteen goes eighteen wont => stored | two inlet left, point one five not one eight, in band
+        how many left => stored | all measured
+        ",
+    );
+    assert_eq!(state.view.sheet().round, Round::AfterShims);
+    assert_eq!(
+        shown(&state, 4),
+        [
+            "as found: 0.08 mm to 0.10 mm",
+            "after the shims: 0.15 mm to 0.18 mm"
+        ]
+    );
+    assert_eq!(shown(&state, 5), ["as found: 0.15 mm to 0.18 mm"]);
+}
+
+#[test]
+fn a_second_round_measures_every_valve_and_keeps_the_first() {
+    for said in ["second round", "start again", "measure everything again"] {
+        let state = talked(&format!(
+            "
+            {said} => stored | new round, twelve to measure
+            how many left => stored | twelve to measure
+            {said} => stored | twelve to measure
+            one inlet left thirteen goes fifteen wont => stored | one inlet left, point one three not one five, in band
+            how many left => stored | eleven to measure
+            "
+        ));
+        assert_eq!(state.view.sheet().round, Round::Again(2));
+        assert_eq!(
+            shown(&state, 0),
+            [
+                "as found: 0.15 mm to 0.18 mm",
+                "round 2: 0.13 mm to 0.15 mm"
+            ]
+        );
+        assert!(state.view.sheet().conflicts.is_empty(), "no overturning");
+    }
+}
+
+#[test]
+fn a_round_that_was_not_meant_is_taken_back() {
+    let state = talked(
+        "
+        second round => stored | new round, twelve to measure
+        disregard => stored | new round, disregarded
+        how many left => stored | all measured
+        start lapping => stored | lapping. never lap coated, nitrided or titanium valves: see the maker's manual. wash every trace of paste out of the guide and the port.
+        lapping done => stored | lapping, done. new round, twelve to measure
+        disregard => stored | lapping, done, disregarded
+        how many left => stored | all measured
+        ",
+    );
+    assert_eq!(state.view.sheet().round, Round::AsFound);
+}
+
+#[test]
+fn after_lapping_every_valve_sits_otherwise_and_is_measured_again() {
+    let state = talked(
+        "
+        lapping done => stored | lapping, done. new round, twelve to measure
+        how many left => stored | twelve to measure
+        which shim for two inlet left => stored | two inlet left, not measured
+        two inlet left ten goes twelve wont => stored | two inlet left, point one oh not one two, in band
+        ",
+    );
+    assert_eq!(state.view.sheet().round, Round::AfterLapping);
+    assert_eq!(
+        shown(&state, 4),
+        [
+            "as found, before lapping: 0.08 mm to 0.10 mm",
+            "after lapping: 0.10 mm to 0.12 mm"
+        ]
+    );
+    // A shim fitted before it was measured again goes out all the same: the old one is in the box.
+    let state = talked(
+        "
+        lapping done => stored | lapping, done. new round, twelve to measure
+        two inlet left shim two fifty => asked | two inlet left, shim two point five oh. read again, or changed
+        changed => stored | two inlet left, shim two point five oh, fitted. measure again
+        ",
+    );
+    assert_eq!(state.view.bench().spares().len(), 1);
+    assert_eq!(state.view.remaining().len(), 12);
+}
+
+#[test]
+fn the_last_round_after_the_shims_is_the_final_one() {
+    let state = talked(
+        "
+        two inlet left shim two fifty => asked | two inlet left, shim two point five oh. read again, or changed
+        changed => stored | two inlet left, shim two point five oh, fitted. measure again
+        two inlet left eighteen goes twenty wont => stored | two inlet left, point one eight not two oh, in band
+        measure everything again => stored | new round, twelve to measure
+        two inlet left eighteen goes twenty wont => stored | two inlet left, point one eight not two oh, in band
+        ",
+    );
+    assert_eq!(state.view.sheet().round, Round::Final);
+    assert_eq!(
+        shown(&state, 4),
+        [
+            "as found: 0.08 mm to 0.10 mm",
+            "after the shims: 0.18 mm to 0.20 mm",
+            "final: 0.18 mm to 0.20 mm"
+        ]
+    );
+    assert!(state.view.sheet().remeasure.explained);
+}
+
+fn verdict(state: &State, what: &str) -> Option<Verdict> {
+    let items = state.view.findings(0).items;
+    let item = items.iter().find(|i| i.what == what)?;
+    item.finding.as_ref().map(|f| f.verdict)
+}
+
+#[test]
+fn a_new_guide_closes_the_readings_of_the_old_one() {
+    let worn = "
+        stem two exhaust left five four six five => stored | two exhaust left, stem five point four six five, in limit
+        guide two exhaust left five six oh two => stored | two exhaust left, guide five point six oh two
+    ";
+    let what = "stem to guide clearance";
+    let state = talk("triple", Millimetre, worn);
+    assert_eq!(verdict(&state, what), Some(Verdict::OutOfLimit));
+    let state = talk("triple", Millimetre, &format!("{worn}
+        new guide in two exhaust left, reamed five five oh one => stored | two exhaust left, new guide. two exhaust left, guide five point five oh one
+    "));
+    assert_eq!(verdict(&state, what), Some(Verdict::Good));
+    assert_eq!(state.counting().readings().count(), 2);
+    let state = talk(
+        "triple",
+        Millimetre,
+        &format!(
+            "{worn}
+        new guide in two exhaust left => stored | two exhaust left, new guide
+        disregard => stored | two exhaust left, new guide, disregarded
+    "
+        ),
+    );
+    assert_eq!(verdict(&state, what), Some(Verdict::OutOfLimit));
+}
+
+#[test]
+fn each_repair_closes_what_it_makes_void() {
+    for (read, what, repaired, is) in [
+        (
+            "seat two inlet left one point eight => stored | two inlet left, seat one point eight oh, over, limit one point four oh",
+            "seat width",
+            "seat recut two inlet left => stored | two inlet left, seat cut",
+            "seat two inlet left one point two => stored | two inlet left, seat one point two oh, in limit",
+        ),
+        (
+            "spring two inlet left thirty eight => stored | two inlet left, spring three eight point oh oh, under, limit three eight point six oh",
+            "free length",
+            "new spring two inlet left => stored | two inlet left, new spring",
+            "spring two inlet left thirty nine point eight => stored | two inlet left, spring three nine point eight oh, in limit",
+        ),
+        (
+            "margin two inlet left point four five => stored | two inlet left, margin point four five, under, limit point five oh",
+            "valve margin",
+            "new valve two inlet left => stored | two inlet left, new valve",
+            "margin two inlet left point eight => stored | two inlet left, margin point eight oh, in limit",
+        ),
+    ] {
+        let state = talk("triple", Millimetre, read);
+        assert_eq!(verdict(&state, what), Some(Verdict::OutOfLimit), "{read}");
+        let state = talk("triple", Millimetre, &format!("{read}\n{repaired}"));
+        assert_eq!(verdict(&state, what), None, "{repaired}");
+        let state = talk("triple", Millimetre, &format!("{read}\n{repaired}\n{is}"));
+        assert_eq!(verdict(&state, what), Some(Verdict::Good), "{is}");
+    }
+}
+
+#[test]
+fn a_valve_that_sits_otherwise_is_measured_again_and_no_other() {
+    for repaired in [
+        "new valve two inlet left => stored | two inlet left, new valve",
+        "recut the seat on two inlet left => stored | two inlet left, seat cut",
+        "two inlet left tip ground => stored | two inlet left, tip ground",
+        "lapped two inlet left => stored | two inlet left, lapped",
+    ] {
+        talked(&format!(
+            "{repaired}\nhow many left => stored | one to measure, two inlet left"
+        ));
+    }
+    talked(
+        "
+        new seal two inlet left => stored | two inlet left, new seal
+        new guide two inlet left => stored | two inlet left, new guide
+        how many left => stored | all measured
+    ",
+    );
+}
+
+#[test]
+fn a_seat_that_wept_is_no_fault_once_it_was_lapped() {
+    let weeps =
+        "two inlet left weeps at one minute => stored | two inlet left, weeps, one minutes\n";
+    let state = talk("triple", Millimetre, weeps);
+    assert_eq!(state.counting().checks().len(), 1);
+    let lapped = format!("{weeps}lapped two inlet left => stored | two inlet left, lapped");
+    let state = talk("triple", Millimetre, &lapped);
+    let checks = state.counting().checks();
+    assert_eq!(checks.len(), 1, "only that it was lapped: {checks:?}");
+}
+
+#[test]
+fn whose_machine_it_is_is_asked_and_stands_in_the_record() {
+    let state = talk(
+        "triple",
+        Millimetre,
+        "
+        the owner is the corner garage => asked | owner, the corner garage. confirm
+        no => stored | nothing stored
+        the owner is the corner garage => asked | owner, the corner garage. confirm
+        yes => stored | owner, the corner garage
+        frame number a b one two oh three => asked | frame number, ab12 oh 3. confirm
+        frame number a b one two zero three => asked | frame number, ab1203. confirm
+        yes => stored | frame number, ab1203
+        worked by sam => asked | worked by, sam. confirm
+        ",
+    );
+    let about: Vec<String> = (state.counting().about().iter())
+        .map(|(what, text)| format!("{} {text}", what.key()))
+        .collect();
+    assert_eq!(about, ["owner the corner garage", "frame_number AB1203"]);
+}
