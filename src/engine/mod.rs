@@ -1,9 +1,9 @@
 //! The clearance and shim engine: from a job's events to verdicts, shims and moves. Pure.
 
-pub mod clearance;
-pub mod crank;
+pub(crate) mod clearance;
+pub(crate) mod crank;
 mod findings;
-pub mod inspection;
+pub(crate) mod inspection;
 mod plan;
 mod profile;
 mod sheet;

@@ -5,6 +5,5 @@ pub(crate) mod interval;
 pub(crate) mod remeasure;
 pub(crate) mod rounds;
 pub(crate) mod shim;
-pub mod thermal;
-pub mod uncertainty;
+pub(crate) mod uncertainty;
 pub(crate) mod valve_state;

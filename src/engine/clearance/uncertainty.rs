@@ -8,7 +8,7 @@ use serde::Serialize;
 
 /// One contribution to the uncertainty of a clearance.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
-pub struct Contribution {
+pub(crate) struct Contribution {
     /// What it comes from.
     pub name: &'static str,
     /// Its standard uncertainty in nanometres.
@@ -19,7 +19,7 @@ pub struct Contribution {
 
 /// How a shim's thickness is known.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Known {
+pub(crate) enum Known {
     /// By micrometer.
     Measured,
     /// Only by its mark.
@@ -53,7 +53,7 @@ const COVERAGE: f64 = 2.0;
 /// The budget of a measured clearance, and of one that is predicted with another shim where
 /// `shims` says how the old and the new one are known.
 #[must_use]
-pub fn budget(clearance: Interval, shims: &[Known]) -> Vec<Contribution> {
+pub(crate) fn budget(clearance: Interval, shims: &[Known]) -> Vec<Contribution> {
     let line = |name, um: f64, source| Contribution {
         name,
         standard_nm: nm(um),
@@ -100,7 +100,7 @@ pub fn budget(clearance: Interval, shims: &[Known]) -> Vec<Contribution> {
 
 /// Combined standard uncertainty of a budget in nanometres.
 #[must_use]
-pub fn combined(lines: &[Contribution]) -> Length {
+pub(crate) fn combined(lines: &[Contribution]) -> Length {
     let sum: f64 = lines.iter().map(|l| (l.standard_nm as f64).powi(2)).sum();
     Length::from_nm(sum.sqrt().round() as i64)
 }
@@ -108,7 +108,7 @@ pub fn combined(lines: &[Contribution]) -> Length {
 /// Probability in thousandths that a clearance lies in a band (JCGM 106:2012): its middle taken
 /// as the best estimate, normally distributed. `None` where an end of the reading is missing.
 #[must_use]
-pub fn in_band_permille(clearance: Interval, band: Band, shims: &[Known]) -> Option<u16> {
+pub(crate) fn in_band_permille(clearance: Interval, band: Band, shims: &[Known]) -> Option<u16> {
     let middle = clearance.twice_middle_nm()? as f64 / 2_000.0;
     let u = um(combined(&budget(clearance, shims)));
     Some((probability(um(band.low), um(band.high), middle, u) * 1_000.0).round() as u16)
@@ -116,7 +116,7 @@ pub fn in_band_permille(clearance: Interval, band: Band, shims: &[Known]) -> Opt
 
 /// Whether the middle of a reading lies within the guard band of an end of `band`, on either side.
 #[must_use]
-pub fn near_limit(clearance: Interval, band: Band, shims: &[Known]) -> bool {
+pub(crate) fn near_limit(clearance: Interval, band: Band, shims: &[Known]) -> bool {
     let Some(twice) = clearance.twice_middle_nm() else {
         return false;
     };
@@ -126,21 +126,10 @@ pub fn near_limit(clearance: Interval, band: Band, shims: &[Known]) -> bool {
         .any(|end| (twice as f64 / 2_000.0 - um(end)).abs() < guard)
 }
 
-/// The band less its guard band at both ends (ISO 14253-1); `None` where nothing is left.
-#[must_use]
-pub fn guarded(band: Band, standard: Length) -> Option<Band> {
-    let guard = nm(GUARD * um(standard));
-    let inner = Band {
-        low: band.low + Length::from_nm(guard),
-        high: band.high - Length::from_nm(guard),
-    };
-    (inner.low < inner.high).then_some(inner)
-}
-
 /// How far a re-measured clearance may lie from its prediction: twice the uncertainty of the
 /// difference, both shims by micrometer.
 #[must_use]
-pub fn difference_limit(predicted: Interval, measured: Interval) -> Length {
+pub(crate) fn difference_limit(predicted: Interval, measured: Interval) -> Length {
     let mut lines = budget(predicted, &[Known::Measured; 2]);
     lines.extend(budget(measured, &[]));
     Length::from_nm(nm(COVERAGE * um(combined(&lines))))
@@ -149,7 +138,7 @@ pub fn difference_limit(predicted: Interval, measured: Interval) -> Length {
 /// What a room other than 20 degrees Celsius (ISO 1) does to a cold clearance, in a sentence. It is
 /// shown and never applied: it is smaller than the step between two blades.
 #[must_use]
-pub fn room_note(room_milli_celsius: i64, unit: LengthUnit) -> Option<String> {
+pub(crate) fn room_note(room_milli_celsius: i64, unit: LengthUnit) -> Option<String> {
     let kelvin = room_milli_celsius as f64 / 1_000.0 - 20.0;
     let change = Length::from_nm((expansion_um(STACK_MM, kelvin) * 1_000.0).round() as i64);
     let way = if change > Length::ZERO {
@@ -310,13 +299,8 @@ mod tests {
         );
     }
 
-    /// Derived: band 0.130-0.200, u 11.0922 um -> 0.148302 to 0.181698 mm.
     #[test]
     fn guard_bands() {
-        let inner = guarded(band(130, 200), Length::from_nm(11_092)).unwrap();
-        close(um(inner.low), 148.302, 0.01);
-        close(um(inner.high), 181.698, 0.01);
-        assert_eq!(guarded(band(130, 160), Length::from_nm(11_092)), None);
         assert!(near_limit(interval(130, 150), band(130, 200), &[]));
         assert!(!near_limit(interval(150, 180), band(130, 200), &[]));
     }

@@ -1,4 +1,4 @@
 //! Where the crank stands: stops that show every valve, and the timing of the camshafts.
 
-pub mod timing;
-pub mod turns;
+pub(crate) mod timing;
+pub(crate) mod turns;

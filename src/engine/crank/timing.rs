@@ -9,7 +9,7 @@ use serde::Serialize;
 /// Opening and closing of one lobe: an inlet before top and after bottom dead centre, an exhaust
 /// before bottom and after top dead centre.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
-pub struct Lobe {
+pub(crate) struct Lobe {
     /// Opens, before its dead centre; negative when it opens after.
     pub opens_mdeg: i64,
     /// Closes, after its dead centre; negative when it closes before.
@@ -19,7 +19,7 @@ pub struct Lobe {
 impl Lobe {
     /// `open + 180 + close`.
     #[must_use]
-    pub const fn duration_mdeg(self) -> i64 {
+    pub(crate) const fn duration_mdeg(self) -> i64 {
         self.opens_mdeg
             .saturating_add(180_000)
             .saturating_add(self.closes_mdeg)
@@ -27,26 +27,26 @@ impl Lobe {
 
     /// Lobe centre of an inlet, after top dead centre: `duration / 2 - opening`.
     #[must_use]
-    pub const fn inlet_centre_atdc_mdeg(self) -> i64 {
+    pub(crate) const fn inlet_centre_atdc_mdeg(self) -> i64 {
         (self.duration_mdeg() / 2).saturating_sub(self.opens_mdeg)
     }
 
     /// Lobe centre of an exhaust, before top dead centre: `duration / 2 - closing`.
     #[must_use]
-    pub const fn exhaust_centre_btdc_mdeg(self) -> i64 {
+    pub(crate) const fn exhaust_centre_btdc_mdeg(self) -> i64 {
         (self.duration_mdeg() / 2).saturating_sub(self.closes_mdeg)
     }
 }
 
 /// Inlet opening plus exhaust closing.
 #[must_use]
-pub const fn overlap_mdeg(inlet: Lobe, exhaust: Lobe) -> i64 {
+pub(crate) const fn overlap_mdeg(inlet: Lobe, exhaust: Lobe) -> i64 {
     inlet.opens_mdeg.saturating_add(exhaust.closes_mdeg)
 }
 
 /// Lobe separation in **cam** degrees: half the sum of the two centres.
 #[must_use]
-pub const fn separation_cam_mdeg(inlet: Lobe, exhaust: Lobe) -> i64 {
+pub(crate) const fn separation_cam_mdeg(inlet: Lobe, exhaust: Lobe) -> i64 {
     inlet
         .inlet_centre_atdc_mdeg()
         .saturating_add(exhaust.exhaust_centre_btdc_mdeg())
@@ -56,44 +56,30 @@ pub const fn separation_cam_mdeg(inlet: Lobe, exhaust: Lobe) -> i64 {
 /// Mean of two wheel readings: the lobe centre from the same lift on both flanks, or true top
 /// dead centre from a positive stop, the readings before it being negative.
 #[must_use]
-pub fn middle_mdeg(one_mdeg: i64, other_mdeg: i64) -> Option<i64> {
+pub(crate) fn middle_mdeg(one_mdeg: i64, other_mdeg: i64) -> Option<i64> {
     ratio(i128::from(one_mdeg) + i128::from(other_mdeg), 2)
 }
 
 /// Why chain pins give no answer.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
-pub enum PinError {
+pub(crate) enum PinError {
     /// A camshaft sprocket that cannot be.
     #[error("a camshaft sprocket of {0} teeth: expected 10 to 200")]
     Teeth(i64),
     /// A count that cannot be.
-    #[error("{0} pins: expected 1 or more if the pin at the mark is \"one\", else 0 or more")]
+    #[error("{0} pins: expected 1 or more, the pin at the mark being \"one\"")]
     Count(i64),
 }
 
-/// How the person counts.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Counting {
-    /// The pin at the mark is "one".
-    MarkIsOne,
-    /// The pin at the mark is "zero".
-    MarkIsZero,
-}
-
-/// Pitches between the marks: one less than an inclusive count of pins.
+/// Pitches between the marks: one less than a count in which the pin at the mark is "one".
 ///
 /// # Errors
 /// [`PinError::Count`].
-pub const fn pitches(pins: i64, counting: Counting) -> Result<i64, PinError> {
-    let pitches = match counting {
-        Counting::MarkIsOne => pins.saturating_sub(1),
-        Counting::MarkIsZero => pins,
-    };
-    if pitches < 0 {
-        return Err(PinError::Count(pins));
+pub(crate) const fn pitches(pins: i64) -> Result<i64, PinError> {
+    match pins.saturating_sub(1) {
+        ..0 => Err(PinError::Count(pins)),
+        pitches => Ok(pitches),
     }
-    Ok(pitches)
 }
 
 /// Crank angle of `pins` pins, in **micro**-degrees: 720 / N degrees a pin, N being the teeth of
@@ -101,7 +87,7 @@ pub const fn pitches(pins: i64, counting: Counting) -> Result<i64, PinError> {
 ///
 /// # Errors
 /// [`PinError::Teeth`]; [`PinError::Count`] where the answer does not fit.
-pub fn pins_crank_udeg(pins: i64, cam_teeth: i64) -> Result<i64, PinError> {
+pub(crate) fn pins_crank_udeg(pins: i64, cam_teeth: i64) -> Result<i64, PinError> {
     if !(10..=200).contains(&cam_teeth) {
         return Err(PinError::Teeth(cam_teeth));
     }
@@ -110,8 +96,8 @@ pub fn pins_crank_udeg(pins: i64, cam_teeth: i64) -> Result<i64, PinError> {
 
 /// What a called count of pins means against the count that the manual wants.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
-pub struct PinCheck {
-    /// Called less wanted, in pins, both counted from zero.
+pub(crate) struct PinCheck {
+    /// Called less wanted, in pins.
     pub off_pins: i64,
     /// The same in micro-degrees of the crank.
     pub off_crank_udeg: i64,
@@ -119,19 +105,14 @@ pub struct PinCheck {
     pub words: String,
 }
 
-/// Compares a count with the manual's, each with its own way of counting.
+/// Compares a count with the manual's; in both the pin at the mark is "one".
 ///
 /// # Errors
 /// Counts or teeth that cannot be.
-pub fn check_pins(
-    called: (i64, Counting),
-    wanted: (i64, Counting),
-    cam_teeth: i64,
-) -> Result<PinCheck, PinError> {
-    let off_pins = pitches(called.0, called.1)?.saturating_sub(pitches(wanted.0, wanted.1)?);
+pub(crate) fn check_pins(called: i64, wanted: i64, cam_teeth: i64) -> Result<PinCheck, PinError> {
+    let off_pins = pitches(called)?.saturating_sub(pitches(wanted)?);
     let off_crank_udeg = pins_crank_udeg(off_pins, cam_teeth)?;
-    let plain = called.0.saturating_sub(wanted.0);
-    let mut words = match off_pins {
+    let words = match off_pins {
         0 => "the count agrees".to_owned(),
         n => {
             let tenths = ratio(i128::from(off_crank_udeg.abs()), 100_000).unwrap_or(0);
@@ -145,9 +126,6 @@ pub fn check_pins(
             )
         }
     };
-    if called.1 != wanted.1 && (plain == 0) != (off_pins == 0) {
-        words.push_str("; mind that one count calls the pin at the mark one and the other zero");
-    }
     Ok(PinCheck {
         off_pins,
         off_crank_udeg,
@@ -221,21 +199,13 @@ mod tests {
 
     /// A maker's workshop manual counts 22 pins from the one at the mark as "one".
     #[test]
-    fn counts_from_one_and_from_zero() {
-        use Counting::{MarkIsOne, MarkIsZero};
-        assert_eq!(pitches(22, MarkIsOne), Ok(21));
-        assert_eq!(pitches(0, MarkIsOne), Err(PinError::Count(0)));
+    fn counts_from_one() {
+        assert_eq!(pitches(22), Ok(21));
+        assert_eq!(pitches(0), Err(PinError::Count(0)));
         let check = |called, wanted| check_pins(called, wanted, 34).unwrap();
-        assert_eq!(check((22, MarkIsOne), (22, MarkIsOne)).off_pins, 0);
-        assert_eq!(check((21, MarkIsZero), (22, MarkIsOne)).off_pins, 0);
-        let fence = check((22, MarkIsZero), (22, MarkIsOne));
+        assert_eq!(check(22, 22).off_pins, 0);
+        let fence = check(23, 22);
         assert_eq!(fence.off_pins, 1);
         assert!(fence.words.contains("21.2 degrees"), "{}", fence.words);
-        assert!(fence.words.contains("mind that"), "{}", fence.words);
-        assert!(
-            !check((23, MarkIsOne), (22, MarkIsOne))
-                .words
-                .contains("mind")
-        );
     }
 }

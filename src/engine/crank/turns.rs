@@ -12,11 +12,11 @@ use crate::event::{Position, Side};
 use serde::Serialize;
 
 /// One working cycle, two turns of the crank, in milli-degrees.
-pub const CYCLE_MDEG: i64 = 720_000;
+pub(crate) const CYCLE_MDEG: i64 = 720_000;
 
 /// Opening and closing angles in milli-degrees of the crank, and the margin for the ramps.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
-pub struct Timing {
+pub(crate) struct Timing {
     /// Inlet opens, before top dead centre.
     pub inlet_opens_btdc_mdeg: i64,
     /// Inlet closes, after bottom dead centre.
@@ -33,7 +33,7 @@ impl Timing {
     /// For unknown cams: 40/70/70/40 with 25° of margin, wider than road cams usually are
     /// (common practice, no source; typical road maxima are 40/60/60/40 in a public vehicle-
     /// technology teaching page, 2008).
-    pub const WIDE: Self = Self {
+    pub(crate) const WIDE: Self = Self {
         inlet_opens_btdc_mdeg: 40_000,
         inlet_closes_abdc_mdeg: 70_000,
         exhaust_opens_bbdc_mdeg: 70_000,
@@ -43,7 +43,7 @@ impl Timing {
 
     /// Known angles, with 20° of margin (common practice, no source: 10 to 30°).
     #[must_use]
-    pub const fn known(io_mdeg: i64, ic_mdeg: i64, eo_mdeg: i64, ec_mdeg: i64) -> Self {
+    pub(crate) const fn known(io_mdeg: i64, ic_mdeg: i64, eo_mdeg: i64, ec_mdeg: i64) -> Self {
         Self {
             inlet_opens_btdc_mdeg: io_mdeg,
             inlet_closes_abdc_mdeg: ic_mdeg,
@@ -74,7 +74,7 @@ impl Timing {
 
 /// A cylinder and where in the cycle it fires.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Cylinder {
+pub(crate) struct Cylinder {
     /// Its number, from 1.
     pub number: u8,
     /// Milli-degrees of the crank after the firing dead centre of cylinder 1, below 720 000.
@@ -83,7 +83,7 @@ pub struct Cylinder {
 
 /// Where the crank may be stopped.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Places {
+pub(crate) enum Places {
     /// Every multiple of this many milli-degrees; it must divide 720 000 and be 1° or more.
     Grid(i64),
     /// Only where some piston stands at top dead centre: the marks on the rotor.
@@ -165,7 +165,7 @@ pub enum TurnError {
 
 /// The engine as the plan needs it.
 #[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Stops {
+pub(crate) struct Stops {
     cylinders: Vec<Cylinder>,
     timing: Timing,
     assumed: bool,
@@ -176,7 +176,7 @@ impl Stops {
     ///
     /// # Errors
     /// Any [`TurnError`] about the engine itself.
-    pub fn new(cylinders: Vec<Cylinder>, timing: Option<Timing>) -> Result<Self, TurnError> {
+    pub(crate) fn new(cylinders: Vec<Cylinder>, timing: Option<Timing>) -> Result<Self, TurnError> {
         if !(1..=16).contains(&cylinders.len()) {
             return Err(TurnError::Count(cylinders.len()));
         }
@@ -212,27 +212,11 @@ impl Stops {
         })
     }
 
-    /// An engine that fires evenly in `order`, which begins with cylinder 1.
-    ///
-    /// # Errors
-    /// As [`Stops::new`].
-    pub fn evenly(order: &[u8], timing: Option<Timing>) -> Result<Self, TurnError> {
-        let count = i64::try_from(order.len()).unwrap_or(i64::MAX).max(1);
-        let cylinders = (0_i64..)
-            .zip(order)
-            .map(|(at, &number)| Cylinder {
-                number,
-                fires_mdeg: at * CYCLE_MDEG / count,
-            })
-            .collect();
-        Self::new(cylinders, timing)
-    }
-
     /// Whether `valve` is on its base circle with the crank at `crank_mdeg`.
     ///
     /// # Errors
     /// [`TurnError::NoCylinder`].
-    pub fn shows(&self, valve: Position, crank_mdeg: i64) -> Result<bool, TurnError> {
+    pub(crate) fn shows(&self, valve: Position, crank_mdeg: i64) -> Result<bool, TurnError> {
         let cylinder = self.cylinders.iter().find(|c| c.number == valve.cylinder);
         let fires = cylinder.ok_or(TurnError::NoCylinder(valve))?.fires_mdeg;
         let (start, length) = self.timing.lobe(valve.side);
@@ -243,7 +227,7 @@ impl Stops {
     /// The first place of the grid, forwards from `now_mdeg`, at which all of `valves` are on their
     /// base circles.
     #[must_use]
-    pub fn common(&self, valves: &[Position], now_mdeg: i64) -> Option<i64> {
+    pub(crate) fn common(&self, valves: &[Position], now_mdeg: i64) -> Option<i64> {
         let offsets = self.offsets(now_mdeg, Places::default()).ok()?;
         let places = [0].into_iter().chain(offsets);
         let mut cranks = places.map(|o| (now_mdeg + o).rem_euclid(CYCLE_MDEG));
@@ -310,7 +294,7 @@ impl Stops {
     ///
     /// # Errors
     /// A valve that does not exist or that no place shows; a grid that does not close.
-    pub fn plan(
+    pub(crate) fn plan(
         &self,
         to_measure: &[Position],
         now_mdeg: Option<i64>,
@@ -360,7 +344,7 @@ impl Stops {
 ///
 /// # Errors
 /// A valve that no stop shows.
-pub fn turn_plan(
+pub(crate) fn turn_plan(
     profile: &Profile,
     valves: &[Position],
     places: Places,

@@ -15,7 +15,7 @@ use serde::Serialize;
 
 /// How much is taken off, seat and face together.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Removed {
+pub(crate) enum Removed {
     /// Square to the face, at this seat angle in milli-degrees.
     Square(Length, i64),
     /// Along the stem.
@@ -27,7 +27,7 @@ impl Removed {
     ///
     /// # Errors
     /// A cut below zero or above a millimetre, or an angle that cannot be.
-    pub fn drop_nm(self) -> Result<Length, InspectError> {
+    pub(crate) fn drop_nm(self) -> Result<Length, InspectError> {
         let by = match self {
             Self::Square(by, _) | Self::Axial(by) => by,
         };
@@ -53,7 +53,7 @@ const MOST_REMOVED: Length = Length::from_um(1_000);
 
 /// The valve as it stands, and the shims that there are.
 #[derive(Clone, Copy, Debug)]
-pub struct Room<'a> {
+pub(crate) struct Room<'a> {
     /// The shim fitted.
     pub shim_nm: Length,
     /// The clearance measured with it.
@@ -66,7 +66,7 @@ pub struct Room<'a> {
 
 /// What a cut would do.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
-pub struct CutEffect {
+pub(crate) struct CutEffect {
     /// How far the valve moves towards the cam.
     pub drop_nm: Length,
     /// Clearance with the same shim; below zero the valve would be held open.
@@ -90,7 +90,7 @@ pub struct CutEffect {
 ///
 /// # Errors
 /// A cut or an angle that cannot be.
-pub fn after_cut(
+pub(crate) fn after_cut(
     removed: Removed,
     room: Room,
     unit: LengthUnit,
@@ -163,12 +163,6 @@ pub fn after_cut(
             limit_source: (!series.is_empty()).then(|| source.to_owned()),
         },
     })
-}
-
-/// Clearance after the tip was ground by `removed`: it grows by as much.
-#[must_use]
-pub fn tip_ground(clearance: Length, removed: Length) -> Length {
-    clearance + removed
 }
 
 #[cfg(test)]
@@ -267,10 +261,5 @@ mod tests {
             let error = Removed::Axial(um(by)).drop_nm().unwrap_err().to_string();
             assert!(error.contains("expected 0 to 1 mm"), "{error}");
         }
-    }
-
-    #[test]
-    fn tip() {
-        assert_eq!(tip_ground(um(120), um(50)), um(170));
     }
 }

@@ -4,11 +4,11 @@
 use super::error::InspectError;
 use super::finding::{Against, Finding, judge};
 use super::limit::Figure;
-use crate::measure::{Amount, Length, LengthUnit};
+use crate::measure::Amount;
 
 /// Which of several readings counts.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Extreme {
+pub(crate) enum Extreme {
     /// The largest: a gap, a runout, a float.
     Largest,
     /// The smallest: a margin, a free length, a lobe.
@@ -20,7 +20,7 @@ pub enum Extreme {
 ///
 /// # Errors
 /// No readings, readings in different units, one below zero, or a limit that cannot be.
-pub fn direct(
+pub(crate) fn direct(
     what: &str,
     readings: &[Amount],
     counts: Extreme,
@@ -48,25 +48,12 @@ pub fn direct(
     judge(what, Figure::Amount(worst), against)
 }
 
-/// Half of a total indicator reading, for a manual that prints its limit so, and the sentence
-/// that says which of the two is meant.
-#[must_use]
-pub fn half_runout(total: Length, unit: LengthUnit) -> (Length, String) {
-    let half = Length::from_nm(total.nm() / 2);
-    let words = format!(
-        "{} total reading on the dial is {} out of true",
-        total.show(unit),
-        half.show(unit)
-    );
-    (half, words)
-}
-
 #[cfg(test)]
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
     use crate::engine::inspection::{Limit, Verdict};
-    use crate::measure::Unit;
+    use crate::measure::{Length, LengthUnit, Unit};
 
     fn um(um: i64) -> Amount {
         Amount::LengthNm(Length::from_um(um))
@@ -129,15 +116,5 @@ mod tests {
         assert!(wrong(&[]).is_err());
         assert!(wrong(&[um(-1), um(2)]).is_err());
         assert!(wrong(&[um(1), Amount::Milli(1, Unit::Bar)]).is_err());
-    }
-
-    #[test]
-    fn half_of_the_dial() {
-        let (half, words) = half_runout(Length::from_um(40), LengthUnit::Millimetre);
-        assert_eq!(half, Length::from_um(20));
-        assert_eq!(
-            words,
-            "0.04 mm total reading on the dial is 0.02 mm out of true"
-        );
     }
 }

@@ -2,7 +2,7 @@
 
 /// Why an inspection has no finding.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
-pub enum InspectError {
+pub(crate) enum InspectError {
     /// Nothing was called.
     #[error("no reading of {what} yet")]
     NoReading {

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 /// What a figure is judged against, and the unit that the reason is written in.
 #[derive(Clone, Copy, Debug)]
-pub struct Against<'a> {
+pub(crate) struct Against<'a> {
     /// The job's limit; `None` where it has none.
     pub limit: Option<&'a Limit>,
     /// The job's unit of length.
@@ -50,7 +50,7 @@ const NO_LIMIT: &str = "no limit given for this engine: see the maker's manual";
 ///
 /// # Errors
 /// An empty limit, or one in another unit.
-pub fn judge(what: &str, value: Figure, against: Against) -> Result<Finding, InspectError> {
+pub(crate) fn judge(what: &str, value: Figure, against: Against) -> Result<Finding, InspectError> {
     judge_between(what, value, Some(value), against)
 }
 
@@ -59,7 +59,7 @@ pub fn judge(what: &str, value: Figure, against: Against) -> Result<Finding, Ins
 ///
 /// # Errors
 /// As [`judge`].
-pub fn judge_between(
+pub(crate) fn judge_between(
     what: &str,
     low: Figure,
     high: Option<Figure>,

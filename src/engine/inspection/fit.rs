@@ -1,15 +1,14 @@
-//! A round part in a round bore: stem in guide, journal in bearing, bucket in head; and wobble.
+//! A round part in a round bore: stem in guide, journal in bearing, bucket in head.
 
 use super::error::InspectError;
 use super::finding::{Against, Finding, judge};
 use super::limit::Figure;
 use crate::measure::Length;
-use crate::measure::scaled;
 use serde::Serialize;
 
 /// Clearance between a part and its bore from all readings of both.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
-pub struct Fit {
+pub(crate) struct Fit {
     /// Widest bore less thinnest part.
     pub worst_nm: Length,
     /// Narrowest bore less thickest part.
@@ -24,7 +23,7 @@ pub struct Fit {
 ///
 /// # Errors
 /// No readings, a negative clearance, or a limit that cannot be.
-pub fn fit(
+pub(crate) fn fit(
     what: &str,
     parts: &[Length],
     bores: &[Length],
@@ -49,29 +48,6 @@ pub fn fit(
         best_nm: best,
         finding: judge(what, Figure::length(worst), against)?,
     })
-}
-
-/// Guide clearance by wobble: total sideways swing `swing` at `beyond` past the end of a guide of
-/// length `guide`: `x G / (G + 2 e)` (arithmetic of similar triangles).
-///
-/// # Errors
-/// A guide without length, a negative swing or distance, or a limit that cannot be.
-pub fn wobble(
-    swing: Length,
-    beyond: Length,
-    guide: Length,
-    against: Against,
-) -> Result<Finding, InspectError> {
-    let what = "guide clearance by wobble";
-    let lever = guide.nm().saturating_add(beyond.nm().saturating_mul(2));
-    let sound = swing >= Length::ZERO && beyond >= Length::ZERO && guide > Length::ZERO;
-    let clearance = scaled(swing.nm(), guide.nm(), lever).filter(|_| sound);
-    let clearance = clearance.ok_or_else(|| InspectError::Impossible {
-        what: what.to_owned(),
-        value: swing.show(against.unit),
-        expected: "expected a swing and a distance of zero or more and a guide longer than zero",
-    })?;
-    judge(what, Figure::length(Length::from_nm(clearance)), against)
 }
 
 #[cfg(test)]
@@ -142,20 +118,5 @@ mod tests {
         let error = fit("stem to guide", &stem, &bore, against(None)).unwrap_err();
         assert!(error.to_string().contains("swapped"), "{error}");
         assert!(fit("x", &[], &bore, against(None)).is_err());
-    }
-
-    /// x 0.10, G 40, e 12: 0.0625; e 0: 0.10 (arithmetic).
-    #[test]
-    fn wobble_by_similar_triangles() {
-        let um = Length::from_um;
-        let found = |e| {
-            wobble(um(100), um(e), um(40_000), against(None))
-                .unwrap()
-                .value
-        };
-        assert_eq!(found(12_000), Figure::length(Length::from_nm(62_500)));
-        assert_eq!(found(0), Figure::length(um(100)));
-        assert!(wobble(um(100), um(0), um(0), against(None)).is_err());
-        assert!(wobble(um(-1), um(0), um(40), against(None)).is_err());
     }
 }

@@ -14,7 +14,7 @@ use crate::measure::Length;
 ///
 /// # Errors
 /// No lines, blades that cross, or a limit that cannot be.
-pub fn flatness(
+pub(crate) fn flatness(
     lines: &[(&str, Gap)],
     blades: &[Length],
     against: Against,

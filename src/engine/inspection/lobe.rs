@@ -1,20 +1,18 @@
 //! Cam lobes: height, lift, and the one that does not agree with its sisters.
 
 use super::error::InspectError;
-use super::finding::{Against, Finding, judge};
-use super::limit::Figure;
 use crate::event::Position;
 use crate::measure::Length;
 
 /// From memory of the trade: sisters of one cam agree within 0.15 mm; a wider difference is more
 /// often two digits swapped in hearing than wear. Asks again, and judges nothing.
-pub const SISTERS_AGREE_NM: Length = Length::from_um(150);
+pub(crate) const SISTERS_AGREE_NM: Length = Length::from_um(150);
 
 /// Lift: height over nose and heel less the base circle across it.
 ///
 /// # Errors
 /// A height not above the base circle.
-pub fn lift(height: Length, base_circle: Length) -> Result<Length, InspectError> {
+pub(crate) fn lift(height: Length, base_circle: Length) -> Result<Length, InspectError> {
     if base_circle <= Length::ZERO || height <= base_circle {
         return Err(InspectError::Impossible {
             what: "lift".to_owned(),
@@ -25,23 +23,9 @@ pub fn lift(height: Length, base_circle: Length) -> Result<Length, InspectError>
     Ok(height - base_circle)
 }
 
-/// Loss of lift: as new less as measured.
-///
-/// # Errors
-/// Figures or a limit that cannot be.
-pub fn lift_loss(
-    new_lift: Length,
-    height: Length,
-    base_circle: Length,
-    against: Against,
-) -> Result<Finding, InspectError> {
-    let loss = new_lift - lift(height, base_circle)?;
-    judge("loss of lift", Figure::length(loss), against)
-}
-
 /// A lobe that does not agree with its sisters.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Sister {
+pub(crate) struct Sister {
     /// Which.
     pub position: Position,
     /// As called.
@@ -53,7 +37,7 @@ pub struct Sister {
 /// Lobes of one cam that differ from the middle one by more than `agree`: measure these again.
 /// Of two that disagree both are named, because nothing tells which is right.
 #[must_use]
-pub fn odd_ones_out(sisters: &[(Position, Length)], agree: Length) -> Vec<Sister> {
+pub(crate) fn odd_ones_out(sisters: &[(Position, Length)], agree: Length) -> Vec<Sister> {
     let mut heights: Vec<Length> = sisters.iter().map(|s| s.1).collect();
     heights.sort_unstable();
     let Some(&middle) = heights.get(heights.len() / 2) else {
@@ -84,35 +68,17 @@ pub fn odd_ones_out(sisters: &[(Position, Length)], agree: Length) -> Vec<Sister
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::engine::inspection::{Limit, Verdict};
     use crate::event::Side;
-    use crate::measure::LengthUnit;
 
     const fn um(um: i64) -> Length {
         Length::from_um(um)
     }
 
-    fn against(limit: Option<&Limit>) -> Against<'_> {
-        Against {
-            limit,
-            unit: LengthUnit::Millimetre,
-        }
-    }
-
-    /// Height less base circle, allowable loss 0.25 mm on a big engine (TM 5-3805-258-24-1,
-    /// p. 4-28).
+    /// Height less base circle (TM 5-3805-258-24-1, p. 4-28).
     #[test]
-    fn lift_and_its_loss() {
+    fn lift_is_height_less_base_circle() {
         assert_eq!(lift(um(35_410), um(27_000)), Ok(um(8_410)));
         assert!(lift(um(27_000), um(35_410)).is_err());
-        let limit = Limit::at_most(Figure::length(um(250)), "TM 5-3805-258-24-1");
-        let loss = |height| {
-            lift_loss(um(8_500), um(height), um(27_000), against(Some(&limit)))
-                .unwrap()
-                .verdict
-        };
-        assert_eq!(loss(35_250), Verdict::Good);
-        assert_eq!(loss(35_249), Verdict::OutOfLimit);
     }
 
     /// 35.41 heard as 35.14 (trade practice).

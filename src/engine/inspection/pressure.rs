@@ -11,13 +11,13 @@ use serde::Serialize;
 
 /// `value` in whole pascals; `None` if it does not fit or is not a pressure.
 #[must_use]
-pub fn to_pa(value: Decimal, unit: Unit) -> Option<i64> {
+pub(crate) fn to_pa(value: Decimal, unit: Unit) -> Option<i64> {
     unit.convert(value, Unit::Bar, 5).map(Decimal::mantissa)
 }
 
 /// A pressure in `unit`, rounded to `places`.
 #[must_use]
-pub fn from_pa(pa: i64, unit: Unit, places: u8) -> Option<Decimal> {
+pub(crate) fn from_pa(pa: i64, unit: Unit, places: u8) -> Option<Decimal> {
     Unit::Bar.convert(Decimal::new(pa, 5), unit, places)
 }
 
@@ -25,7 +25,7 @@ pub fn from_pa(pa: i64, unit: Unit, places: u8) -> Option<Decimal> {
 /// set of readings can pass one and fail another.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum Rule {
+pub(crate) enum Rule {
     /// Every cylinder at least this share of the highest, in thousandths of a per cent.
     /// 75 %: TM 5-4210-230-14&P-1.
     ShareOfHighest(i64),
@@ -35,14 +35,12 @@ pub enum Rule {
     /// All within this much of each other, in pascal. 10 psi: TM 10-3930-618-20;
     /// 25 psi on a large diesel: TM 5-3895-359-14&P.
     WithinOfEachOther(i64),
-    /// Every cylinder at least this much, in pascal.
-    AtLeast(i64),
 }
 
 impl Rule {
     /// The rule in words.
     #[must_use]
-    pub fn words(self) -> String {
+    pub(crate) fn words(self) -> String {
         let percent = |milli| {
             let text = Decimal::new(milli, 3).to_string();
             format!("{} %", text.trim_end_matches('0').trim_end_matches('.'))
@@ -58,14 +56,13 @@ impl Rule {
             Self::ShareOfHighest(milli) => format!("at least {} of the highest", percent(milli)),
             Self::WithinOfMean(milli) => format!("within {} of the mean", percent(milli)),
             Self::WithinOfEachOther(pa) => format!("within {} of each other", pressure(pa)),
-            Self::AtLeast(pa) => format!("at least {}", pressure(pa)),
         }
     }
 }
 
 /// Why readings of pressure give no answer.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
-pub enum PressureError {
+pub(crate) enum PressureError {
     /// Nothing to compare.
     #[error("{0} compression reading(s): a spread needs two or more")]
     TooFew(usize),
@@ -100,7 +97,7 @@ pub enum PressureError {
 
 /// The figures of a set of readings; the verdict needs a rule.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
-pub struct Spread {
+pub(crate) struct Spread {
     /// Cylinder and pressure in pascal, as called.
     pub readings: Vec<(u8, i64)>,
     /// Highest less lowest, in pascal.
@@ -115,7 +112,7 @@ pub struct Spread {
 
 /// A verdict under one rule.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
-pub struct SpreadVerdict {
+pub(crate) struct SpreadVerdict {
     /// The rule.
     pub rule: Rule,
     /// Cylinders that fail it; none: it passes.
@@ -131,7 +128,7 @@ const ROUNDING_PA: i64 = 2;
 ///
 /// # Errors
 /// Fewer than two readings, a cylinder twice, or a reading that cannot be.
-pub fn spread(readings: &[(u8, i64)]) -> Result<Spread, PressureError> {
+pub(crate) fn spread(readings: &[(u8, i64)]) -> Result<Spread, PressureError> {
     if readings.len() < 2 {
         return Err(PressureError::TooFew(readings.len()));
     }
@@ -170,7 +167,7 @@ pub fn spread(readings: &[(u8, i64)]) -> Result<Spread, PressureError> {
 impl Spread {
     /// The verdict under `rule`; `source` says where the rule comes from.
     #[must_use]
-    pub fn under(&self, rule: Rule, source: &str) -> SpreadVerdict {
+    pub(crate) fn under(&self, rule: Rule, source: &str) -> SpreadVerdict {
         let high = self.readings.iter().map(|r| r.1).max().unwrap_or(0);
         let fails = |pa: i64| match rule {
             Rule::ShareOfHighest(milli) => {
@@ -182,7 +179,6 @@ impl Spread {
                 (pa - self.mean_pa).abs() > most.saturating_add(ROUNDING_PA)
             }
             Rule::WithinOfEachOther(most) => high - pa > most.saturating_add(ROUNDING_PA),
-            Rule::AtLeast(least) => pa + ROUNDING_PA < least,
         };
         let failing: Vec<u8> = self
             .readings
@@ -208,7 +204,7 @@ impl Spread {
 /// A gauge pressure carried from one air pressure to another: it goes with the ambient pressure,
 /// `P_g = p_a (r^n - 1)`. Any two figures in the same ratio serve, such as densities.
 #[must_use]
-pub fn at_ambient(gauge_pa: i64, from: i64, to: i64) -> Option<i64> {
+pub(crate) fn at_ambient(gauge_pa: i64, from: i64, to: i64) -> Option<i64> {
     if from <= 0 || to <= 0 {
         return None;
     }
@@ -220,7 +216,7 @@ pub fn at_ambient(gauge_pa: i64, from: i64, to: i64) -> Option<i64> {
 ///
 /// # Errors
 /// A height outside -500 to 11 000 m.
-pub fn at_height(gauge_pa: i64, from_m: i64, to_m: i64) -> Result<i64, PressureError> {
+pub(crate) fn at_height(gauge_pa: i64, from_m: i64, to_m: i64) -> Result<i64, PressureError> {
     let air = |m| geometry::standard_pressure_pa(m).ok_or(PressureError::Height(m));
     at_ambient(gauge_pa, air(from_m)?, air(to_m)?).ok_or(PressureError::Height(to_m))
 }
@@ -230,7 +226,7 @@ pub fn at_height(gauge_pa: i64, from_m: i64, to_m: i64) -> Result<i64, PressureE
 ///
 /// # Errors
 /// [`PressureError::LeakDown`].
-pub fn leak_down_milli_percent(in_pa: i64, cylinder_pa: i64) -> Result<i64, PressureError> {
+pub(crate) fn leak_down_milli_percent(in_pa: i64, cylinder_pa: i64) -> Result<i64, PressureError> {
     let error = PressureError::LeakDown { in_pa, cylinder_pa };
     if in_pa <= 0 || !(0..=in_pa).contains(&cylinder_pa) {
         return Err(error);
@@ -240,7 +236,7 @@ pub fn leak_down_milli_percent(in_pa: i64, cylinder_pa: i64) -> Result<i64, Pres
 
 /// What leaks where escaping air is heard (FAA AC 43.13-1B para 8-14).
 #[must_use]
-pub const fn leaks(heard: Escape) -> &'static str {
+pub(crate) const fn leaks(heard: Escape) -> &'static str {
     match heard {
         Escape::InletTract => "inlet valve",
         Escape::Exhaust => "exhaust valve",

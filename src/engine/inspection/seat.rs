@@ -21,7 +21,7 @@ pub(super) fn angle_error(angle_mdeg: i64) -> InspectError {
 ///
 /// # Errors
 /// Rings the wrong way round, an angle that cannot be, or a limit that cannot be.
-pub fn seat_width(
+pub(crate) fn seat_width(
     outer: Length,
     inner: Length,
     angle_mdeg: i64,

@@ -7,7 +7,7 @@ use crate::measure::{ratio, scaled};
 
 /// A load at a height.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct SpringPoint {
+pub(crate) struct SpringPoint {
     /// Height of the spring.
     pub height_nm: Length,
     /// Load in millinewtons.
@@ -16,7 +16,7 @@ pub struct SpringPoint {
 
 /// The straight line through two loads at two heights.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct SpringLine {
+pub(crate) struct SpringLine {
     /// The taller one, at installed height.
     pub closed: SpringPoint,
     /// The shorter one, with the valve open.
@@ -29,7 +29,7 @@ impl SpringLine {
     /// # Errors
     /// Points that no spring goes through: heights or loads at or below zero, the same height
     /// twice, or more load at the greater height.
-    pub fn new(one: SpringPoint, other: SpringPoint) -> Result<Self, InspectError> {
+    pub(crate) fn new(one: SpringPoint, other: SpringPoint) -> Result<Self, InspectError> {
         let (closed, open) = if one.height_nm >= other.height_nm {
             (one, other)
         } else {
@@ -63,14 +63,14 @@ impl SpringLine {
 
     /// `k = (F₂ - F₁) / (h₁ - h₂)` in micronewtons per millimetre; `None` where it does not fit.
     #[must_use]
-    pub fn rate_un_per_mm(&self) -> Option<i64> {
+    pub(crate) fn rate_un_per_mm(&self) -> Option<i64> {
         let (by, more) = self.travel();
         ratio(more * 1_000_000_000, by)
     }
 
     /// Where the line meets no load: `h₁ + F₁ / k`.
     #[must_use]
-    pub fn free_length_nm(&self) -> Option<Length> {
+    pub(crate) fn free_length_nm(&self) -> Option<Length> {
         let (by, more) = self.travel();
         let beyond = ratio(i128::from(self.closed.load_mn).checked_mul(by)?, more)?;
         Some(self.closed.height_nm + Length::from_nm(beyond))
@@ -78,24 +78,17 @@ impl SpringLine {
 
     /// Load at another height: `F₁ + k (h₁ - h)`; zero at and above the free length.
     #[must_use]
-    pub fn load_mn_at(&self, height: Length) -> Option<i64> {
+    pub(crate) fn load_mn_at(&self, height: Length) -> Option<i64> {
         let (by, more) = self.travel();
         let shorter = i128::from(self.closed.height_nm.nm()) - i128::from(height.nm());
         let extra = ratio(shorter.checked_mul(more)?, by)?;
         Some(self.closed.load_mn.checked_add(extra)?.max(0))
     }
 
-    /// What a spacer under the spring adds to its load: `k` times its thickness.
-    #[must_use]
-    pub fn spacer_load_mn(&self, thickness: Length) -> Option<i64> {
-        let (by, more) = self.travel();
-        ratio(i128::from(thickness.nm()).checked_mul(more)?, by)
-    }
-
     /// Says so where the line asks for a free length above twice the installed height: a misprint
     /// or a mis-hearing. The factor is from memory of the trade; published springs stand near 1.2.
     #[must_use]
-    pub fn doubt(&self) -> Option<String> {
+    pub(crate) fn doubt(&self) -> Option<String> {
         let free = self.free_length_nm()?;
         let twice = self.closed.height_nm + self.closed.height_nm;
         (free > twice).then(|| {
@@ -111,7 +104,7 @@ impl SpringLine {
 ///
 /// # Errors
 /// A free length not above the height, or a load at or below zero.
-pub fn rate_from_free_length(free: Length, point: SpringPoint) -> Result<i64, InspectError> {
+pub(crate) fn rate_from_free_length(free: Length, point: SpringPoint) -> Result<i64, InspectError> {
     let by = free - point.height_nm;
     let sound = by > Length::ZERO && point.load_mn > 0;
     scaled(point.load_mn, 1_000_000_000, by.nm())
@@ -127,7 +120,7 @@ pub fn rate_from_free_length(free: Length, point: SpringPoint) -> Result<i64, In
 ///
 /// # Errors
 /// A spring without length, or a negative gap.
-pub fn out_of_square(gap: Length, free: Length) -> Result<i64, InspectError> {
+pub(crate) fn out_of_square(gap: Length, free: Length) -> Result<i64, InspectError> {
     geometry::slope_mdeg(gap, free)
         .filter(|_| gap >= Length::ZERO)
         .ok_or_else(|| InspectError::Impossible {
@@ -181,7 +174,6 @@ mod tests {
         assert_eq!(line.load_mn_at(Length::from_um(25_000)), Some(480_000));
         assert_eq!(line.load_mn_at(Length::from_um(38_600)), Some(0));
         assert_eq!(line.load_mn_at(Length::from_um(50_000)), Some(0));
-        assert_eq!(line.spacer_load_mn(Length::from_um(500)), Some(17_647));
     }
 
     /// 107, 115 and 125 N at 31.50, free 36.83 (a maker's workshop manual): 20.1, 21.6, 23.5.

@@ -17,12 +17,6 @@ fn whole(value: f64) -> Option<i64> {
     (rounded.is_finite() && rounded.abs() < 9.0e18).then_some(rounded as i64)
 }
 
-/// `length · cos(angle)`: the share of a length along a line at `angle_mdeg` to it.
-#[must_use]
-pub(crate) fn times_cos(length: Length, angle_mdeg: i64) -> Option<Length> {
-    whole(length.nm() as f64 * radians(angle_mdeg).cos()).map(Length::from_nm)
-}
-
 /// `length / cos(angle)`; `None` unless `0° <= angle < 90°`.
 #[must_use]
 pub(crate) fn over_cos(length: Length, angle_mdeg: i64) -> Option<Length> {
@@ -62,9 +56,6 @@ mod tests {
     #[test]
     fn right_angles_are_exact() {
         let l = Length::from_um(50_000);
-        assert_eq!(times_cos(l, 0), Some(l));
-        assert_eq!(times_cos(l, 90_000), Some(Length::ZERO));
-        assert_eq!(times_cos(l, 180_000), Some(-l));
         assert_eq!(over_cos(l, 90_000), None);
         assert_eq!(over_cos(l, -1), None);
         assert_eq!(slope_mdeg(l, l), Some(45_000));
