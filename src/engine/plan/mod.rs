@@ -148,9 +148,37 @@ impl ShimPlan {
         self.disturbed.iter().map(words)
     }
 
-    /// Works out the plan. It never fails: what cannot be planned stands in `stuck`.
+    /// Works out the plan. It never fails: what cannot be planned stands in `stuck`. Of plans that
+    /// cost the same it is one for which a camshaft stays in.
     #[must_use]
     pub fn of(profile: &Profile, bench: &Bench, options: &Options) -> Self {
+        let plan = Self::solved(profile, bench, options);
+        if plan.cams_out.len() < 2 {
+            return plan;
+        }
+        let with_one_out = |side: Side| {
+            let options = Options {
+                cams_out: vec![side],
+                ..options.clone()
+            };
+            Self::solved(profile, bench, &options)
+        };
+        let thickness_nm = plan.score.thickness_nm;
+        let costs_as_much = |other: &Self| {
+            let score = Score {
+                thickness_nm,
+                ..other.score
+            };
+            score == plan.score && other.stuck.len() == plan.stuck.len()
+        };
+        let others = [Side::Inlet, Side::Exhaust].into_iter().map(with_one_out);
+        others
+            .into_iter()
+            .find(costs_as_much)
+            .unwrap_or_else(|| plan.clone())
+    }
+
+    fn solved(profile: &Profile, bench: &Bench, options: &Options) -> Self {
         let mut plan = Self {
             fittings: Vec::new(),
             moves: Vec::new(),

@@ -29,6 +29,31 @@ fn plan(valves: &[(Position, i64, Interval)], spares: &[i64]) -> ShimPlan {
     plan_with(valves, spares, &Options::default())
 }
 
+/// 1E wants the 2.55 of 1I or that of 2E, and either can do with its 2.60: with that of 2E the inlet
+/// camshaft stays in.
+#[test]
+fn of_plans_that_cost_the_same_one_leaves_a_camshaft_in() {
+    let mut profile = profile();
+    profile.shims.kind = ShimKind::UnderBucket;
+    let valves = [
+        (exhaust(1), 2_600, exact(190)),
+        (inlet(1), 2_550, exact(190)),
+        (exhaust(2), 2_550, exact(290)),
+    ];
+    let bench = bench_of(&profile, &valves, &[]);
+    let plan = ShimPlan::of(&profile, &bench, &Options::default());
+    assert_eq!(plan.cams_out, [Side::Exhaust]);
+    assert_eq!((plan.score.purchases, plan.score.changes), (0, 2));
+    // Where the inlet has to be changed itself, both come out.
+    let valves = [
+        (exhaust(1), 2_600, exact(190)),
+        (inlet(1), 2_550, exact(210)),
+    ];
+    let bench = bench_of(&profile, &valves, &[]);
+    let plan = ShimPlan::of(&profile, &bench, &Options::default());
+    assert_eq!(plan.cams_out, [Side::Inlet, Side::Exhaust]);
+}
+
 #[test]
 fn a_chain_starts_at_the_box_and_a_ring_is_broken() {
     // 1I wants 2.55, the shim of 2I; 2I wants 2.60 from the box.
