@@ -636,3 +636,85 @@ fn a_report_whose_profile_is_broken_is_not_brought_back() {
     );
     assert!(!folder.join("job.sqlite").exists());
 }
+
+/// The band of a job's profile is set: what changes is said, and the job goes by it from then on.
+#[test]
+fn a_jobs_profile_is_changed_as_an_event() {
+    let (_keep, job) = job("triple", "mm");
+    let said = [
+        "say",
+        "--job",
+        &job,
+        "one inlet left fifteen goes eighteen won't",
+    ];
+    assert!(benchcall(&said).status.success());
+    let set = |entry: &str| benchcall(&["engine", "--job", &job, "--set", entry]);
+    let changed = set("inlet.check_band_mm=[\"0.18\", \"0.20\"]");
+    let refused = err(&changed);
+    assert!(
+        refused.contains("expected"),
+        "the set band lies outside: {refused}"
+    );
+    let changed = out(&set("exhaust.target_mm=0.25"));
+    assert!(changed.contains("aimed at 0.25 mm"), "{changed}");
+    assert!(changed.contains("No verdict changes."), "{changed}");
+    let again = err(&set("exhaust.target_mm=0.25"));
+    assert!(again.contains("nothing would change"), "{again}");
+    for (entry, expected) in [
+        (
+            "exhaust.target=0.25",
+            "there is no \"target\" in it: expected one of",
+        ),
+        ("outlet.target_mm=0.25", "no table \"outlet\""),
+        ("0.25", "expected ENTRY=VALUE"),
+        ("cylinders.count=x", "expected it as in the file"),
+    ] {
+        let refused = err(&set(entry));
+        assert!(refused.contains(expected), "{entry}: {refused}");
+    }
+    let page = out(&benchcall(&["engine", "--job", &job]));
+    assert!(page.contains("aimed at 0.25 mm"), "{page}");
+    let file = Path::new(&job).with_file_name("other.toml");
+    let text = fs::read_to_string("grammars/engines/triple.toml").unwrap();
+    let wider = text
+        .replace("[\"0.10\", \"0.20\"]", "[\"0.05\", \"0.14\"]")
+        .replace("[\"0.11\", \"0.20\"]", "[\"0.08\", \"0.14\"]")
+        .replace("target_mm = \"0.16\"", "target_mm = \"0.12\"");
+    fs::write(&file, wider).unwrap();
+    let changed = out(&benchcall(&[
+        "engine",
+        "--job",
+        &job,
+        "--from",
+        path(&file),
+    ]));
+    assert!(
+        changed.contains("1 inlet left: in band before, now loose"),
+        "{changed}"
+    );
+    let six = err(&benchcall(&["engine", "--job", &job, "--from", "six"]));
+    assert!(six.contains("begin a new job"), "{six}");
+}
+
+#[test]
+fn whose_machine_it_is_stands_in_the_report() {
+    let folder = tempfile::tempdir().unwrap();
+    let job = path(&folder.path().join("job")).to_owned();
+    let made = benchcall(&[
+        "new",
+        &job,
+        "--engine",
+        "triple",
+        "--owner",
+        "the corner garage",
+        "--mileage",
+        "24 312 km",
+    ]);
+    assert!(made.status.success(), "{}", err(&made));
+    let page = folder.path().join("report.html");
+    let written = benchcall(&["report", "--job", &job, "--html", path(&page)]);
+    assert!(written.status.success(), "{}", err(&written));
+    let page = fs::read_to_string(page).unwrap();
+    assert!(page.contains("<dt>Owner</dt><dd>the corner garage</dd>"));
+    assert!(page.contains("<dt>Mileage</dt><dd>24 312 km</dd>"));
+}

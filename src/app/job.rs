@@ -4,6 +4,7 @@ use super::{assets, now_ms, own_words};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Command, Heard, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Unit};
+use crate::record::Counting;
 use crate::session::{
     Hearing, Interpretations, Interpreter, JobSetup, LazyGrammar, Review, ReviewError, State,
     one_by_one, review, step,
@@ -181,6 +182,7 @@ impl Job {
         else {
             bail!("its first event is missing or damaged, which says what the engine is");
         };
+        let profile = profile_now(&events).unwrap_or(profile);
         let profile = Profile::parse_kept(
             &profile,
             &format!("the profile of {engine} kept in the job"),
@@ -323,6 +325,19 @@ impl Job {
         });
         self.take(Hearing::typed(said, interpretation, now_ms()), None)
     }
+}
+
+/// The profile that a later event put in the place of the first, if any did.
+fn profile_now(events: &[Event]) -> Option<String> {
+    let changes = |f: &Fact| matches!(f, Fact::ProfileChanged { .. });
+    if !events.iter().flat_map(|e| &e.facts).any(changes) {
+        return None;
+    }
+    let mut counting = Counting::default();
+    for event in events {
+        counting.apply(event);
+    }
+    counting.profile().map(str::to_owned)
 }
 
 impl Conversation for Job {

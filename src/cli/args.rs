@@ -308,8 +308,21 @@ pub(super) struct Cut {
 #[derive(clap::Args, Debug)]
 pub(super) struct Engine {
     /// Engine: triple, twin270, six, or the path of a profile (see grammars/README.md)
-    #[arg(value_name = "FILE")]
-    pub(super) file: String,
+    #[arg(
+        value_name = "FILE",
+        required_unless_present = "job",
+        conflicts_with = "job"
+    )]
+    pub(super) file: Option<String>,
+    /// The profile of a job; with --set or --from it is changed, as an event of the job
+    #[arg(long, value_name = "FOLDER")]
+    pub(super) job: Option<PathBuf>,
+    /// An entry of the job's profile, such as inlet.target_mm=0.17
+    #[arg(long, value_name = "ENTRY=VALUE", requires = "job")]
+    pub(super) set: Vec<String>,
+    /// The whole profile anew, from a file
+    #[arg(long, value_name = "FILE", requires = "job", conflicts_with = "set")]
+    pub(super) from: Option<String>,
 }
 
 /// Only forwards, by hand, plugs out. Look that the lobe points away from the bucket before you

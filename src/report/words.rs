@@ -27,6 +27,7 @@ pub(crate) const fn verdict_words(verdict: Verdict) -> &'static str {
 }
 
 /// The verdict of an inspection in a word or two.
+#[must_use]
 pub(crate) const fn finding_words(verdict: inspection::Verdict) -> &'static str {
     match verdict {
         inspection::Verdict::Good => "good",
