@@ -96,13 +96,15 @@ impl Repair {
         use Quantity::{
             BucketDiameter, Clearance, GuideBore, InstalledHeight, Runout, SeatWidth,
             SpringFreeLength, SpringLoad, SpringOutOfSquare, StemClearance, StemDiameter,
-            ValveMargin,
+            TipHeight, ValveMargin, Wobble,
         };
         match self {
-            Self::NewGuide | Self::ReamedGuide => &[GuideBore, StemClearance],
+            Self::NewGuide | Self::ReamedGuide => &[GuideBore, StemClearance, Wobble],
             Self::NewValve => &[
                 StemDiameter,
                 StemClearance,
+                Wobble,
+                TipHeight,
                 Runout,
                 ValveMargin,
                 InstalledHeight,
@@ -110,9 +112,9 @@ impl Repair {
             ],
             Self::NewSpring => &[SpringFreeLength, SpringOutOfSquare, SpringLoad],
             Self::NewSeal => &[],
-            Self::NewSeat | Self::RecutSeat => &[SeatWidth, InstalledHeight, Clearance],
-            Self::GroundFace => &[ValveMargin, InstalledHeight, Clearance],
-            Self::GroundTip => &[Clearance],
+            Self::NewSeat | Self::RecutSeat => &[SeatWidth, InstalledHeight, TipHeight, Clearance],
+            Self::GroundFace => &[ValveMargin, InstalledHeight, TipHeight, Clearance],
+            Self::GroundTip => &[TipHeight, Clearance],
             Self::NewBucket => &[BucketDiameter, Clearance],
             Self::Lapped => &[Clearance],
         }

@@ -16,6 +16,6 @@ pub use fact::{
     Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Source, Unplaced, Value,
 };
 pub(crate) use part::Escape;
-pub use part::{Coil, Fastener, Line, Part};
+pub use part::{Coil, Fastener, Height, Line, Part};
 pub use position::{Position, Side, Valve};
 pub(crate) use wish::Wish;

@@ -41,6 +41,8 @@ pub enum Part {
     Line(Line),
     /// One of a valve's two springs.
     Spring(Coil),
+    /// Where along a stem or a guide. (Since version 6.)
+    At(Height),
 }
 
 /// Where air escapes in a leak-down test.
@@ -89,6 +91,16 @@ pub enum Line {
     Diagonal,
 }
 
+/// Where along a stem or a guide.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs)]
+pub enum Height {
+    Top,
+    Middle,
+    Bottom,
+}
+
 /// Which of two springs.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -135,6 +147,11 @@ keyed!(Line {
     Along = "along",
     Across = "across",
     Diagonal = "diagonal",
+});
+keyed!(Height {
+    Top = "top",
+    Middle = "middle",
+    Bottom = "bottom",
 });
 keyed!(Coil {
     Inner = "inner",
@@ -195,6 +212,7 @@ impl fmt::Display for Part {
             }
             Self::Line(line) => f.write_str(line.key()),
             Self::Spring(coil) => write!(f, "{} spring", coil.key()),
+            Self::At(height) => f.write_str(height.key()),
         }
     }
 }

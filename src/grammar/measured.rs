@@ -6,7 +6,7 @@ use super::meaning::{Meaning, Whereabouts};
 use super::net::Match;
 use super::refusal::{Refusal, refuse};
 use super::scope::Scope;
-use crate::event::{Coil, Escape, Fastener, Line, Part, Side, Value};
+use crate::event::{Coil, Escape, Fastener, Height, Line, Part, Side, Value};
 use crate::measure::{Amount, Bounds, Decimal, Home, Place, Quantity, Unit, Zone, bounds};
 
 /// As much of a place as belongs to a valve; a cylinder alone is a part.
@@ -136,7 +136,11 @@ fn part(m: &Match, quantity: Quantity, place: &Whereabouts, scope: &Scope) -> Op
             _ => None,
         },
         Home::Head => m.slot("line").and_then(Line::from_key).map(Part::Line),
-        Home::Valve => m.slot("coil").and_then(Coil::from_key).map(Part::Spring),
+        Home::Valve => {
+            let coil = m.slot("coil").and_then(Coil::from_key);
+            let height = m.slot("height").and_then(Height::from_key);
+            coil.map(Part::Spring).or(height.map(Part::At))
+        }
         Home::Spares => None,
     }
     .or(again)

@@ -336,6 +336,7 @@ impl Wording {
             }
             Part::Line(line) => fill(&word("face"), &[("line", &word(line.key()))]),
             Part::Spring(coil) => word(coil.key()),
+            Part::At(height) => word(height.key()),
         }
     }
 

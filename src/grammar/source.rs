@@ -74,6 +74,26 @@ pub struct StageText {
     pub name: String,
     /// Cautions, each a sentence; they defer to the maker's manual and local rules.
     pub cautions: Vec<String>,
+    /// More of them, for an engine with its shims over the buckets.
+    #[serde(default)]
+    over_bucket: Vec<String>,
+    /// More of them, for one with its shims under the buckets.
+    #[serde(default)]
+    under_bucket: Vec<String>,
+    /// What is to be looked at before it begins, by the keys of the items.
+    #[serde(default)]
+    pub before: Vec<String>,
+}
+
+impl StageText {
+    /// Its cautions, for an engine with its shims under the buckets or over them.
+    pub fn cautions(&self, under_bucket: bool) -> impl Iterator<Item = &String> {
+        let own = match under_bucket {
+            true => &self.under_bucket,
+            false => &self.over_bucket,
+        };
+        self.cautions.iter().chain(own)
+    }
 }
 
 /// A language: its phrases as a network, its sound-alikes, its read-back wording.

@@ -35,6 +35,11 @@ pub enum Quantity {
     Compression,
     LeakDown,
     RoomTemperature,
+    Wobble,
+    TipHeight,
+    ValveLift,
+    PistonToValve,
+    CamRunout,
 }
 
 /// An amount of a quantity.
@@ -150,6 +155,11 @@ impl Quantity {
             Self::Compression => "compression",
             Self::LeakDown => "leak_down",
             Self::RoomTemperature => "room_temperature",
+            Self::Wobble => "wobble",
+            Self::TipHeight => "tip_height",
+            Self::ValveLift => "valve_lift",
+            Self::PistonToValve => "piston_to_valve",
+            Self::CamRunout => "cam_runout",
         }
     }
 }
@@ -179,7 +189,7 @@ impl Quantity {
     pub const fn home(self) -> Home {
         match self {
             Self::Compression | Self::LeakDown => Home::Cylinder,
-            Self::EndFloat | Self::LobeCentre => Home::Camshaft,
+            Self::EndFloat | Self::LobeCentre | Self::CamRunout => Home::Camshaft,
             Self::JournalClearance => Home::Journal,
             Self::Torque | Self::AngleStage => Home::Bolt,
             Self::Flatness | Self::ChainPins | Self::RoomTemperature => Home::Head,
@@ -213,6 +223,8 @@ impl Quantity {
             self,
             Self::Clearance
                 | Self::Runout
+                | Self::CamRunout
+                | Self::Wobble
                 | Self::EndFloat
                 | Self::Flatness
                 | Self::JournalClearance

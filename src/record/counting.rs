@@ -8,6 +8,18 @@ use crate::event::{About, Event, Fact, Position, Reading, Repair};
 use crate::measure::{Length, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
 
+/// Things looked at that the record knows by the keys of their items.
+pub(crate) struct Looks;
+
+impl Looks {
+    /// The camshafts are out.
+    pub(crate) const CAMS_OUT: &str = "cams_out";
+    /// What has to be looked at again after that. Common practice, no source.
+    const AFTER_CAMS: [&str; 3] = ["marks", "tensioner", "turns"];
+    /// The stages that are open again after that.
+    const STAGES_AFTER_CAMS: [&str; 3] = ["cams", "timing", "turning"];
+}
+
 /// How many cancellations of an event hold, and how many of them put something in its place.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
 struct Cancellations {
@@ -262,8 +274,8 @@ impl Counting {
     ) -> Option<Repair> {
         let repairs = self.of(&Kind::Repair(position));
         let later = repairs.filter(|(done, _)| *done > at);
-        let works = later.filter_map(|(_, fact)| Some(Repair::of(fact)?.1));
-        works.filter(|work| closes(*work)).next_back()
+        let mut works = later.filter_map(|(_, fact)| Some(Repair::of(fact)?.1));
+        works.rfind(|work| closes(*work))
     }
 
     /// What was repaired, oldest first.
@@ -391,8 +403,11 @@ impl Counting {
     /// How far a stage is: finished, begun or neither.
     #[must_use]
     pub fn stage_is(&self, key: &str) -> Option<bool> {
-        match self.last(&Kind::StageOf(key.to_owned()))? {
-            (_, Fact::Stage { done, .. }) => Some(*done),
+        let (at, fact) = self.of(&Kind::StageOf(key.to_owned())).next_back()?;
+        let cams = Looks::STAGES_AFTER_CAMS.contains(&key);
+        match fact {
+            Fact::Stage { done: true, .. } if cams && self.cams_out_since(at) => None,
+            Fact::Stage { done, .. } => Some(*done),
             _ => None,
         }
     }
@@ -401,6 +416,15 @@ impl Counting {
     #[must_use]
     pub fn was_begun(&self, stage: &str) -> bool {
         self.filed.contains_key(&Kind::Begun(stage.to_owned()))
+    }
+
+    /// The engine's profile as it holds now.
+    #[must_use]
+    pub(crate) fn profile(&self) -> Option<&str> {
+        match self.last(&Kind::Profile)? {
+            (_, Fact::Begun { profile, .. } | Fact::ProfileChanged { profile }) => Some(profile),
+            _ => None,
+        }
     }
 
     /// What was told last of the machine, its owner and who worked on it.
@@ -419,6 +443,11 @@ impl Counting {
         self.last_look(&Kind::Checked(item.to_owned(), position))
     }
 
+    fn cams_out_since(&self, at: At) -> bool {
+        let out = Kind::Checked(Looks::CAMS_OUT.to_owned(), None);
+        self.of(&out).next_back().is_some_and(|(out, _)| out > at)
+    }
+
     /// The latest look at a thing, if what was looked at was not made anew since.
     fn last_look(&self, kind: &Kind) -> Option<&Fact> {
         let Kind::Checked(item, position) = kind else {
@@ -427,7 +456,9 @@ impl Counting {
         let (at, fact) = self.of(kind).next_back()?;
         let closes = |repair: Repair| repair.closes_look(item);
         let again = position.and_then(|p| self.repaired_since(at, p, closes));
-        again.is_none().then_some(fact)
+        let cams = position.is_none() && Looks::AFTER_CAMS.contains(&item.as_str());
+        let gone = again.is_some() || cams && self.cams_out_since(at);
+        (!gone).then_some(fact)
     }
 
     /// The latest of everything that was looked at, in order of their keys and valves.

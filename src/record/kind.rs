@@ -23,6 +23,8 @@ pub enum Kind {
     SpareOf(Length),
     /// Something looked at, by its key and valve.
     Checked(String, Option<Position>),
+    /// The engine's profile, from the beginning or from then on.
+    Profile,
     /// Whose machine it is and the like.
     About(About),
     /// Tasks.
@@ -88,10 +90,9 @@ impl Kind {
             }
             Fact::Opened(_) => vec![Self::Opened],
             Fact::Repaired { .. } | Fact::RoundBegun => vec![Self::Done],
-            Fact::Begun { .. }
-            | Fact::Cancelled(_)
+            Fact::Begun { .. } | Fact::ProfileChanged { .. } => vec![Self::Profile],
+            Fact::Cancelled(_)
             | Fact::ShimFrom { .. }
-            | Fact::ProfileChanged { .. }
             | Fact::Asked(_)
             | Fact::Closed
             | Fact::StandBy

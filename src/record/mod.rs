@@ -10,7 +10,7 @@ mod view;
 #[cfg(test)]
 mod view_tests;
 
-pub(crate) use counting::Counting;
+pub(crate) use counting::{Counting, Looks};
 pub(crate) use notes::NoteText;
 pub use notes::Task;
 pub use view::JobView;

@@ -55,6 +55,12 @@ impl Decision {
 }
 
 impl JobSetup {
+    /// Whether the shims lie under the buckets, so that camshafts come out for them.
+    #[must_use]
+    pub(crate) fn shims_lie_under(&self) -> bool {
+        self.profile.shims.kind == ShimKind::UnderBucket
+    }
+
     /// Where the shims of the engine lie.
     pub(super) const fn shim_place(&self) -> Place {
         match self.profile.shims.kind {

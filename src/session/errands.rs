@@ -5,7 +5,7 @@ use super::{Decision, JobSetup, State, reading};
 use crate::engine::Verdict;
 use crate::event::{About, Doubt, Fact, NewRound, Outcome, Position, Question, Reading, Repair};
 use crate::grammar::{Meaning, Whereabouts};
-use crate::record::Task;
+use crate::record::{Looks, Task};
 
 /// The valve that is named, or that was named last: "that one".
 pub(super) fn on(setup: &JobSetup, state: &State, said: &Whereabouts) -> Option<Position> {
@@ -26,6 +26,12 @@ pub(super) fn check(
     items: Vec<(String, Option<u16>)>,
     good: bool,
 ) -> Decision {
+    let warm =
+        matches!(state.counting().stage(), Some((stage, false)) if WARM_STAGES.contains(&stage));
+    let (items, good) = match &items[..] {
+        [(item, None)] if warm && !good && item == COLD => (vec![(WARM.to_owned(), None)], true),
+        _ => (items, good),
+    };
     let fact = |(item, count)| Fact::Checked {
         item,
         count,
@@ -118,7 +124,7 @@ fn spelled(setup: &JobSetup, text: &str) -> String {
         let figure = digits.iter().position(|d| d == word).map(|d| d.to_string());
         let letter = || (word.chars().count() == 1).then(|| word.to_uppercase());
         let one = figure.or_else(letter);
-        if !written.is_empty() && !(joins && one.is_some()) {
+        if !written.is_empty() && (!joins || one.is_none()) {
             written.push(' ');
         }
         joins = one.is_some();
@@ -155,6 +161,13 @@ fn at_once(setup: &JobSetup, state: &State, facts: &[Fact]) -> Option<(String, b
         Fact::Checked { item, good, .. } if item == TURNS && !good => {
             Some((setup.answer("stop_turning", &[]), true))
         }
+        // A valve without clearance makes no noise.
+        Fact::Checked { item, good, .. } if item == TICK && *good => {
+            Some((setup.answer("no_tick_no_proof", &[]), false))
+        }
+        Fact::Checked { item, .. } if item == Looks::CAMS_OUT => {
+            Some((setup.answer("after_cams", &[]), false))
+        }
         Fact::Checked { item, count, .. } if item == RAGS_OUT => {
             let here = facts.iter().find_map(|f| counted(f, RAGS_IN));
             let put_in = here.or_else(|| in_head(state))?;
@@ -169,6 +182,11 @@ const TURNS: &str = "turns";
 const RAGS_IN: &str = "rags_in";
 const RAGS_OUT: &str = "rags_out";
 const LEAK: &str = "leak_check";
+const TICK: &str = "tick";
+const COLD: &str = "cold";
+const WARM: &str = "warm";
+/// Stages in which the engine is warm, and has to be.
+const WARM_STAGES: [&str; 3] = ["compression", "leak_down", "start"];
 
 fn counted(fact: &Fact, key: &str) -> Option<u16> {
     match fact {
@@ -261,12 +279,32 @@ pub(super) fn stage_words(setup: &JobSetup, state: &State, fact: &Fact) -> Optio
         spoken = format!("{spoken}. {round}, {all}");
     }
     if !done && !state.counting().was_begun(stage) {
-        for caution in &known.cautions {
+        for caution in known.cautions(setup.shims_lie_under()) {
             spoken.push_str(if spoken.ends_with('.') { " " } else { ". " });
             spoken.push_str(caution);
         }
     }
+    if let Some(open) = (!done)
+        .then(|| not_looked_at(setup, state, &known.before))
+        .flatten()
+    {
+        spoken.push_str(if spoken.ends_with('.') { " " } else { ". " });
+        spoken.push_str(&open);
+    }
     Some(spoken)
+}
+
+/// What of these items nobody has found good yet, in words.
+fn not_looked_at(setup: &JobSetup, state: &State, items: &[String]) -> Option<String> {
+    let wording = setup.wording(state);
+    let good = |item: &str| {
+        let look = state.counting().check(item, None);
+        matches!(look, Some(Fact::Checked { good: true, .. }))
+    };
+    let open = items.iter().filter(|item| !good(item));
+    let names = open.filter_map(|item| wording.items.get(item.as_str()));
+    let names: Vec<&str> = names.map(String::as_str).collect();
+    (!names.is_empty()).then(|| setup.answer("not_yet", &[("items", &names.join(", "))]))
 }
 
 /// "Remind me …", "order …", "mark that one for lapping".

@@ -413,7 +413,7 @@ fn a_second_say_again_comes_with_an_example_and_a_tone_is_not_silence() {
 #[test]
 fn what_must_not_wait_is_said_at_once() {
     talk("triple", Millimetre, "
-        start turning => stored | first turn. first turn by hand only, plugs out. if it stops, you stop: a valve may be on a piston.
+        start turning => stored | first turn. first turn by hand only, plugs out. if it stops, you stop: a valve may be on a piston. not yet, marks in line, tensioner in, sprocket bolts tight
         it stops => stored | stop. back off. a valve may be on a piston
         done => asked | it stops. confirm
         no => stored | nothing stored
@@ -422,7 +422,7 @@ fn what_must_not_wait_is_said_at_once() {
         rags in four => stored | rags in four
         rags out three => stored | rags out three. one rag short
         start cover => asked | twelve to measure, one rag short. confirm
-        yes => stored | cover on. count the rags out.
+        yes => stored | cover on. count the rags out. not yet, half moons in, sealant on, plug seals in
         rags out four => stored | rags out four
         head bolt nine stage one => asked | head bolt nine stage one
         head bolt nine stage one done => refused | no head bolt nine. there are eight. say again

@@ -240,7 +240,8 @@ fn the_list_of_what_is_open_and_where_the_job_stands() {
 #[test]
 fn cautions_are_read_once() {
     let state = talk("triple", Millimetre, "
-        start springs => stored | springs and collets. a spring in the compressor is loaded: goggles on, face out of line, collets seated before you let go.
+        start springs => stored | springs and collets. a spring in the compressor is loaded: goggles on, face out of line, collets seated before you let go. not yet, seals new
+        seals new => stored | seals new
         start springs => stored | springs and collets
         springs done => stored | springs and collets, done
     ");
@@ -345,10 +346,10 @@ fn done_ends_the_stage_that_was_begun() {
         start cam timing => stored | cam timing. fingers clear of the chain and the sprockets. ignition off, gearbox in neutral.
         done => stored | cam timing, done
         done => ignored |
-        no tick => stored | no tick
+        no tick => stored | no tick. a tight valve is silent
         idle eleven hundred => stored | idle eleven hundred
         lapped two inlet left no weep five minutes => stored | two inlet left, lapped. two inlet left, no weep, five minutes
-        oil pressure up no tick idle eleven fifty => stored | oil pressure up. no tick. idle eleven fifty
+        oil pressure up no tick idle eleven fifty => stored | oil pressure up. no tick. idle eleven fifty. a tight valve is silent
         plugs in and dowels two => stored | plugs in. dowels two
         disregard => stored | plugs in. dowels two, disregarded
     ");

@@ -193,7 +193,7 @@ spares | a couple of two eighty-fives in the tin | 2 of 2850
 spares | two spare two eighty-fives | 2 of 2850
 spares | there's a two twenty in the box and two two thirties | ? 1 of 2200 + 2 of 2300
 spares | two oh five times three | ? 3 of 2050
-measure | stem one exhaust left, five four five two at the bottom | 1 ex left stem diameter 5.452 mm
+measure | stem one exhaust left, five four five two at the bottom | 1 ex left bottom stem diameter 5.452 mm
 measure | stem two inlet left, five forty-eight five | 2 in left stem diameter 5.485 mm
 measure | okay, seat two inlet right is one point two | 2 in right seat width 1.20 mm
 measure | spring two inlet left reads thirty-nine point eight | 2 in left spring free length 39.80 mm

@@ -261,3 +261,103 @@ fn whose_machine_it_is_is_asked_and_stands_in_the_record() {
         .collect();
     assert_eq!(about, ["owner the corner garage", "frame_number AB1203"]);
 }
+
+#[test]
+fn the_heights_of_a_stem_are_one_measurement_with_its_taper() {
+    let state = talk(
+        "triple",
+        Millimetre,
+        "
+        stem two exhaust left top five four six five => stored | two exhaust left top, stem five point four six five, in limit
+        stem middle five four six two => stored | two exhaust left middle, stem five point four six two, in limit
+        stem five four five two at the bottom => stored | two exhaust left bottom, stem five point four five two, in limit
+        guide two exhaust left five five oh two => stored | two exhaust left, guide five point five oh two
+        ",
+    );
+    let items = state.view.findings(0).items;
+    let reason = |what: &str| {
+        let mut found = items.iter().filter(|i| i.what == what);
+        let one = found.next().and_then(|i| i.finding.as_ref());
+        one.map(|f| f.reason.clone())
+    };
+    assert_eq!(items.iter().filter(|i| i.what == "diameter").count(), 1);
+    let clearance = reason("stem to guide clearance").unwrap();
+    assert!(
+        clearance.contains("0.05 mm"),
+        "the worst place: {clearance}"
+    );
+    let taper = reason("stem taper").unwrap();
+    assert!(taper.contains("0.013 mm"), "{taper}");
+}
+
+#[test]
+fn wobble_tip_lift_and_runout_are_called() {
+    let state = talk("triple", Millimetre, "
+        wobble two exhaust left ten hundredths => stored | two exhaust left, wobble point one oh
+        tip height two inlet left thirty eight point two => stored | two inlet left, tip height three eight point two oh
+        lobe two inlet left thirty five point four one base twenty seven => stored | two inlet left, lobe three five point four one base two seven point oh oh
+        lift two inlet right eight point four => stored | two inlet right, lift eight point four oh
+        inlet cam runout two hundredths => stored | inlet cam, runout point oh two
+        piston to valve two inlet left one point four => stored | two inlet left, piston to valve one point four oh
+    ");
+    let items = state.view.findings(0).items;
+    let found: Vec<String> = (items.iter())
+        .map(|i| {
+            format!(
+                "{} {}: {}",
+                i.place,
+                i.what,
+                i.finding.as_ref().unwrap().value.show(Millimetre)
+            )
+        })
+        .collect();
+    for expected in [
+        "2 exhaust left wobble: 0.1 mm",
+        "2 inlet left tip height: 38.2 mm",
+        "2 inlet left cam lift: 8.41 mm", // 35.41 less 27.00
+        "2 inlet right valve lift: 8.4 mm",
+        "inlet cam camshaft runout: 0.02 mm",
+        "2 inlet left piston to valve: 1.4 mm",
+    ] {
+        let expected = expected.to_owned();
+        let as_shown = |f: &&String| {
+            f.replace("0 mm", " mm").replace(' ', "")
+                == expected.replace("0 mm", " mm").replace(' ', "")
+        };
+        assert!(found.iter().any(|f| as_shown(&f)), "{expected}: {found:#?}");
+    }
+}
+
+#[test]
+fn what_is_open_before_a_stage_is_said_when_it_begins() {
+    talk("triple", Millimetre, "
+        start head on => stored | head on. no piston at top dead centre until the cams are in. no oil or water in the bottom of a blind hole: it cracks the casting. torque and order from the maker's manual, threads dry or oiled as it says. not yet, gasket new, dowels, jets clear, threads done, bolts new, pistons down
+        gasket new and pistons down => stored | gasket new. pistons down
+        threads oiled => stored | threads done
+        start head on => stored | head on. not yet, dowels, jets clear, bolts new
+    ");
+}
+
+#[test]
+fn with_the_cams_out_marks_and_turns_are_open_again() {
+    let state = talk("triple", Millimetre, "
+        marks line up => stored | marks in line
+        two turns free => stored | two turns free
+        start turning => stored | first turn. first turn by hand only, plugs out. if it stops, you stop: a valve may be on a piston. not yet, tensioner in, sprocket bolts tight
+        done => stored | first turn, done
+        cams out => stored | cams out. then marks, tensioner and two turns again
+        start turning => stored | first turn. not yet, marks in line, tensioner in, sprocket bolts tight
+    ");
+    let looked: Vec<_> = state.counting().checks();
+    assert_eq!(looked.len(), 1, "the cams alone: {looked:?}");
+}
+
+#[test]
+fn a_warm_engine_is_no_fault_where_it_has_to_be_warm() {
+    talk("triple", Millimetre, "
+        start compression => stored | compression test. ignition off, plugs earthed, fuel off: a spark near open fuel sets it alight. engine warm, all plugs out, throttle wide open, at least five strokes each.
+        still warm => stored | warm engine
+        start clearances => stored | clearances. engine cold overnight. turn it by hand, plugs out, fingers clear.
+        still warm => stored | still warm
+    ");
+}

@@ -1,24 +1,24 @@
 //! Flatness of the head, journals, end float, lobes, lobe centres, chain pins.
 
-use super::{Item, Readings, amounts, lengths};
+use super::{Item, Readings, amounts};
 use crate::engine::crank::timing::{
-    Counting, Lobe, check_pins, middle_mdeg, overlap_mdeg, separation_cam_mdeg,
+    Lobe, check_pins, middle_mdeg, overlap_mdeg, separation_cam_mdeg,
 };
 use crate::engine::inspection::{
-    Extreme, Figure, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, odd_ones_out,
+    Extreme, Figure, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, lift, odd_ones_out,
 };
-use crate::event::{Part, Side, Value};
+use crate::event::{Part, Position, Reading, Side, Value};
 use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
 
 pub(super) fn items(readings: &Readings<'_>, blades: &[Length]) -> Vec<Item> {
     let mut items: Vec<Item> = flat(readings, blades).into_iter().collect();
     items.extend(lobes(readings));
-    for quantity in [Quantity::JournalClearance, Quantity::EndFloat] {
-        let what = if quantity == Quantity::EndFloat {
-            "end float"
-        } else {
-            "journal clearance"
-        };
+    items.extend(lifts(readings));
+    for (quantity, what) in [
+        (Quantity::JournalClearance, "journal clearance"),
+        (Quantity::EndFloat, "end float"),
+        (Quantity::CamRunout, "camshaft runout"),
+    ] {
         for reading in readings.of(quantity) {
             let side = match reading.part {
                 Some(Part::Camshaft(side)) => Some(side),
@@ -59,6 +59,25 @@ fn flat(readings: &Readings<'_>, blades: &[Length]) -> Option<Item> {
     )
 }
 
+/// The lift of each lobe whose base circle was measured with it.
+fn lifts(readings: &Readings<'_>) -> Vec<Item> {
+    let with_base = |r: &Reading| match (r.position, r.value) {
+        (Some(position), Value::Pair(Amount::LengthNm(height), Amount::LengthNm(base))) => {
+            Some((position, height, base))
+        }
+        _ => None,
+    };
+    let lobes = readings.of(Quantity::LobeHeight).filter_map(with_base);
+    let what = "cam lift";
+    let item = |(position, height, base): (Position, Length, Length)| {
+        let limit = (Quantity::ValveLift.key(), Some(position.side));
+        readings.item(position, what, limit, |against| {
+            judge(what, Figure::length(lift(height, base)?), against)
+        })
+    };
+    lobes.map(item).collect()
+}
+
 /// Each lobe against its limit, and the ones that do not agree with their sisters.
 fn lobes(readings: &Readings<'_>) -> Vec<Item> {
     let mut items = Vec::new();
@@ -66,7 +85,10 @@ fn lobes(readings: &Readings<'_>) -> Vec<Item> {
         let sisters: Vec<_> = readings
             .of(Quantity::LobeHeight)
             .filter_map(|r| Some((r.position.filter(|p| p.side == side)?, r)))
-            .filter_map(|(p, r)| Some((p, *lengths(std::iter::once(r)).first()?)))
+            .filter_map(|(p, r)| match r.value {
+                Value::Amount(amount) | Value::Pair(amount, _) => Some((p, amount.length()?)),
+                _ => None,
+            })
             .collect();
         let odd = odd_ones_out(&sisters, SISTERS_AGREE_NM);
         for (position, height) in &sisters {
@@ -168,12 +190,7 @@ fn pins(readings: &Readings<'_>) -> Option<Item> {
             }),
         );
     };
-    let counted = |pins: i64| (pins, Counting::MarkIsOne);
-    let found = check_pins(
-        counted(called),
-        counted(i64::from(wanted)),
-        i64::from(teeth),
-    );
+    let found = check_pins(called, i64::from(wanted), i64::from(teeth));
     let found = found.map_err(|e| e.to_string());
     Some(Item::of(
         "",

@@ -124,12 +124,20 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
             "stem clearance, as called",
             Extreme::Largest,
         ),
+        (Quantity::Wobble, "wobble", Extreme::Largest),
         (Quantity::Runout, "runout", Extreme::Largest),
         (Quantity::ValveMargin, "valve margin", Extreme::Smallest),
         (
             Quantity::InstalledHeight,
             "installed height",
             Extreme::Largest,
+        ),
+        (Quantity::TipHeight, "tip height", Extreme::Largest),
+        (Quantity::ValveLift, "valve lift", Extreme::Smallest),
+        (
+            Quantity::PistonToValve,
+            "piston to valve",
+            Extreme::Smallest,
         ),
     ] {
         let called = amounts(at(quantity));
@@ -141,11 +149,25 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
             );
         }
     }
+    items.extend(taper(readings, position));
     items.extend(seat(readings, position));
     for spring in [None, Some(Coil::Inner), Some(Coil::Outer)] {
         items.extend(springs(readings, position, spring.map(Part::Spring)));
     }
     items
+}
+
+/// How far the thickest and the thinnest place of a stem lie apart, if it was measured at more than one.
+fn taper(readings: &Readings<'_>, position: Position) -> Option<Item> {
+    let called = lengths(readings.at(Quantity::StemDiameter, position));
+    let (thin, thick) = (called.iter().min()?, called.iter().max()?);
+    if called.len() < 2 {
+        return None;
+    }
+    let what = "stem taper";
+    let apart = Figure::length(*thick - *thin);
+    let limit = ("stem_taper", Some(position.side));
+    Some(readings.item(position, what, limit, |against| judge(what, apart, against)))
 }
 
 /// Width as called, the widest and the narrowest place judged, or from two rings.

@@ -60,7 +60,7 @@ const fn limit(
 
 /// Every limit that is looked at.
 #[rustfmt::skip]
-pub(super) const NAMES: [LimitName; 24] = [
+pub(super) const NAMES: [LimitName; 30] = [
     limit("stem_clearance",       LENGTHS,      Ends::Both,  true,  Quantity::StemClearance),
     limit("stem_diameter",        LENGTHS,      Ends::Both,  true,  Quantity::StemDiameter),
     limit("guide_bore",           LENGTHS,      Ends::Both,  true,  Quantity::GuideBore),
@@ -74,6 +74,12 @@ pub(super) const NAMES: [LimitName; 24] = [
     limit("spring_free_length",   LENGTHS,      Ends::Both,  true,  Quantity::SpringFreeLength),
     limit("spring_out_of_square", LENGTHS,      Ends::Both,  true,  Quantity::SpringOutOfSquare),
     limit("spring_load",          FORCES,       Ends::Both,  true,  Quantity::SpringLoad),
+    limit("stem_taper",           LENGTHS,      Ends::Most,  true,  Quantity::Runout),
+    limit("wobble",               LENGTHS,      Ends::Most,  true,  Quantity::Wobble),
+    limit("tip_height",           LENGTHS,      Ends::Both,  true,  Quantity::TipHeight),
+    limit("valve_lift",           LENGTHS,      Ends::Both,  true,  Quantity::ValveLift),
+    limit("piston_to_valve",      LENGTHS,      Ends::Least, true,  Quantity::PistonToValve),
+    limit("cam_runout",           LENGTHS,      Ends::Most,  true,  Quantity::CamRunout),
     limit("flatness",             LENGTHS,      Ends::Both,  false, Quantity::Flatness),
     limit("journal_clearance",    LENGTHS,      Ends::Both,  true,  Quantity::JournalClearance),
     limit("end_float",            LENGTHS,      Ends::Both,  true,  Quantity::EndFloat),

@@ -253,7 +253,7 @@ fn an_entry_without_an_effect_or_that_cannot_be_meant_is_an_error() {
         ),
         (
             "quantity = \"seat_width\"",
-            "quantity = \"piston_to_valve\"",
+            "quantity = \"piston_to_head\"",
             "expected one of stem_clearance",
         ),
         (
