@@ -317,7 +317,7 @@ pub(super) struct Engine {
     /// The profile of a job; with --set or --from it is changed, as an event of the job
     #[arg(long, value_name = "FOLDER")]
     pub(super) job: Option<PathBuf>,
-    /// An entry of the job's profile, such as inlet.target_mm=0.17
+    /// An entry of the job's profile, such as `inlet.target_mm=0.17`
     #[arg(long, value_name = "ENTRY=VALUE", requires = "job")]
     pub(super) set: Vec<String>,
     /// The whole profile anew, from a file

@@ -141,7 +141,7 @@ fn page(profile: &Profile) -> Vec<String> {
     lines.push(format!("{}: {}", profile.key, profile.name));
     for line in [&profile.note, &profile.source] {
         if !line.is_empty() {
-            lines.push(format!("{line}"));
+            lines.push(line.clone());
         }
     }
     lines.push(format!(
@@ -169,7 +169,7 @@ fn page(profile: &Profile) -> Vec<String> {
         .map(|b| b.show(LengthUnit::Millimetre));
     lines.push(format!("Blades: {}", blades.collect::<Vec<_>>().join(", ")));
     for table in &profile.torque {
-        lines.push(format!("{}", torque(table)));
+        lines.push(torque(table));
     }
     if let Some(chain) = profile.chain {
         let pins = chain
@@ -185,7 +185,7 @@ fn page(profile: &Profile) -> Vec<String> {
         lines.push(format!("Seats: {angle} degrees"));
     }
     for one in &profile.limits {
-        lines.push(format!("{}", limit(one)));
+        lines.push(limit(one));
     }
     let missing = profile.missing();
     if !missing.is_empty() {

@@ -5,17 +5,18 @@ mod closing;
 mod fact;
 mod part;
 mod position;
+mod repair;
 #[cfg(test)]
 pub(crate) mod review;
 mod wish;
 
 pub use about::About;
 pub(crate) use closing::NewRound;
-pub use closing::Repair;
 pub use fact::{
     Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Source, Unplaced, Value,
 };
 pub(crate) use part::Escape;
 pub use part::{Coil, Fastener, Height, Line, Part};
 pub use position::{Position, Side, Valve};
+pub use repair::Repair;
 pub(crate) use wish::Wish;

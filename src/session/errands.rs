@@ -111,7 +111,8 @@ pub(super) fn told(setup: &JobSetup, state: &State, what: About, text: &str) -> 
     };
     let fact = Fact::About { what, text };
     let words = setup.wording(state).fact(&fact);
-    let question = super::decide::to_confirm(setup, vec![fact], &words);
+    let asked = setup.answer("confirm", &[("reading", &words)]);
+    let question = Question::plain(Doubt::Uncertain, vec![fact], asked);
     Decision::new(Outcome::Asked, "free words: they are stored after a yes").asks(question)
 }
 

@@ -186,10 +186,10 @@ fn each_repair_closes_what_it_makes_void() {
             "seat two inlet left one point two => stored | two inlet left, seat one point two oh, in limit",
         ),
         (
-            "spring two inlet left thirty eight => stored | two inlet left, spring three eight point oh oh, under, limit three eight point six oh",
+            "spring two inlet left thirty eight => stored | two inlet left, spring thirty eight point oh oh, under, limit thirty eight point six oh",
             "free length",
             "new spring two inlet left => stored | two inlet left, new spring",
-            "spring two inlet left thirty nine point eight => stored | two inlet left, spring three nine point eight oh, in limit",
+            "spring two inlet left thirty nine point eight => stored | two inlet left, spring thirty nine point eight oh, in limit",
         ),
         (
             "margin two inlet left point four five => stored | two inlet left, margin point four five, under, limit point five oh",
@@ -231,7 +231,7 @@ fn a_valve_that_sits_otherwise_is_measured_again_and_no_other() {
 #[test]
 fn a_seat_that_wept_is_no_fault_once_it_was_lapped() {
     let weeps =
-        "two inlet left weeps at one minute => stored | two inlet left, weeps, one minutes\n";
+        "two inlet left weeps at one minute => stored | two inlet left, weeps, one minute\n";
     let state = talk("triple", Millimetre, weeps);
     assert_eq!(state.counting().checks().len(), 1);
     let lapped = format!("{weeps}lapped two inlet left => stored | two inlet left, lapped");
@@ -294,8 +294,8 @@ fn the_heights_of_a_stem_are_one_measurement_with_its_taper() {
 fn wobble_tip_lift_and_runout_are_called() {
     let state = talk("triple", Millimetre, "
         wobble two exhaust left ten hundredths => stored | two exhaust left, wobble point one oh
-        tip height two inlet left thirty eight point two => stored | two inlet left, tip height three eight point two oh
-        lobe two inlet left thirty five point four one base twenty seven => stored | two inlet left, lobe three five point four one base two seven point oh oh
+        tip height two inlet left thirty eight point two => stored | two inlet left, tip height thirty eight point two oh
+        lobe two inlet left thirty five point four one base twenty seven => stored | two inlet left, lobe thirty five point four one base twenty seven point oh oh
         lift two inlet right eight point four => stored | two inlet right, lift eight point four oh
         inlet cam runout two hundredths => stored | inlet cam, runout point oh two
         piston to valve two inlet left one point four => stored | two inlet left, piston to valve one point four oh
