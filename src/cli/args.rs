@@ -3,6 +3,7 @@
 use super::args_about::AboutArgs;
 use super::args_devices::Devices;
 use super::args_shims::Shims;
+use super::args_sound::SoundArgs;
 use super::args_units::{GaugeArg, WrenchArg};
 use clap::{Parser, Subcommand, ValueEnum};
 use std::path::PathBuf;
@@ -170,25 +171,12 @@ pub(super) struct Listen {
     /// One JSON object an utterance
     #[arg(long)]
     pub(super) json: bool,
-    /// Microphone: a part of its name
-    #[arg(long, value_name = "NAME")]
-    pub(super) microphone: Option<String>,
-    /// A recording as the microphone, in real time
-    #[arg(long, value_name = "FILE", conflicts_with = "microphone")]
-    pub(super) recording: Option<PathBuf>,
-    /// Loudspeaker: a part of its name (`check` lists them)
-    #[arg(long, value_name = "NAME", conflicts_with_all = ["silent", "phone"])]
-    pub(super) speaker: Option<String>,
+    #[command(flatten)]
+    pub(super) sound: SoundArgs,
     /// Keep the clips of talk that was ignored; otherwise they go when this ends, those of earlier
     /// sessions too
     #[arg(long)]
     pub(super) keep_talk: bool,
-    /// Keep listening while the tool speaks
-    #[arg(long)]
-    pub(super) headset: bool,
-    /// Read back on screen only
-    #[arg(long)]
-    pub(super) silent: bool,
     /// Wait so much longer before a silence ends what you say, in percent of the usual wait. "Give me
     /// time" doubles it while you work, "normal pace" ends that
     #[arg(long, value_name = "PERCENT", default_value_t = 100, value_parser = clap::value_parser!(u32).range(50..=400))]
@@ -224,9 +212,6 @@ pub(super) struct Listen {
     /// Stop after this many seconds
     #[arg(long, value_name = "SECONDS")]
     pub(super) stop_after: Option<u64>,
-    /// Another recogniser: any Whisper model in ggml format
-    #[arg(long, value_name = "FILE")]
-    pub(super) model: Option<PathBuf>,
 }
 
 #[derive(clap::Args, Debug)]

@@ -3,7 +3,7 @@
 
 use super::args_bench::Bench as Args;
 use super::faces::Terminal;
-use super::listen::until;
+use super::inputs::until;
 use super::pages::{Pages, Place, address};
 use crate::app::backend::JobPages;
 use crate::app::bench_pages::{BenchPages, Wish};
@@ -13,7 +13,7 @@ use crate::app::job::Job;
 use crate::app::jobs::usual_folder;
 use crate::app::recogniser;
 use crate::app::session_loop::SessionLoop;
-use crate::app::sound::{Loudspeaker, Sound, Wanted};
+use crate::app::sound::Sound;
 use crate::app::speech::TextToSpeech;
 use crate::app::terminal::aside;
 use crate::store::make_private_folder;
@@ -40,20 +40,7 @@ struct Workbench<'a> {
 pub(super) fn run(args: &Args) -> Result<ExitCode> {
     let folder = args.folder.clone().map_or_else(usual_folder, Ok)?;
     make_private_folder(&folder).with_context(|| format!("cannot make {}", folder.display()))?;
-    let ear = match &args.recording {
-        Some(path) => Wanted::Recording(path),
-        None if args.phone => Wanted::Page,
-        None => Wanted::Microphone {
-            name: args.microphone.as_deref(),
-            or_page: args.speaker.is_none(),
-        },
-    };
-    let loudspeaker = if args.silent {
-        Loudspeaker::None
-    } else {
-        Loudspeaker::Here(args.speaker.as_deref())
-    };
-    let mut sound = Sound::open(&ear, loudspeaker)?;
+    let mut sound = args.sound.open(args.phone, true)?;
     let live = Live::new(&serde_json::to_string(&BenchNow::STARTING)?, "null");
     let (pages, wishes) = BenchPages::new(&folder);
     let place = Place {
@@ -87,7 +74,7 @@ impl Workbench<'_> {
             let Some(wish) = next.take() else {
                 next = self.wishes.recv_timeout(Duration::from_millis(100)).ok();
                 // Nobody listens to what comes now. A recording waits instead.
-                if self.args.recording.is_none() {
+                if self.args.sound.recording.is_none() {
                     self.sound.microphone.read(&mut Vec::new())?;
                 }
                 continue;
@@ -104,12 +91,15 @@ impl Workbench<'_> {
     fn work(&mut self, path: &Path, next: &mut Option<Wish>) -> Result<()> {
         let args = self.args;
         let job = Job::open(path)?;
-        let mut listener = Listener::new(recogniser::load(&job.language, args.model.as_deref())?);
+        let mut listener = Listener::new(recogniser::load(
+            &job.language,
+            args.sound.model.as_deref(),
+        )?);
         let language = job.language.clone();
         let pages = Pages::on(self.live.clone(), &job, &self.sound.source)?;
         listener.on_partial(pages.on_partial());
         let voice = TextToSpeech::of(&language, self.sound.speaker.take())?;
-        let half_duplex = self.sound.echoes && !args.headset && !args.silent;
+        let half_duplex = args.sound.is_half_duplex(&self.sound);
         let faces = Terminal::new(false).speaking(voice).showing(Some(pages));
         let mut session = SessionLoop::new(job, Some(listener), faces)
             .half_duplex(half_duplex)
@@ -124,7 +114,7 @@ impl Workbench<'_> {
             *next = wishes.try_recv().ok();
             next.is_some() || stop.load(Ordering::Relaxed)
         };
-        let from_start = args.recording.is_some();
+        let from_start = args.sound.recording.is_some();
         let ended = until(over, from_start, &mut session, &mut self.sound, &mut None);
         session.end(ended.as_ref().err());
         self.sound.speaker = session.close(false)?.into_speaker();
