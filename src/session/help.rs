@@ -2,6 +2,7 @@
 
 use super::{JobSetup, State};
 use crate::event::Position;
+use crate::grammar::{Command, Means};
 use crate::measure::Quantity;
 
 /// One example that fits what goes on: a place, and what is called there.
@@ -16,7 +17,14 @@ pub(super) fn example(setup: &JobSetup, state: &State) -> String {
 pub(crate) fn examples(setup: &JobSetup, state: &State) -> Vec<String> {
     let key = |key: &str, place: &str| setup.answer(key, &[("place", place)]);
     if state.standing_by {
-        return vec![key("say_listen", "")];
+        // Never spoken: who asks for help while the tool stands by is not heard.
+        let listen = Means::Command(Command::Listen);
+        let (examples, _) = setup
+            .grammar
+            .cheat_sheet()
+            .remove(&listen)
+            .unwrap_or_default();
+        return examples.into_iter().take(1).collect();
     }
     if state.dictating_since_ms.is_some() {
         return vec![
