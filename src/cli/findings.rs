@@ -3,11 +3,11 @@
 use super::args::{Cut, Findings as FindingsArgs};
 use super::show;
 use crate::app::job::Job;
-use crate::engine::inspection::{Removed, Room, Verdict, after_cut};
+use crate::engine::inspection::{BeforeCut, Removed, Verdict, after_cut};
 use crate::event::Position;
 use crate::grammar::{Heard, Meaning};
 use crate::measure::{Decimal, Length};
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, anyhow};
 use std::process::ExitCode;
 
 const fn word(verdict: Verdict) -> &'static str {
@@ -69,24 +69,9 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
     } else {
         Removed::Axial(by)
     };
-    let state = job.state.view.bench().valves.get(&position);
-    let shim_nm = state
-        .and_then(|v| v.size())
-        .with_context(|| format!("{position}: its shim is not known yet"))?;
-    let interval = state
-        .and_then(|v| v.interval())
-        .with_context(|| format!("{position}: its clearance is not known yet"))?;
-    // The tightest it can be: a cut that goes there goes anywhere in the interval.
-    let clearance_nm = interval.low.with_context(|| {
-        format!("{position}: no blade goes, so nothing says how far it may be cut")
-    })?;
-    let room = Room {
-        shim_nm,
-        clearance_nm,
-        side: setup.profile.side(position.side),
-        series: (&setup.profile.shims.series, &setup.profile.source),
-    };
-    let effect = after_cut(removed, room, setup.unit).context("--by")?;
+    let before = BeforeCut::of(&setup.profile, job.state.view.bench(), position)
+        .map_err(|missing| anyhow!("{position}: {missing}"))?;
+    let effect = after_cut(removed, before, setup.unit).context("--by")?;
     if args.json {
         show::json(&job, &effect)?;
         return Ok(ExitCode::SUCCESS);

@@ -2,7 +2,7 @@
 
 use super::place::{self, Placed};
 use super::{Decision, JobSetup, State, reading};
-use crate::engine::inspection::{self, Removed, Room, after_cut};
+use crate::engine::inspection::{self, BeforeCut, Removed, after_cut};
 use crate::engine::{Action, Move, Verdict};
 use crate::event::{Outcome, Position, Reading, Source, Value};
 use crate::grammar::Whereabouts;
@@ -199,14 +199,14 @@ pub(super) fn what_if_cut(
     said: &Whereabouts,
     cut: Length,
 ) -> Decision {
-    with_room(setup, state, said, |position, room| {
+    before_cut(setup, state, said, |position, before| {
         let angle = setup
             .profile
             .seat_angle_deg
             .map(|deg| i64::from(deg) * 1_000);
         // Off the seat, square to its face; where the angle is not known, along the stem.
         let removed = angle.map_or(Removed::Axial(cut), |angle| Removed::Square(cut, angle));
-        let Ok(effect) = after_cut(removed, room, setup.unit) else {
+        let Ok(effect) = after_cut(removed, before, setup.unit) else {
             return answer(setup.answer("not_in_profile", &[]));
         };
         let wording = setup.wording(state);
@@ -236,8 +236,8 @@ pub(super) fn what_if_cut(
 
 /// How far a valve may be cut before no shim is thin enough.
 pub(super) fn how_much_cut(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
-    with_room(setup, state, said, |position, room| {
-        let effect = after_cut(Removed::Axial(Length::ZERO), room, setup.unit);
+    before_cut(setup, state, said, |position, before| {
+        let effect = after_cut(Removed::Axial(Length::ZERO), before, setup.unit);
         let Some(drop) = effect.ok().and_then(|e| e.most_drop_nm) else {
             return answer(setup.answer("not_in_profile", &[]));
         };
@@ -253,31 +253,22 @@ pub(super) fn how_much_cut(setup: &JobSetup, state: &State, said: &Whereabouts) 
     })
 }
 
-fn with_room(
+fn before_cut(
     setup: &JobSetup,
     state: &State,
     said: &Whereabouts,
-    work: impl FnOnce(Position, Room<'_>) -> Decision,
+    work: impl FnOnce(Position, BeforeCut<'_>) -> Decision,
 ) -> Decision {
     let Placed::At(position) = place::resolve(setup, state, said) else {
         return Decision::new(Outcome::Refused, "no valve was named and none is open")
             .say(setup.answer("which_position", &[]));
     };
-    let valve = state.view.bench().valves.get(&position);
-    let middle = valve.and_then(|v| v.interval()?.twice_middle_nm());
-    let (Some(twice), Some(shim_nm)) = (middle, valve.and_then(|v| v.size())) else {
+    let Ok(before) = BeforeCut::of(&setup.profile, state.view.bench(), position) else {
         let place = setup.wording(state).place(position);
         let key = why_none(state, position);
         return answer(setup.answer(key, &[("place", &place)])).about(Some(position));
     };
-    let profile = &setup.profile;
-    let room = Room {
-        shim_nm,
-        clearance_nm: Length::from_nm(twice.div_euclid(2)),
-        side: profile.side(position.side),
-        series: (&profile.shims.series, &profile.source),
-    };
-    work(position, room)
+    work(position, before)
 }
 
 /// To the nearest whole `step`: what is spoken is no finer than what can be measured.

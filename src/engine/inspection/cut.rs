@@ -7,9 +7,11 @@ use super::error::InspectError;
 use super::finding::{Finding, Verdict};
 use super::limit::Figure;
 use super::seat::angle_error;
+use crate::engine::clearance::bench::Bench;
 use crate::engine::clearance::shim::shown;
-use crate::engine::profile::SideSpec;
+use crate::engine::profile::{Profile, SideSpec};
 use crate::engine::sums::geometry;
+use crate::event::Position;
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;
 
@@ -51,9 +53,9 @@ impl Removed {
 /// source; published limits stand at 0.25 to 0.4 mm (TM 5-3805-255-14).
 const MOST_REMOVED: Length = Length::from_um(1_000);
 
-/// The valve as it stands, and the shims that there are.
+/// A valve before the cut, and the shims that there are.
 #[derive(Clone, Copy, Debug)]
-pub(crate) struct Room<'a> {
+pub(crate) struct BeforeCut<'a> {
     /// The shim fitted.
     pub shim_nm: Length,
     /// The clearance measured with it.
@@ -62,6 +64,44 @@ pub(crate) struct Room<'a> {
     pub side: &'a SideSpec,
     /// The sizes on sale, thinnest first, and where that is said.
     pub series: (&'a [Length], &'a str),
+}
+
+/// What is missing before a cut can be judged.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, thiserror::Error)]
+pub(crate) enum NotReady {
+    /// The shim was not read.
+    #[error("its shim is not known yet")]
+    Shim,
+    /// Nothing was measured with it.
+    #[error("its clearance is not known yet")]
+    Clearance,
+    /// The clearance has no lower end.
+    #[error("no blade goes, so nothing says how far it may be cut")]
+    NoGap,
+}
+
+impl<'a> BeforeCut<'a> {
+    /// The valve at `position` as it lies on the bench, at the tightest that its reading allows: a
+    /// cut that goes there goes anywhere in the interval.
+    ///
+    /// # Errors
+    /// Its shim or its clearance is not known, or no blade goes.
+    pub(crate) fn of(
+        profile: &'a Profile,
+        bench: &Bench,
+        position: Position,
+    ) -> Result<Self, NotReady> {
+        let valve = bench.valves.get(&position);
+        let shim_nm = valve.and_then(|v| v.size()).ok_or(NotReady::Shim)?;
+        let interval = valve.and_then(|v| v.interval());
+        let interval = interval.ok_or(NotReady::Clearance)?;
+        Ok(Self {
+            shim_nm,
+            clearance_nm: interval.low.ok_or(NotReady::NoGap)?,
+            side: profile.side(position.side),
+            series: (&profile.shims.series, &profile.source),
+        })
+    }
 }
 
 /// What a cut would do.
@@ -92,15 +132,15 @@ pub(crate) struct CutEffect {
 /// A cut or an angle that cannot be.
 pub(crate) fn after_cut(
     removed: Removed,
-    room: Room,
+    before: BeforeCut,
     unit: LengthUnit,
 ) -> Result<CutEffect, InspectError> {
     let drop_nm = removed.drop_nm()?;
-    let clearance_after_nm = room.clearance_nm - drop_nm;
-    let without_shim = room.shim_nm + clearance_after_nm;
-    let (series, source) = room.series;
-    let set = room.side.set;
-    let shim_needed_nm = without_shim - room.side.target;
+    let clearance_after_nm = before.clearance_nm - drop_nm;
+    let without_shim = before.shim_nm + clearance_after_nm;
+    let (series, source) = before.series;
+    let set = before.side.set;
+    let shim_needed_nm = without_shim - before.side.target;
     let gives = |size: Length| without_shim - size;
     let rank = |size: &Length| {
         let off = (*size - shim_needed_nm).abs();
@@ -109,7 +149,7 @@ pub(crate) fn after_cut(
     let fit_nm = series.iter().copied().min_by_key(rank);
     let most_drop_nm = series
         .first()
-        .map(|thinnest| room.shim_nm + room.clearance_nm - *thinnest - set.low);
+        .map(|thinnest| before.shim_nm + before.clearance_nm - *thinnest - set.low);
     let (low, high) = (set.low.show(unit), set.high.show(unit));
     let needed = shown(shim_needed_nm, unit);
     let (verdict, mut reason) = match (fit_nm, most_drop_nm) {
@@ -208,13 +248,13 @@ mod tests {
             .into_iter()
             .flat_map(|t| (0..30).map(move |k| um(t + 50 * k)))
             .collect();
-        let room = Room {
+        let before = BeforeCut {
             shim_nm: um(2_100),
             clearance_nm: um(120),
             side: &side,
             series: (&series, "shim series of the profile"),
         };
-        after_cut(Removed::Axial(um(by)), room, LengthUnit::Millimetre).unwrap()
+        after_cut(Removed::Axial(um(by)), before, LengthUnit::Millimetre).unwrap()
     }
 
     /// S 2.10, c 0.12, cut 0.15 axial, T 0.17: 1.90, not in a series from 2.00 (arithmetic).

@@ -18,7 +18,7 @@ mod spring;
 pub(crate) mod tightening;
 pub(crate) mod torque;
 
-pub(crate) use cut::{Removed, Room, after_cut};
+pub(crate) use cut::{BeforeCut, Removed, after_cut};
 pub(crate) use direct::{Extreme, direct};
 pub(crate) use error::InspectError;
 pub(crate) use finding::{Against, Finding, Verdict, judge};
