@@ -11,24 +11,24 @@ mod sums;
 #[cfg(test)]
 mod tests;
 
-pub use clearance::bench::{At, Bench, Conflict, Log};
-pub use clearance::interval::{Fit, GapError, Interval, Verdict};
+pub use clearance::bench::Bench;
+pub(crate) use clearance::bench::{At, Log};
+pub use clearance::interval::Interval;
+pub(crate) use clearance::interval::{Fit, Verdict};
 pub(crate) use clearance::remeasure::disagrees_with;
-pub use clearance::remeasure::{Comparison, Remeasure, Swap, Swapped};
-pub use clearance::rounds::{InRound, Round};
-pub use clearance::shim::{Candidate, Tie, ideal, judge, nearest, predict, shown};
-pub use clearance::valve_state::{ANOTHER_SHIM, Clearance, Pair, Past, Shim, ValveState};
-pub use findings::{Findings, Item};
-pub use plan::moves::{Action, Move};
-pub use plan::supply::{Aim, Options, Score};
-pub use plan::tariff::Tariff;
-pub use plan::whatif::{WhatIf, WhatIfError};
-pub use plan::{Fitting, Purchase, ShimPlan, Stuck, Untouched};
-pub use profile::limits::LimitError;
-pub use profile::{
-    Band, Chain, Limit, Profile, ProfileError, SHIPPED, ShimKind, Shims, SideSpec, Torque,
-    blade_fault,
-};
-pub(crate) use profile::{Called, OwnName};
-pub use sheet::{Row, Sheet};
-pub use sums::assign::{Cost, Levels, assign};
+pub(crate) use clearance::rounds::{InRound, Round};
+pub(crate) use clearance::shim::shown;
+pub(crate) use clearance::valve_state::{ANOTHER_SHIM, ValveState};
+pub use clearance::valve_state::{Clearance, Shim};
+pub(crate) use findings::{Findings, Item};
+pub use plan::ShimPlan;
+pub(crate) use plan::moves::{Action, Move};
+pub(crate) use plan::supply::Aim;
+pub use plan::supply::Options;
+pub(crate) use plan::tariff::Tariff;
+pub(crate) use plan::whatif::WhatIf;
+pub(crate) use plan::{Purchase, Stuck};
+pub(crate) use profile::{Band, Called, Limit, OwnName, ShimKind, SideSpec, Torque, blade_fault};
+pub use profile::{Profile, SHIPPED};
+pub(crate) use sheet::{Row, Sheet};
+pub use sums::assign::assign;

@@ -12,7 +12,7 @@ use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use std::collections::BTreeMap;
 
 /// Where a fact stands in a job: its event, and its place among the facts of that event.
-pub type At = (u64, usize);
+pub(crate) type At = (u64, usize);
 
 /// The facts that are folded together: what happens in one log changes no other, but that the
 /// shims of a valve come from the box and go into it.

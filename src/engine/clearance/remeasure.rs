@@ -2,7 +2,7 @@
 
 use crate::engine::clearance::bench::Bench;
 use crate::engine::clearance::interval::Interval;
-use crate::engine::clearance::shim::{Tie, nearest, shown};
+use crate::engine::clearance::shim::{nearest, shown};
 use crate::engine::clearance::uncertainty::difference_limit;
 use crate::engine::clearance::valve_state::ValveState;
 use crate::engine::profile::Profile;
@@ -256,7 +256,7 @@ fn others(again: &Again<'_>, twice: Option<i64>, profile: &Profile, bench: &Benc
         let wrong = match twice {
             Some(twice) => {
                 let as_if = Length::from_nm(again.shim.nm() - twice / 2);
-                let size = nearest(as_if, &profile.shims.series, Tie::Thinner)
+                let size = nearest(as_if, &profile.shims.series)
                     .filter(|s| *s != again.shim && agree(before.with(*s), again.measured));
                 size.map(|size| {
                     let words = format!(

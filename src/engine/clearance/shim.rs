@@ -6,7 +6,7 @@ use crate::measure::{Length, LengthUnit};
 
 /// One size that could be fitted.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub struct Candidate {
+pub(crate) struct Candidate {
     /// Thickness.
     pub size: Length,
     /// Whether it lands in the set band.
@@ -17,30 +17,26 @@ pub struct Candidate {
     pub twice_off_nm: i64,
 }
 
-/// Which of two sizes that are equally near is taken.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Tie {
-    /// The rule for valves: clearance closes with use, and a tight valve burns.
-    Thinner,
-    /// The other way, as for a thrust washer whose play grows with use.
-    Thicker,
-}
-
 /// The shim that would hit the target, as an interval: `old + clearance - target`.
 #[must_use]
-pub fn ideal(old: Length, clearance: Interval, target: Length) -> Interval {
+pub(crate) fn ideal(old: Length, clearance: Interval, target: Length) -> Interval {
     clearance.shifted(old - target)
 }
 
 /// The clearance with `new` in place of `old`.
 #[must_use]
-pub fn predict(old: Length, clearance: Interval, new: Length) -> Interval {
+pub(crate) fn predict(old: Length, clearance: Interval, new: Length) -> Interval {
     clearance.shifted(old - new)
 }
 
 /// What `size` would do; `None` where an end of the reading is missing: no number follows from it.
 #[must_use]
-pub fn judge(old: Length, clearance: Interval, spec: &SideSpec, size: Length) -> Option<Candidate> {
+pub(crate) fn judge(
+    old: Length,
+    clearance: Interval,
+    spec: &SideSpec,
+    size: Length,
+) -> Option<Candidate> {
     let result = predict(old, clearance, size);
     let off = result.twice_middle_nm()? - 2 * spec.target.nm();
     Some(Candidate {
@@ -53,7 +49,7 @@ pub fn judge(old: Length, clearance: Interval, spec: &SideSpec, size: Length) ->
 
 /// A shim's size as it is marked, in millimetres; in a thou job with the thou beside it.
 #[must_use]
-pub fn shown(size: Length, unit: LengthUnit) -> String {
+pub(crate) fn shown(size: Length, unit: LengthUnit) -> String {
     let marked = size.show(LengthUnit::Millimetre);
     match unit {
         LengthUnit::Thou | LengthUnit::Inch => {
@@ -63,14 +59,9 @@ pub fn shown(size: Length, unit: LengthUnit) -> String {
     }
 }
 
-/// The size nearest to an ideal thickness, without any band.
+/// The size nearest to an ideal thickness, without any band; of two that are equally near the thinner:
+/// clearance closes with use, and a tight valve burns.
 #[must_use]
-pub fn nearest(ideal: Length, sizes: &[Length], tie: Tie) -> Option<Length> {
-    sizes.iter().copied().min_by_key(|size| {
-        let order = match tie {
-            Tie::Thinner => *size,
-            Tie::Thicker => -*size,
-        };
-        ((*size - ideal).abs(), order)
-    })
+pub(crate) fn nearest(ideal: Length, sizes: &[Length]) -> Option<Length> {
+    (sizes.iter().copied()).min_by_key(|size| ((*size - ideal).abs(), *size))
 }

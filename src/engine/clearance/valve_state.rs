@@ -7,7 +7,7 @@ use crate::measure::Length;
 /// Two shim readings of one valve that differ by more than this are two shims, once the valve's
 /// clearance was measured. Common practice, no source: the smallest usual step is 0.02 mm and a
 /// worn mark is seldom that far off.
-pub const ANOTHER_SHIM: Length = Length::from_um(15);
+pub(crate) const ANOTHER_SHIM: Length = Length::from_um(15);
 
 /// One clearance reading.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]

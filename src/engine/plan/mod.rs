@@ -9,7 +9,7 @@ pub(crate) mod whatif;
 
 use crate::engine::clearance::bench::Bench;
 use crate::engine::clearance::interval::{Fit, Interval, Verdict};
-use crate::engine::clearance::shim::{Tie, ideal, nearest, predict, shown};
+use crate::engine::clearance::shim::{ideal, nearest, predict, shown};
 use crate::engine::clearance::uncertainty::{Known, in_band_permille};
 use crate::engine::crank::turns::stops_of;
 use crate::engine::plan::moves::{Change, Move, order};
@@ -458,7 +458,7 @@ fn stuck(valve: &Valve<'_>, problem: &Problem<'_>, unit: LengthUnit) -> (String,
         );
     }
     let middle = Length::from_nm(wanted.twice_middle_nm().unwrap_or(0).div_euclid(2));
-    let Some(size) = nearest(middle, problem.series, Tie::Thinner) else {
+    let Some(size) = nearest(middle, problem.series) else {
         return (
             "No shim is on sale.".to_owned(),
             "Name the shim series.".to_owned(),

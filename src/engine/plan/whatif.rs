@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 /// What is different from the job.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
-pub struct WhatIf {
+pub(crate) struct WhatIf {
     /// Target of the inlet side.
     pub inlet_target: Option<Length>,
     /// Target of the exhaust side.
@@ -21,7 +21,7 @@ pub struct WhatIf {
 
 /// Why a what-if cannot be answered.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
-pub enum WhatIfError {
+pub(crate) enum WhatIfError {
     /// Not a known key.
     #[error(
         "\"{0}\" cannot be asked: expected inlet_target, exhaust_target, series or spares, such as inlet_target=0.15"
@@ -69,7 +69,7 @@ impl WhatIf {
     ///
     /// # Errors
     /// What is wrong with it and what was expected.
-    pub fn set(&mut self, text: &str, unit: LengthUnit) -> Result<(), WhatIfError> {
+    pub(crate) fn set(&mut self, text: &str, unit: LengthUnit) -> Result<(), WhatIfError> {
         let Some((key, value)) = text.split_once('=') else {
             return Err(WhatIfError::Key(text.to_owned()));
         };
@@ -88,7 +88,11 @@ impl WhatIf {
     ///
     /// # Errors
     /// A target outside the set band.
-    pub fn apply(&self, profile: &Profile, bench: &Bench) -> Result<(Profile, Bench), WhatIfError> {
+    pub(crate) fn apply(
+        &self,
+        profile: &Profile,
+        bench: &Bench,
+    ) -> Result<(Profile, Bench), WhatIfError> {
         let (mut profile, mut bench) = (profile.clone(), bench.clone());
         for (side, target) in [
             (Side::Inlet, self.inlet_target),

@@ -175,7 +175,7 @@ pub struct Profile {
 
 /// What is wrong with a set of feeler blades, and what was expected.
 #[must_use]
-pub fn blade_fault(blades: &[Length]) -> Option<String> {
+pub(crate) fn blade_fault(blades: &[Length]) -> Option<String> {
     let (least, most) = (Length::from_um(10), Length::from_um(1_000));
     let expected = format!("expected two or more blades of {least} to {most} (0.4 to 39 thou)");
     let odd = blades.iter().find(|b| !(least..=most).contains(*b));

@@ -18,7 +18,7 @@ impl Cost for i64 {
 
 /// Costs compared level by level; the first level outweighs all that follow.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
-pub struct Levels<const N: usize>(pub [i64; N]);
+pub(crate) struct Levels<const N: usize>(pub [i64; N]);
 
 impl<const N: usize> Default for Levels<N> {
     fn default() -> Self {

@@ -11,6 +11,14 @@ mod properties;
 mod reference;
 mod remeasured;
 
+use super::clearance::interval::GapError;
+use super::clearance::remeasure::{Remeasure, Swapped};
+use super::clearance::shim::{ideal, judge, nearest, predict};
+use super::clearance::valve_state::Shim;
+use super::plan::Fitting;
+use super::plan::supply::Score;
+use super::plan::whatif::WhatIfError;
+use super::sums::assign::{Levels, assign};
 use super::*;
 use crate::event::{Event, Fact, Gap, Outcome, Position, Reading, Side, Source, Value};
 use crate::measure::{Length, LengthUnit, Quantity};
