@@ -37,10 +37,6 @@ use std::collections::BTreeMap;
 
 #[cfg(test)]
 pub(crate) mod tests;
-#[cfg(test)]
-mod tests_de;
-#[cfg(test)]
-mod tests_readback;
 
 /// How far a text is on its way to a phrase.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]

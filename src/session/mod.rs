@@ -24,20 +24,6 @@ mod state;
 mod steps;
 #[cfg(test)]
 mod tests;
-#[cfg(test)]
-mod tests_asked;
-#[cfg(test)]
-mod tests_job;
-#[cfg(test)]
-mod tests_questions;
-#[cfg(test)]
-mod tests_readings;
-#[cfg(test)]
-mod tests_rounds;
-#[cfg(test)]
-mod tests_shims;
-#[cfg(test)]
-mod tests_talk;
 mod undo;
 mod verdict;
 

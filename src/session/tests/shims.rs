@@ -1,12 +1,12 @@
 //! What remains to be measured, and which shim goes where: by voice, on the sheet and in the plan.
 #![allow(clippy::unwrap_used)]
 
-use super::tests::{hear, setup};
-use super::*;
+use super::{hear, setup};
 use crate::engine::Verdict;
 use crate::event::{Gap, Reading, Source, Value};
 use crate::grammar::Dice;
 use crate::measure::{LengthUnit::Millimetre, Quantity};
+use crate::session::*;
 
 /// What is answered; nothing is stored.
 fn asked(setup: &JobSetup, state: &State, said: &str) -> Event {

@@ -1,10 +1,10 @@
 //! A whole evening's talk: what a tired person, an apprentice, a stranger to the language says.
 #![allow(clippy::unwrap_used)]
 
-use super::tests::{setup, talk};
-use super::tests_readings::{result, say};
-use super::*;
+use super::readings::{result, say};
+use super::{setup, talk};
 use crate::measure::LengthUnit::{Millimetre, Thou};
+use crate::session::*;
 
 /// What was said before, with `/` between; what is said; and what comes of it: `?` before what is
 /// asked. Own words; common practice, no source.

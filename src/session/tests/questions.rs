@@ -2,10 +2,10 @@
 //! of "that one".
 #![allow(clippy::unwrap_used)]
 
-use super::tests::{hear, setup, talk};
-use super::*;
+use super::{hear, setup, talk};
 use crate::event::{Gap, Side, Value, Valve};
 use crate::measure::{LengthUnit::Millimetre, Quantity};
+use crate::session::*;
 
 /// The clearance that counts, in micrometres, if it is one value; -1 if it is anything else.
 fn single(state: &State, cylinder: u8, side: Side, valve: Valve) -> Option<i64> {

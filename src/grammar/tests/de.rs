@@ -1,15 +1,15 @@
 //! German phrases of the bench and what they mean: one line each.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use super::tests::{show, triple};
-use super::*;
+use super::{show, triple};
+use crate::grammar::*;
 use crate::measure::{LengthUnit, Quantity};
 use std::collections::BTreeSet;
 use std::sync::LazyLock;
 
 macro_rules! file {
     ($name:literal) => {
-        ($name, include_str!(concat!("../../grammars/de/", $name)))
+        ($name, include_str!(concat!("../../../grammars/de/", $name)))
     };
 }
 

@@ -1,6 +1,14 @@
 //! Conversations, as (said, outcome, read back) triples.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+mod asked;
+mod job;
+mod questions;
+mod readings;
+mod rounds;
+mod shims;
+mod talk;
+
 use super::*;
 use crate::engine::SHIPPED;
 use crate::event::{Gap, Reading, Side, Value, Valve};

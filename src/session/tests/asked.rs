@@ -1,11 +1,11 @@
 //! What a person asks, is told at once, or leaves open.
 #![allow(clippy::unwrap_used)]
 
-use super::tests::{hear, setup, talk};
-use super::*;
+use super::{hear, setup, talk};
 use crate::event::Side;
 use crate::measure::LengthUnit::Millimetre;
 use crate::measure::Quantity;
+use crate::session::*;
 
 fn say(setup: &JobSetup, state: &mut State, said: &str) -> Event {
     let (next, event) = hear(setup, state, said, Acceptance::Accept);

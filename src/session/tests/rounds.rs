@@ -1,11 +1,11 @@
 //! Rounds of measuring, and repairs that make readings void.
 #![allow(clippy::unwrap_used)]
 
-use super::State;
-use super::tests::talk;
+use super::talk;
 use crate::engine::Round;
 use crate::engine::inspection::Verdict;
 use crate::measure::LengthUnit::Millimetre;
+use crate::session::State;
 
 /// Every valve of the triple in band, each with a shim of 2.60 in it.
 const MEASURED: &str = "

@@ -1,10 +1,10 @@
 //! Every reading that can be read back is understood as that reading, in every language.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use super::tests::{english, show, triple};
-use super::tests_de::german;
-use super::*;
+use super::de::german;
+use super::{english, show, triple};
 use crate::event::{Coil, Fastener, Gap, Line, Part, Position, Reading, Side, Value, Valve};
+use crate::grammar::*;
 use crate::measure::{
     Amount, BOUNDS, Bounds, Home, Length, LengthUnit, Place, Quantity, Unit, bounds,
 };

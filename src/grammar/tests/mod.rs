@@ -1,6 +1,9 @@
 //! Phrases of the bench and what they mean: one line each.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
+mod de;
+mod readback;
+
 use super::fault::GrammarError;
 use super::*;
 use crate::event::{Gap, Side, Value, Valve};
@@ -16,28 +19,28 @@ pub(crate) fn english() -> Grammar {
 const ENGLISH_FILES: [(&str, &str); 7] = [
     (
         "numbers.toml",
-        include_str!("../../grammars/en/numbers.toml"),
+        include_str!("../../../grammars/en/numbers.toml"),
     ),
     (
         "positions.toml",
-        include_str!("../../grammars/en/positions.toml"),
+        include_str!("../../../grammars/en/positions.toml"),
     ),
     (
         "phrases.toml",
-        include_str!("../../grammars/en/phrases.toml"),
+        include_str!("../../../grammars/en/phrases.toml"),
     ),
     (
         "inspect.toml",
-        include_str!("../../grammars/en/inspect.toml"),
+        include_str!("../../../grammars/en/inspect.toml"),
     ),
-    ("job.toml", include_str!("../../grammars/en/job.toml")),
+    ("job.toml", include_str!("../../../grammars/en/job.toml")),
     (
         "commands.toml",
-        include_str!("../../grammars/en/commands.toml"),
+        include_str!("../../../grammars/en/commands.toml"),
     ),
     (
         "readback.toml",
-        include_str!("../../grammars/en/readback.toml"),
+        include_str!("../../../grammars/en/readback.toml"),
     ),
 ];
 
@@ -367,7 +370,7 @@ fn phrases_in_a_thou_job() {
 
 #[test]
 fn a_wrong_file_names_line_and_column() {
-    let good = include_str!("../../grammars/en/readback.toml");
+    let good = include_str!("../../../grammars/en/readback.toml");
     for (text, expected) in [
         (
             "[rules]\nplace = \"{cylinder} [left\"",
@@ -414,7 +417,7 @@ fn a_wrong_file_names_line_and_column() {
 
 #[test]
 fn the_fingerprint_knows_which_file_a_line_stands_in() {
-    let readback = include_str!("../../grammars/en/readback.toml");
+    let readback = include_str!("../../../grammars/en/readback.toml");
     let hash = |files: &[(&str, &str)]| Grammar::from_files(files).unwrap().hash;
     let (one, other) = ("# One.\n", "# Other.\n");
     let both = format!("{one}{other}");
@@ -530,7 +533,7 @@ fn names_of_the_job_s_own_are_places() {
 
 #[test]
 fn what_is_repeated_has_a_word() {
-    let readback = include_str!("../../grammars/en/readback.toml");
+    let readback = include_str!("../../../grammars/en/readback.toml");
     let wrong = "[[phrase]]\nmeans = \"next\"\nexamples = [\"on\"]\nsay = [\"on ([and])+\"]";
     let error = Grammar::from_files(&[("bad.toml", wrong), ("readback.toml", readback)]);
     assert_eq!(

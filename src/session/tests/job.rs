@@ -1,12 +1,12 @@
 //! Conversations beyond clearances: inspection, several valves at once, lists, stages, long notes.
 
-use super::tests::{hear, setup, talk};
-use super::{Acceptance, State};
+use super::{hear, setup, talk};
 use crate::event::{
     Coil, Escape, Fact, Fastener, Gap, Line, Part, Position, Reading, Side, Value, Valve,
 };
 use crate::measure::LengthUnit::{Millimetre, Thou};
 use crate::measure::{Amount, Length, Quantity, Unit};
+use crate::session::{Acceptance, State};
 
 #[test]
 fn an_inspection_is_called_and_corrected() {

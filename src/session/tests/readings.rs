@@ -1,10 +1,10 @@
 //! How people call a reading: in any order, with slips, two in a breath; and talk that is none.
 #![allow(clippy::unwrap_used)]
 
-use super::tests::setup;
-use super::*;
+use super::setup;
 use crate::event::{Gap, Reading, Side, Value};
 use crate::measure::{LengthUnit::Millimetre, Quantity};
+use crate::session::*;
 use std::collections::BTreeMap;
 
 /// Says it all, and gives the events of the last.
