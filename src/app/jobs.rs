@@ -4,7 +4,7 @@ use super::in_words::in_words;
 use super::job::{Job, Units};
 use super::{assets, now_ms};
 use crate::engine::{Profile, SHIPPED, blade_fault};
-use crate::event::{Event, Fact, Outcome, Side, Valve};
+use crate::event::{About, Fact, Side, Valve};
 use crate::measure::{Length, LengthUnit};
 use crate::store::make_private_folder;
 use crate::web::NewJob;
@@ -33,8 +33,8 @@ struct Home {
 struct Entry {
     name: String,
     engine: String,
-    /// What was entered when it was begun, or noted first.
-    note: String,
+    /// Whose machine it is, as far as it was told.
+    about: String,
     measured: usize,
     total: usize,
     /// Questions and tasks that are open.
@@ -134,7 +134,7 @@ fn of(path: &Path) -> Entry {
             return Entry {
                 name,
                 engine: String::new(),
-                note: String::new(),
+                about: String::new(),
                 measured: 0,
                 total: 0,
                 open: 0,
@@ -151,12 +151,9 @@ fn of(path: &Path) -> Entry {
     Entry {
         name,
         engine: job.setup.profile.name.clone(),
-        note: counting
-            .notes()
-            .into_iter()
-            .next()
-            .map(|n| n.text)
-            .unwrap_or_default(),
+        about: (counting.about().iter().map(|(_, text)| *text))
+            .collect::<Vec<_>>()
+            .join(", "),
         measured: total - view.remaining().len(),
         total,
         open: job.state.left_open.len()
@@ -224,16 +221,16 @@ pub(crate) fn make(folder: &Path, new: &NewJob) -> Result<String> {
         bail!("the blades: {fault}");
     }
     let about = [
-        ("", &new.machine),
-        ("owner ", &new.owner),
-        ("number ", &new.number),
-        ("mileage ", &new.mileage),
+        (About::Machine, &new.machine),
+        (About::Owner, &new.owner),
+        (About::FrameNumber, &new.number),
+        (About::Mileage, &new.mileage),
     ];
-    let about: Vec<String> = about
-        .iter()
-        .map(|(what, text)| (what, text.trim()))
+    let about: Vec<Fact> = about
+        .into_iter()
+        .map(|(what, text)| (what, text.trim().to_owned()))
         .filter(|(_, text)| !text.is_empty())
-        .map(|(what, text)| format!("{what}{text}"))
+        .map(|(what, text)| Fact::About { what, text })
         .collect();
     make_private_folder(folder).with_context(|| format!("cannot make {}", folder.display()))?;
     let name = free_name(folder, &new.machine);
@@ -246,16 +243,7 @@ pub(crate) fn make(folder: &Path, new: &NewJob) -> Result<String> {
         blades,
     )?;
     if !about.is_empty() {
-        let text = about.join(", ");
-        let facts = vec![Fact::Note {
-            position: None,
-            text,
-        }];
-        let why = "entered when the job was begun";
-        job.add(&Event {
-            facts,
-            ..Event::unspoken(job.state.next_id(), now_ms(), Outcome::Stored, why)
-        })?;
+        job.tell("about the machine", about)?;
     }
     Ok(name)
 }

@@ -69,14 +69,10 @@ fn a_new_user_makes_a_job_and_stores_a_reading() {
     assert_eq!(made.len(), 1);
     let stored = Job::look(&made[0]).unwrap();
     assert_eq!(stored.state.view.remaining().len(), 11);
-    let noted: Vec<String> = stored
-        .state
-        .counting()
-        .notes()
-        .into_iter()
-        .map(|n| n.text)
+    let told: Vec<&str> = (stored.state.counting().about().into_iter())
+        .map(|(_, text)| text)
         .collect();
-    assert_eq!(noted, ["The red one, owner A. N. Other"]);
+    assert_eq!(told, ["A. N. Other", "The red one"]);
     drop(stored);
     // Back on the first page it is found again; ended there, another may be gone on with.
     let other = place.join("other");

@@ -39,7 +39,7 @@ function job(entry) {
   const when = entry.last_ms ? new Date(entry.last_ms).toLocaleString([], { dateStyle: "medium", timeStyle: "short" }) : "";
   const done = [`${entry.measured} of ${entry.total} measured`, entry.stage && `in ${entry.stage}`, entry.open && `${entry.open} open`].filter(Boolean).join(", ");
   return el("li", now ? { class: "now" } : {}, el("h3", {}, entry.name), el("div", { class: "acts" }, ...acts),
-    ...(entry.fault ? [line(entry.fault, "fault")] : [line(entry.engine), ...(entry.note ? [line(entry.note)] : []), line(`${done}. ${when}`)]),
+    ...(entry.fault ? [line(entry.fault, "fault")] : [line(entry.engine), ...(entry.about ? [line(entry.about)] : []), line(`${done}. ${when}`)]),
     ...(now ? [line("open now", "state")] : []));
 }
 
