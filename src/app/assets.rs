@@ -10,8 +10,8 @@ use std::path::{Path, PathBuf};
 
 /// The files of a language's folder.
 macro_rules! language {
-    ($key:literal: $($file:literal),+) => {
-        ($key, &[$((
+    ($key:literal, $name:literal: $($file:literal),+) => {
+        ($key, $name, &[$((
             concat!("grammars/", $key, "/", $file, ".toml"),
             include_str!(concat!("../../grammars/", $key, "/", $file, ".toml")),
         )),+])
@@ -21,10 +21,10 @@ macro_rules! language {
 /// The files of a language, each as name and text.
 pub(crate) type Files = &'static [(&'static str, &'static str)];
 
-/// Each language that ships with the program, by its key.
-const LANGUAGES: &[(&str, Files)] = &[
-    language!("en": "numbers", "positions", "phrases", "inspect", "job", "commands", "readback"),
-    language!("de": "numbers", "positions", "phrases", "inspect", "job", "commands", "readback"),
+/// Each language that ships with the program: its key, and its name as who speaks it says it.
+const LANGUAGES: &[(&str, &str, Files)] = &[
+    language!("en", "English": "numbers", "positions", "phrases", "inspect", "job", "commands", "readback"),
+    language!("de", "Deutsch": "numbers", "positions", "phrases", "inspect", "job", "commands", "readback"),
 ];
 
 /// The largest grammar or profile that is read: far more than anybody writes.
@@ -40,20 +40,26 @@ pub fn grammar(language: &str) -> Result<Grammar> {
     Ok(Grammar::from_files(language_files(language)?)?)
 }
 
+/// The languages that ship with the program, each as key and name.
+pub(crate) fn languages() -> Vec<(&'static str, &'static str)> {
+    let name = |(key, name, _): &(&'static str, &'static str, Files)| (*key, *name);
+    LANGUAGES.iter().map(name).collect()
+}
+
 /// The files of a language that ships with the program, each as name and text.
 ///
 /// # Errors
 /// As [`grammar`].
 pub(crate) fn language_files(language: &str) -> Result<Files> {
-    let found = LANGUAGES.iter().find(|(key, _)| *key == language);
+    let found = LANGUAGES.iter().find(|(key, ..)| *key == language);
     let known = || {
-        let keys: Vec<&str> = LANGUAGES.iter().map(|(key, _)| *key).collect();
+        let keys: Vec<&str> = LANGUAGES.iter().map(|(key, ..)| *key).collect();
         format!(
             "there is no language \"{language}\": expected {}",
             keys.join(" or ")
         )
     };
-    Ok(found.with_context(known)?.1)
+    Ok(found.with_context(known)?.2)
 }
 
 /// The same, read when it is first asked for.

@@ -31,7 +31,7 @@ pub(crate) struct JobPages {
 
 /// What a page asks of the conversation.
 #[derive(Clone, Debug)]
-enum Wish {
+enum Errand {
     Review(u64, Review),
     Command(Command),
     Talk,
@@ -43,9 +43,9 @@ enum Wish {
 /// The event that it made, if it made one.
 type Answer = Result<Option<Event>, ReviewError>;
 
-/// A wish on its way from a page to the session loop.
+/// A errand on its way from a page to the session loop.
 pub(crate) struct PageRequest {
-    wish: Wish,
+    errand: Errand,
     /// By the loop, which fulfils it, or by the page, which no longer waits for it.
     claimed: Arc<AtomicBool>,
     answer: SyncSender<Answer>,
@@ -65,21 +65,21 @@ impl PageRequest {
             let job = job.lock().unwrap_or_else(PoisonError::into_inner);
             job.state.events().last().cloned()
         };
-        let answer = match &self.wish {
-            Wish::Review(event, what) => session.review(*event, what)?.map(|()| None),
-            Wish::Command(command) => {
+        let answer = match &self.errand {
+            Errand::Review(event, what) => session.review(*event, what)?.map(|()| None),
+            Errand::Command(command) => {
                 session.take(Input::Key(*command))?;
                 Ok(last(session))
             }
-            Wish::Talk => {
+            Errand::Talk => {
                 session.take(Input::Talk)?;
                 Ok(None)
             }
-            Wish::Typed(text) => {
+            Errand::Typed(text) => {
                 session.take(Input::Typed(text))?;
                 Ok(last(session))
             }
-            Wish::Fitted(text) => {
+            Errand::Fitted(text) => {
                 session.take(Input::Typed(text))?;
                 let job = session.job();
                 let asks = {
@@ -132,31 +132,31 @@ impl JobPages {
     }
 
     /// Has it done by the session loop, or does it here if there is none.
-    fn fulfil(&self, wish: Wish) -> Result<Answer, Fault> {
+    fn fulfil(&self, errand: Errand) -> Result<Answer, Fault> {
         if let Some(bench) = &self.bench {
-            return ask(bench, wish);
+            return ask(bench, errand);
         }
         let mut job = self.job();
-        match wish {
-            Wish::Review(event, what) => {
+        match errand {
+            Errand::Review(event, what) => {
                 let made = job.review(event, &what).map_err(broken)?;
                 Ok(made.map(Some))
             }
-            Wish::Command(command) => Ok(Ok(Some(job.command(command).map_err(broken)?))),
-            Wish::Typed(text) => Ok(Ok(Some(job.say(&text).map_err(broken)?))),
-            Wish::Fitted(text) => {
+            Errand::Command(command) => Ok(Ok(Some(job.command(command).map_err(broken)?))),
+            Errand::Typed(text) => Ok(Ok(Some(job.say(&text).map_err(broken)?))),
+            Errand::Fitted(text) => {
                 let mut event = job.say(&text).map_err(broken)?;
                 if asks_whether_changed(&job.state) {
                     event = job.command(Command::Changed).map_err(broken)?;
                 }
                 Ok(Ok(Some(event)))
             }
-            Wish::Talk => Err(Fault::Refused("nobody listens here".to_owned())),
+            Errand::Talk => Err(Fault::Refused("nobody listens here".to_owned())),
         }
     }
 
     /// What a hand means, as it would have been said.
-    fn wish(&self, touch: &Touch) -> Result<Wish, Fault> {
+    fn errand(&self, touch: &Touch) -> Result<Errand, Fault> {
         let job = self.job();
         let listen = matches!(touch, Touch::Press(Button::Listen | Button::Talk));
         if job.state.standing_by && !listen {
@@ -164,8 +164,8 @@ impl JobPages {
             return Err(Fault::Refused(why.to_owned()));
         }
         let (place, quantity, value) = match touch {
-            Touch::Press(Button::Talk) => return Ok(Wish::Talk),
-            Touch::Press(button) => return Ok(Wish::Command(command(*button))),
+            Touch::Press(Button::Talk) => return Ok(Errand::Talk),
+            Touch::Press(button) => return Ok(Errand::Command(command(*button))),
             Touch::Blades {
                 place,
                 goes_nm,
@@ -199,14 +199,14 @@ impl JobPages {
         };
         let words = job.setup.grammar.full_wording.reading(&reading);
         Ok(match touch {
-            Touch::Fitted { .. } => Wish::Fitted(words),
-            _ => Wish::Typed(words),
+            Touch::Fitted { .. } => Errand::Fitted(words),
+            _ => Errand::Typed(words),
         })
     }
 }
 
 /// Asks the session loop, and waits until it is done.
-fn ask(bench: &Sender<PageRequest>, wish: Wish) -> Result<Answer, Fault> {
+fn ask(bench: &Sender<PageRequest>, errand: Errand) -> Result<Answer, Fault> {
     let ended = || {
         Fault::Broken(
             "the bench has stopped listening: open the page again to see what is stored".to_owned(),
@@ -215,7 +215,7 @@ fn ask(bench: &Sender<PageRequest>, wish: Wish) -> Result<Answer, Fault> {
     let (answer, answers) = sync_channel(1);
     let claimed = Arc::new(AtomicBool::new(false));
     let request = PageRequest {
-        wish,
+        errand,
         claimed: claimed.clone(),
         answer,
     };
@@ -285,7 +285,7 @@ impl Backend for JobPages {
                 (*id, Review::Correct { text, sure })
             }
         };
-        match self.fulfil(Wish::Review(id, what))? {
+        match self.fulfil(Errand::Review(id, what))? {
             Ok(_) => self.session(),
             Err(ReviewError::Asks(question)) => Err(Fault::Asks(question)),
             Err(refused) => Err(Fault::Refused(refused.to_string())),
@@ -293,8 +293,8 @@ impl Backend for JobPages {
     }
 
     fn touch(&self, touch: &Touch) -> Result<String, Fault> {
-        let wish = self.wish(touch)?;
-        let made = self.fulfil(wish)?;
+        let errand = self.errand(touch)?;
+        let made = self.fulfil(errand)?;
         let made = made.map_err(|refused| Fault::Refused(refused.to_string()))?;
         let answer = made
             .map(|e| serde_json::json!({ "outcome": e.outcome, "spoken": e.spoken, "why": e.why }));

@@ -8,12 +8,12 @@ use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-/// What a page wants to be listened to.
-pub(crate) enum Wish {
-    /// This job.
-    Job(PathBuf),
+/// Which job a page wants the bench to listen to.
+pub(crate) enum Switch {
+    /// This one.
+    To(PathBuf),
     /// None.
-    Nothing,
+    Off,
 }
 
 /// What is open, and what is about to be.
@@ -29,17 +29,17 @@ struct Now {
 pub(crate) struct BenchPages {
     folder: PathBuf,
     now: Mutex<Now>,
-    wishes: Sender<Wish>,
+    switches: Sender<Switch>,
 }
 
 impl BenchPages {
     /// Of the jobs in a folder, with what the pages ask for.
-    pub(crate) fn new(folder: &Path) -> (Arc<Self>, Receiver<Wish>) {
-        let (wishes, wanted) = channel();
+    pub(crate) fn new(folder: &Path) -> (Arc<Self>, Receiver<Switch>) {
+        let (switches, wanted) = channel();
         let pages = Self {
             folder: folder.to_path_buf(),
             now: Mutex::default(),
-            wishes,
+            switches,
         };
         (Arc::new(pages), wanted)
     }
@@ -67,7 +67,7 @@ impl BenchPages {
     fn job(&self) -> Result<Arc<JobPages>, Fault> {
         let open = self.now().open.as_ref().map(|(_, pages)| Arc::clone(pages));
         open.ok_or_else(|| {
-            Fault::NotFound("no job is open: choose one on the first page".to_owned())
+            Fault::NotFound("no job is open: choose one on the page of jobs".to_owned())
         })
     }
 }
@@ -127,8 +127,8 @@ impl Backend for BenchPages {
     }
 
     fn go_on(&self, job: Option<&str>) -> Result<String, Fault> {
-        let wish = match job {
-            None => Wish::Nothing,
+        let switch = match job {
+            None => Switch::Off,
             Some(name) => {
                 // A name of this folder alone, never a path out of it.
                 let plain = Path::new(name).file_name().is_some_and(|f| f == name);
@@ -136,7 +136,7 @@ impl Backend for BenchPages {
                 if !plain || !path.join("job.sqlite").is_file() {
                     return Err(Fault::NotFound(format!("there is no job \"{name}\"")));
                 }
-                Wish::Job(path)
+                Switch::To(path)
             }
         };
         let mut now = self.now();
@@ -145,7 +145,7 @@ impl Backend for BenchPages {
             now.opening = job.map(str::to_owned);
             now.trouble.clear();
             let ended = |_| Fault::Broken("the bench has ended".to_owned());
-            self.wishes.send(wish).map_err(ended)?;
+            self.switches.send(switch).map_err(ended)?;
         }
         Ok("{}".to_owned())
     }

@@ -13,7 +13,7 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
 
-/// What the first page shows.
+/// What the page of jobs shows.
 #[derive(Serialize)]
 struct Home {
     /// Where the jobs lie, for whoever makes copies of them.
@@ -26,7 +26,7 @@ struct Home {
     trouble: String,
     jobs: Vec<Entry>,
     engines: Vec<Engine>,
-    languages: [(&'static str, &'static str); 2],
+    languages: Vec<(&'static str, &'static str)>,
 }
 
 #[derive(Serialize)]
@@ -90,7 +90,7 @@ pub(crate) fn usual_folder() -> Result<PathBuf> {
     Ok(system.join("benchcall/jobs"))
 }
 
-/// The first page as JSON; `open` is the job that is open, if one is.
+/// The page of jobs as JSON; `open` is the job that is open, if one is.
 ///
 /// # Errors
 /// The folder cannot be read.
@@ -118,7 +118,7 @@ pub(crate) fn home(
         trouble: trouble.to_owned(),
         jobs,
         engines: engines.collect::<Result<_>>()?,
-        languages: [("en", "English"), ("de", "German")],
+        languages: assets::languages(),
     })?)
 }
 

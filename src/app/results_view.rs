@@ -5,9 +5,9 @@ use super::job::Job;
 use super::progress::{self, Progress};
 use crate::engine::crank::turns::{self, TurnPlan};
 use crate::engine::inspection::Verdict as Found;
-use crate::engine::{Action, Item, Purchase, Row, ShimPlan, Verdict, shown};
-use crate::measure::{Decimal, Length, LengthUnit};
-use crate::report::{finding_words, verdict_words};
+use crate::engine::{Action, Item, Row, ShimPlan, Verdict, shown};
+use crate::measure::{Length, LengthUnit};
+use crate::report::{item_words, verdict_words};
 use anyhow::Result;
 use serde::Serialize;
 
@@ -135,7 +135,6 @@ fn valve(row: &Row, unit: LengthUnit) -> Valve {
 }
 
 fn plan(plan: &ShimPlan, unit: LengthUnit) -> Plan {
-    let priced = !plan.purchases.is_empty() && plan.purchases.iter().all(|p| p.price.is_some());
     let step = |m: &crate::engine::Move| Step {
         place: m.position.to_string(),
         words: m.words.clone(),
@@ -145,8 +144,8 @@ fn plan(plan: &ShimPlan, unit: LengthUnit) -> Plan {
     Plan {
         headline: headline(plan),
         steps: plan.moves.iter().map(step).collect(),
-        buy: plan.purchases.iter().map(|p| buy(p, unit)).collect(),
-        together: priced.then(|| money(plan.score.price).to_string()),
+        buy: plan.purchases.iter().map(|p| p.words(unit)).collect(),
+        together: plan.together().map(|price| price.to_string()),
         left_alone: left
             .map(|u| format!("{}: {}", u.position, u.reason))
             .collect(),
@@ -167,21 +166,13 @@ fn stops(plan: &TurnPlan) -> Vec<Stop> {
 }
 
 fn finding(item: &Item) -> Finding {
-    let (verdict, words, reason) = match (&item.finding, &item.error) {
-        (Some(finding), _) => (
-            key(finding.verdict),
-            finding_words(finding.verdict),
-            finding.reason.clone(),
-        ),
-        (None, error) => ("doubtful", "cannot be", error.clone().unwrap_or_default()),
-    };
-    let source = item.finding.as_ref().and_then(|f| f.limit_source.clone());
+    let words = item_words(item);
     Finding {
         place: item.place.clone(),
-        verdict,
-        words,
-        source: source.filter(|s| !reason.contains(s.as_str())),
-        reason,
+        verdict: item.finding.as_ref().map_or("doubtful", |f| key(f.verdict)),
+        words: words.verdict,
+        reason: words.reason.to_owned(),
+        source: words.source.map(str::to_owned),
     }
 }
 
@@ -228,27 +219,4 @@ pub(crate) fn clearance(row: &Row, unit: LengthUnit) -> String {
         (None, Some(stops)) => format!("below {}", show(stops)),
         (None, None) => "-".to_owned(),
     }
-}
-
-/// A purchase as it can be read out at the counter, with its price if that is known.
-#[must_use]
-pub(crate) fn buy(purchase: &Purchase, unit: LengthUnit) -> String {
-    let size = shown(purchase.size_nm, unit);
-    let packs = match (purchase.packs, purchase.singles) {
-        (0, _) => String::new(),
-        (packs, 0) => format!(", as {packs} pack{}", if packs == 1 { "" } else { "s" }),
-        (packs, singles) => format!(
-            ", as {packs} pack{} and {singles} single",
-            if packs == 1 { "" } else { "s" }
-        ),
-    };
-    let price = purchase.price.map(|p| format!(": {}", money(p)));
-    let price = price.unwrap_or_default();
-    format!("Buy {} of {size}{packs}{price}.", purchase.count)
-}
-
-/// A price.
-#[must_use]
-pub(crate) const fn money(cents: i64) -> Decimal {
-    Decimal::new(cents, 2)
 }

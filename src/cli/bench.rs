@@ -6,7 +6,7 @@ use super::faces::Terminal;
 use super::inputs::until;
 use super::pages::{Pages, Place, address};
 use crate::app::backend::JobPages;
-use crate::app::bench_pages::{BenchPages, Wish};
+use crate::app::bench_pages::{BenchPages, Switch};
 use crate::app::bench_state::BenchNow;
 use crate::app::in_words::in_words;
 use crate::app::job::Job;
@@ -31,7 +31,7 @@ use std::time::Duration;
 struct Workbench<'a> {
     args: &'a Args,
     pages: Arc<BenchPages>,
-    wishes: Receiver<Wish>,
+    switches: Receiver<Switch>,
     live: Live,
     sound: Sound,
     stop: Arc<AtomicBool>,
@@ -42,7 +42,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
     make_private_folder(&folder).with_context(|| format!("cannot make {}", folder.display()))?;
     let mut sound = args.sound.open(args.phone, true)?;
     let live = Live::new(&serde_json::to_string(&BenchNow::STARTING)?, "null");
-    let (pages, wishes) = BenchPages::new(&folder);
+    let (pages, switches) = BenchPages::new(&folder);
     let place = Place {
         lan: args.lan,
         port: args.port,
@@ -53,7 +53,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
     let mut bench = Workbench {
         args,
         pages,
-        wishes,
+        switches,
         live,
         sound,
         stop: super::end::asked()?,
@@ -71,15 +71,15 @@ impl Workbench<'_> {
     fn stay(&mut self) -> Result<()> {
         let mut next = None;
         while !self.is_over() {
-            let Some(wish) = next.take() else {
-                next = self.wishes.recv_timeout(Duration::from_millis(100)).ok();
+            let Some(switch) = next.take() else {
+                next = self.switches.recv_timeout(Duration::from_millis(100)).ok();
                 // Nobody listens to what comes now. A recording waits instead.
                 if self.args.sound.recording.is_none() {
                     self.sound.microphone.read(&mut Vec::new())?;
                 }
                 continue;
             };
-            let Wish::Job(path) = wish else { continue };
+            let Switch::To(path) = switch else { continue };
             let worked = self.work(&path, &mut next);
             let trouble = worked.err().map(|why| in_words(&why));
             self.pages.close(&path, trouble.unwrap_or_default());
@@ -88,7 +88,7 @@ impl Workbench<'_> {
     }
 
     /// Listens to one job until a page wants another or none.
-    fn work(&mut self, path: &Path, next: &mut Option<Wish>) -> Result<()> {
+    fn work(&mut self, path: &Path, next: &mut Option<Switch>) -> Result<()> {
         let args = self.args;
         let job = Job::open(path)?;
         let mut listener = Listener::new(recogniser::load(
@@ -109,9 +109,9 @@ impl Workbench<'_> {
             pages.hear(requests);
         }
         self.pages.open(path, backend);
-        let (stop, wishes) = (&self.stop, &self.wishes);
+        let (stop, switches) = (&self.stop, &self.switches);
         let over = || {
-            *next = wishes.try_recv().ok();
+            *next = switches.try_recv().ok();
             next.is_some() || stop.load(Ordering::Relaxed)
         };
         let from_start = args.sound.recording.is_some();

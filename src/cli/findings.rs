@@ -7,16 +7,18 @@ use crate::engine::inspection::{BeforeCut, Removed, Verdict, after_cut};
 use crate::event::Position;
 use crate::grammar::{Heard, Meaning};
 use crate::measure::{Decimal, Length};
+use crate::report::{finding_words, item_words};
 use anyhow::{Context, Result, anyhow};
 use std::process::ExitCode;
 
-const fn word(verdict: Verdict) -> &'static str {
+/// A verdict as a sign that stands out in a column.
+const fn sign(verdict: Verdict) -> char {
     match verdict {
-        Verdict::Good => "= good",
-        Verdict::Worn => "~ worn",
-        Verdict::OutOfLimit => "! OUT OF LIMIT",
-        Verdict::Doubtful => "? doubtful",
-        Verdict::NoLimit => "- no limit",
+        Verdict::Good => '=',
+        Verdict::Worn => '~',
+        Verdict::OutOfLimit => '!',
+        Verdict::Doubtful => '?',
+        Verdict::NoLimit => '-',
     }
 }
 
@@ -35,19 +37,19 @@ pub(super) fn findings(args: &FindingsArgs) -> Result<ExitCode> {
         return Ok(ExitCode::SUCCESS);
     }
     for item in &found.items {
-        let (verdict, reason) = match (&item.finding, &item.error) {
-            (Some(finding), _) => (word(finding.verdict), finding.reason.as_str()),
-            (None, error) => ("? impossible", error.as_deref().unwrap_or_default()),
-        };
-        let source = item.finding.as_ref().and_then(|f| f.limit_source.as_ref());
-        let source = source.filter(|s| !reason.contains(s.as_str()));
-        let source = source.map(|s| format!(" ({s})")).unwrap_or_default();
+        let words = item_words(item);
+        let verdict = format!(
+            "{} {}",
+            item.finding.as_ref().map_or('?', |f| sign(f.verdict)),
+            words.verdict
+        );
+        let source = words.source.map(|s| format!(" ({s})")).unwrap_or_default();
         let place = if item.place.is_empty() {
             "engine"
         } else {
             &item.place
         };
-        outln!("{verdict:<16} {place:<22} {reason}{source}");
+        outln!("{verdict:<16} {place:<22} {}{source}", words.reason);
     }
     outln!("Limits are the profile's: check them against the maker's manual.");
     Ok(ExitCode::SUCCESS)
@@ -83,8 +85,9 @@ pub(super) fn cut(args: &Cut) -> Result<ExitCode> {
         effect.clearance_after_nm.show(setup.unit)
     );
     outln!(
-        "{}  {}",
-        word(effect.finding.verdict),
+        "{} {}  {}",
+        sign(effect.finding.verdict),
+        finding_words(effect.finding.verdict),
         effect.finding.reason
     );
     outln!(

@@ -3,7 +3,7 @@
 use super::args::Sheet as SheetArgs;
 use super::args_shims::{AimArg, CamArg, Shims};
 use super::show;
-use crate::app::results_view::{buy, clearance, headline, money};
+use crate::app::results_view::{clearance, headline};
 use crate::engine::{Aim, Fit, Options, Sheet, ShimKind, ShimPlan, Tariff, Verdict, WhatIf, shown};
 use crate::event::Side;
 use crate::measure::LengthUnit;
@@ -218,9 +218,9 @@ pub(super) fn print_purchases(plan: &ShimPlan, unit: LengthUnit) {
         return;
     }
     for purchase in &plan.purchases {
-        outln!("{}", buy(purchase, unit));
+        outln!("{}", purchase.words(unit));
     }
-    if plan.purchases.iter().all(|p| p.price.is_some()) {
-        outln!("Together {}.", money(plan.score.price));
+    if let Some(price) = plan.together() {
+        outln!("Together {price}.");
     }
 }

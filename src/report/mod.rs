@@ -20,7 +20,8 @@ pub use json::{read, write};
 pub use utterance::Line;
 pub(crate) use utterance::Timing;
 pub(crate) use words::{
-    fact as fact_words, facts as facts_words, finding_words, value as value_words, verdict_words,
+    fact as fact_words, facts as facts_words, finding_words, item_words, value as value_words,
+    verdict_words,
 };
 
 use crate::engine::{Band, InRound, Interval, Profile, Round, ShimPlan, Verdict};

@@ -4,7 +4,7 @@
 use super::compare::Moved;
 use super::front::Front;
 use super::plot::Plot;
-use super::words::{self, finding_words, verdict_words};
+use super::words::{self, item_words, verdict_words};
 use super::{Compared, Lot, Measured, Report, Valve};
 use crate::engine::{Band, Interval, Item, ShimPlan, Stuck, Verdict, inspection};
 use crate::event::Position;
@@ -70,23 +70,15 @@ fn findings(report: &Report) -> Vec<Found<'_>> {
 }
 
 fn found(item: &Item) -> Found<'_> {
-    match &item.finding {
-        Some(finding) => Found {
-            what: item.what,
-            place: &item.place,
-            verdict: finding_words(finding.verdict),
-            why: &finding.reason,
-            source: finding.limit_source.as_deref().unwrap_or_default(),
-            out: finding.verdict == inspection::Verdict::OutOfLimit,
-        },
-        None => Found {
-            what: item.what,
-            place: &item.place,
-            verdict: "not worked out",
-            why: item.error.as_deref().unwrap_or_default(),
-            source: "",
-            out: false,
-        },
+    let words = item_words(item);
+    let verdict = item.finding.as_ref().map(|f| f.verdict);
+    Found {
+        what: item.what,
+        place: &item.place,
+        verdict: words.verdict,
+        why: words.reason,
+        source: words.source.unwrap_or_default(),
+        out: verdict == Some(inspection::Verdict::OutOfLimit),
     }
 }
 
@@ -95,10 +87,7 @@ fn to_do(plan: &ShimPlan, unit: LengthUnit) -> Vec<String> {
     let steps = plan.moves.iter().map(|m| m.words.clone());
     let expected = (plan.fittings.iter())
         .map(|f| format!("{} should then show {}.", f.position, f.expected.show(unit)));
-    let buy = plan.purchases.iter().map(|p| {
-        let size = p.size_nm.show(LengthUnit::Millimetre);
-        format!("Buy {} of {size}.", p.count)
-    });
+    let buy = plan.purchases.iter().map(|p| p.words(unit));
     let stuck = plan.stuck.iter().map(Stuck::words);
     steps
         .chain(expected)

@@ -1,6 +1,6 @@
 //! Words for what a report shows: verdicts, values, times.
 
-use crate::engine::{Interval, Verdict, inspection};
+use crate::engine::{Interval, Item, Verdict, inspection};
 use crate::event::{Fact, Gap, Position, Reading, Value};
 use crate::measure::{Length, LengthUnit};
 
@@ -35,6 +35,34 @@ pub(crate) const fn finding_words(verdict: inspection::Verdict) -> &'static str 
         inspection::Verdict::OutOfLimit => "out of limit",
         inspection::Verdict::Doubtful => "doubtful",
         inspection::Verdict::NoLimit => "no limit given",
+    }
+}
+
+/// What an inspection figure came to, in words.
+pub(crate) struct ItemWords<'a> {
+    /// Its verdict.
+    pub(crate) verdict: &'static str,
+    /// Why, or why nothing was worked out.
+    pub(crate) reason: &'a str,
+    /// Where its limit comes from, unless the reason says so.
+    pub(crate) source: Option<&'a str>,
+}
+
+/// What an inspection figure came to.
+#[must_use]
+pub(crate) fn item_words(item: &Item) -> ItemWords<'_> {
+    let Some(finding) = &item.finding else {
+        return ItemWords {
+            verdict: "not worked out",
+            reason: item.error.as_deref().unwrap_or_default(),
+            source: None,
+        };
+    };
+    let source = finding.limit_source.as_deref();
+    ItemWords {
+        verdict: finding_words(finding.verdict),
+        reason: &finding.reason,
+        source: source.filter(|s| !finding.reason.contains(s)),
     }
 }
 

@@ -3,10 +3,10 @@
 //! The cookie of a paired device is not enough. A browser sends it to every port of this host, so
 //! another program there may have it. The device also shows its key, which only the bench's own pages
 //! can read: in the header `X-Benchcall-Key`, or as `?key=` for a stream. A browser that goes to a page
-//! can do neither: it gets the page `door.html`, which goes there again with a ticket.
+//! can do neither: it gets the page `ticket.html`, which goes there again with a ticket.
 
+use super::connections::Connection;
 use super::pages;
-use super::rooms::Guest;
 use super::shared::{Shared, no};
 use axum::extract::{Request, State};
 use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
@@ -97,8 +97,8 @@ fn asks(shared: &Shared, request: &Request) -> Result<Option<Paired>, Box<Respon
     let Some(device) = paired(shared, request, &manner)? else {
         return Ok(None);
     };
-    let guest = request.extensions().get::<Arc<Guest>>();
-    if guest.is_none_or(|guest| guest.belongs_to(device)) {
+    let connection = request.extensions().get::<Arc<Connection>>();
+    if connection.is_none_or(|connection| connection.belongs_to(device)) {
         return Ok(Some(Paired(device)));
     }
     Err(no(
@@ -173,7 +173,7 @@ fn paired(
     match holder {
         Some(holder) if holder.has_key || ticket(holder.id) => Ok(Some(holder.id)),
         Some(_) if manner.reads && request.uri().path().starts_with(PARTS) => Ok(None),
-        Some(_) if goes => Err(pages::page(&pages::Door).into()),
+        Some(_) if goes => Err(pages::page(&pages::TicketPage).into()),
         _ if goes => {
             let to = [(header::LOCATION, "/pair")];
             Err((StatusCode::SEE_OTHER, to).into_response().into())

@@ -4,8 +4,8 @@
 //! pages show comes through [`Backend`] and [`Live`]; the real ones are in `app`, the tests script
 //! theirs (`fake`).
 
+mod connections;
 mod devices;
-mod door;
 #[cfg(test)]
 mod fake;
 mod gate;
@@ -13,8 +13,8 @@ mod kept;
 mod live;
 mod pages;
 mod pair;
+mod pairing_routes;
 mod phone;
-mod rooms;
 mod routes;
 mod serve;
 mod shared;

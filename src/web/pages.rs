@@ -28,7 +28,7 @@ pub(super) const FILES: [(&str, &str, &str); 20] = [
     ("review.js", JS, include_str!("pages/review.js")),
     ("pair.js", JS, include_str!("pages/pair.js")),
     ("key.js", JS, include_str!("pages/key.js")),
-    ("door.js", JS, include_str!("pages/door.js")),
+    ("ticket.js", JS, include_str!("pages/ticket.js")),
     ("common.css", CSS, include_str!("pages/common.css")),
     ("icon.svg", "image/svg+xml", include_str!("pages/icon.svg")),
 ];
@@ -78,8 +78,8 @@ pub(super) struct Pair {
 
 /// What a browser gets that goes to a page with the cookie alone: it goes there again with a ticket.
 #[derive(Template)]
-#[template(path = "door.html")]
-pub(super) struct Door;
+#[template(path = "ticket.html")]
+pub(super) struct TicketPage;
 
 /// A page that is filled in.
 pub(super) fn page(page: &impl Template) -> Response {

@@ -81,7 +81,7 @@ pub(crate) struct Pairing {
 }
 
 impl Pairing {
-    /// A closed door with first codes; a typed one for the local network.
+    /// A closed pairing with first codes; a typed one for the local network.
     ///
     /// # Errors
     /// [`Error::Random`].
@@ -220,33 +220,33 @@ mod tests {
     const PHONE: IpAddr = IpAddr::V4(Ipv4Addr::new(192, 0, 2, 5));
     const OTHER: IpAddr = IpAddr::V4(Ipv4Addr::new(192, 0, 2, 6));
 
-    fn door(lan: bool, now: Instant) -> Pairing {
+    fn pairing(lan: bool, now: Instant) -> Pairing {
         let devices = Devices::kept_in(Arc::new(Memory::default())).unwrap();
         Pairing::new(lan, devices, now).unwrap()
     }
 
-    fn typed(door: &mut Pairing, now: Instant) -> String {
-        door.codes(now).unwrap().typed.clone().unwrap()
+    fn typed(pairing: &mut Pairing, now: Instant) -> String {
+        pairing.codes(now).unwrap().typed.clone().unwrap()
     }
 
     /// What trying a code comes to, without the pass.
-    fn tried(door: &mut Pairing, code: &str, from: IpAddr, now: Instant) -> Result<(), Refused> {
-        door.open(code, "x", from, now).unwrap().map(|_| ())
+    fn tried(pairing: &mut Pairing, code: &str, from: IpAddr, now: Instant) -> Result<(), Refused> {
+        pairing.open(code, "x", from, now).unwrap().map(|_| ())
     }
 
     #[test]
     fn a_code_works_once() {
         let now = Instant::now();
-        let mut door = door(true, now);
-        let code = typed(&mut door, now);
+        let mut pairing = pairing(true, now);
+        let code = typed(&mut pairing, now);
         assert_eq!(code.len(), TYPED);
         let spaced = format!("{} {}", &code[..4], &code[4..]);
-        let pass = door.open(&spaced, "phone", PHONE, now).unwrap().unwrap();
-        assert!(door.devices.holder(&pass.token, None).is_some());
-        assert!(door.devices.holder("0000", None).is_none());
+        let pass = pairing.open(&spaced, "phone", PHONE, now).unwrap().unwrap();
+        assert!(pairing.devices.holder(&pass.token, None).is_some());
+        assert!(pairing.devices.holder("0000", None).is_none());
         let left = GUESSES - 1;
         assert_eq!(
-            tried(&mut door, &code, OTHER, now),
+            tried(&mut pairing, &code, OTHER, now),
             Err(Refused::Wrong { left })
         );
     }
@@ -254,64 +254,67 @@ mod tests {
     #[test]
     fn guessing_locks_the_address_that_guesses_and_no_other() {
         let now = Instant::now();
-        let mut door = door(true, now);
-        let code = typed(&mut door, now);
+        let mut pairing = pairing(true, now);
+        let code = typed(&mut pairing, now);
         for left in (1..GUESSES).rev() {
             let wrong = Err(Refused::Wrong { left });
-            assert_eq!(tried(&mut door, "1", PHONE, now), wrong);
+            assert_eq!(tried(&mut pairing, "1", PHONE, now), wrong);
         }
         let locked = Err(Refused::Locked { seconds: 60 });
-        assert_eq!(tried(&mut door, "1", PHONE, now), locked);
+        assert_eq!(tried(&mut pairing, "1", PHONE, now), locked);
         // Even the right one has to wait, there.
         let soon = now + Duration::from_secs(59);
-        let refused = tried(&mut door, &code, PHONE, soon);
+        let refused = tried(&mut pairing, &code, PHONE, soon);
         assert!(matches!(refused, Err(Refused::Locked { .. })));
-        assert_eq!(tried(&mut door, &code, OTHER, soon), Ok(()));
+        assert_eq!(tried(&mut pairing, &code, OTHER, soon), Ok(()));
         // The address at the bench is never locked.
-        let linked = door.codes(soon).unwrap().linked.clone();
-        assert_eq!(tried(&mut door, &linked, PHONE, soon), Ok(()));
+        let linked = pairing.codes(soon).unwrap().linked.clone();
+        assert_eq!(tried(&mut pairing, &linked, PHONE, soon), Ok(()));
         // The next lock is longer, until who stands at the bench lifts it.
         for _ in 0..GUESSES {
-            let _ = tried(&mut door, "1", OTHER, soon);
+            let _ = tried(&mut pairing, "1", OTHER, soon);
         }
-        let code = typed(&mut door, soon);
-        assert!(tried(&mut door, &code, OTHER, soon).is_err());
-        door.unlock();
-        assert_eq!(tried(&mut door, &code, OTHER, soon), Ok(()));
+        let code = typed(&mut pairing, soon);
+        assert!(tried(&mut pairing, &code, OTHER, soon).is_err());
+        pairing.unlock();
+        assert_eq!(tried(&mut pairing, &code, OTHER, soon), Ok(()));
     }
 
     #[test]
     fn many_addresses_that_guess_get_a_code_replaced() {
         let now = Instant::now();
-        let mut door = door(true, now);
-        let code = typed(&mut door, now);
+        let mut pairing = pairing(true, now);
+        let code = typed(&mut pairing, now);
         for n in 0..ALL_GUESSES {
             let from = IpAddr::V4(Ipv4Addr::from_bits(n));
-            assert!(tried(&mut door, "1", from, now).is_err());
+            assert!(tried(&mut pairing, "1", from, now).is_err());
         }
-        assert_ne!(typed(&mut door, now), code);
+        assert_ne!(typed(&mut pairing, now), code);
     }
 
     #[test]
     fn a_code_grows_old() {
         let now = Instant::now();
-        let mut door = door(true, now);
-        let code = typed(&mut door, now);
-        assert!(tried(&mut door, &code, PHONE, now + LIFE).is_err());
+        let mut pairing = pairing(true, now);
+        let code = typed(&mut pairing, now);
+        assert!(tried(&mut pairing, &code, PHONE, now + LIFE).is_err());
     }
 
     #[test]
     fn an_address_waits_works_once_and_cannot_be_locked_by_guessing() {
         let now = Instant::now();
-        let mut door = door(false, now);
-        let code = door.codes(now).unwrap().linked.clone();
+        let mut pairing = pairing(false, now);
+        let code = pairing.codes(now).unwrap().linked.clone();
         assert_eq!(code.len(), LINKED);
         for _ in 0..20 {
-            assert_eq!(tried(&mut door, "1", PHONE, now), Err(Refused::Used));
+            assert_eq!(tried(&mut pairing, "1", PHONE, now), Err(Refused::Used));
         }
         let evening = now + Duration::from_mins(500);
-        assert_eq!(tried(&mut door, &code, PHONE, evening), Ok(()));
-        assert_eq!(tried(&mut door, &code, PHONE, evening), Err(Refused::Used));
-        assert_ne!(door.codes(evening).unwrap().linked, code);
+        assert_eq!(tried(&mut pairing, &code, PHONE, evening), Ok(()));
+        assert_eq!(
+            tried(&mut pairing, &code, PHONE, evening),
+            Err(Refused::Used)
+        );
+        assert_ne!(pairing.codes(evening).unwrap().linked, code);
     }
 }

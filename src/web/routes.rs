@@ -1,8 +1,8 @@
 //! What can be asked for.
 
-use super::rooms::Guest;
+use super::connections::Connection;
 use super::shared::{BODY, Sent, Shared, body, no};
-use super::{Edit, Fault, NewJob, Touch, door, gate, pages};
+use super::{Edit, Fault, NewJob, Touch, gate, pages, pairing_routes};
 use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{DefaultBodyLimit, Path, State};
 use axum::http::{StatusCode, header};
@@ -21,7 +21,7 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
     Router::new()
         .route("/", get(home))
         .route("/review", get(async || pages::page(&pages::Review)))
-        .merge(door::routes())
+        .merge(pairing_routes::routes())
         .route("/pair", get(pairing))
         .route(
             "/a/{name}",
@@ -193,7 +193,7 @@ async fn live(State(shared): App) -> Response {
 
 async fn phone(
     State(shared): App,
-    Extension(guest): Extension<Arc<Guest>>,
+    Extension(connection): Extension<Arc<Connection>>,
     upgrade: WebSocketUpgrade,
 ) -> Response {
     let Some(link) = shared.phone.clone() else {
@@ -208,7 +208,7 @@ async fn phone(
         .on_upgrade(async move |socket| {
             tokio::select! {
                 () = link.clone().serve(socket) => {}
-                () = guest.told_to_leave() => link.sent_away(),
+                () = connection.told_to_leave() => link.sent_away(),
             }
         })
 }

@@ -1,9 +1,9 @@
 //! The server: its socket, its threads, TLS, and limits on what a client may hold.
 
+use super::connections::Connections;
 use super::devices::Devices;
 use super::kept::{Kept, Memory};
 use super::pair::{Codes, Pairing};
-use super::rooms::Rooms;
 use super::routes::router;
 use super::shared::Shared;
 use super::tickets::Tickets;
@@ -97,7 +97,7 @@ impl Server {
             hosts,
             pairing: Mutex::new(Pairing::new(lan, Devices::kept_in(kept)?, Instant::now())?),
             tickets: Mutex::new(Tickets::default()),
-            rooms: Arc::new(Rooms::default()),
+            connections: Arc::new(Connections::default()),
             clips: Semaphore::new(1),
             port,
             on_code: options.on_code,
@@ -108,8 +108,8 @@ impl Server {
             .map(|tls| (tls.acceptor, (tls.fingerprint, tls.is_new)))
             .unzip();
         runtime.spawn(look(shared.clone()));
-        let rooms = shared.rooms.clone();
-        runtime.spawn(accept(listener, acceptor, rooms, router(shared)));
+        let connections = shared.connections.clone();
+        runtime.spawn(accept(listener, acceptor, connections, router(shared)));
         Ok(Self {
             address,
             scheme,
@@ -196,7 +196,7 @@ async fn look(shared: Arc<Shared>) {
 async fn accept(
     listener: TcpListener,
     tls: Option<TlsAcceptor>,
-    rooms: Arc<Rooms>,
+    connections: Arc<Connections>,
     router: Router,
 ) {
     loop {
@@ -205,19 +205,19 @@ async fn accept(
             tokio::time::sleep(Duration::from_millis(100)).await;
             continue;
         };
-        let guest = Arc::new(rooms.enter(from.ip()));
-        let router = router.clone().layer(Extension(guest.clone()));
+        let connection = Arc::new(connections.enter(from.ip()));
+        let router = router.clone().layer(Extension(connection.clone()));
         let tls = tls.clone();
         tokio::spawn(async move {
             tokio::select! {
-                () = connection(stream, tls, router) => {}
-                () = guest.told_to_leave() => {}
+                () = serve(stream, tls, router) => {}
+                () = connection.told_to_leave() => {}
             }
         });
     }
 }
 
-async fn connection(stream: TcpStream, tls: Option<TlsAcceptor>, router: Router) {
+async fn serve(stream: TcpStream, tls: Option<TlsAcceptor>, router: Router) {
     let _ = stream.set_nodelay(true);
     match tls {
         None => talk(stream, router).await,

@@ -1,8 +1,8 @@
 //! What all answers share: who is paired, what is served, and how an answer refuses.
 
+use super::connections::Connections;
 use super::devices::{Holder, LIFE_S};
 use super::pair::{Codes, Pairing};
-use super::rooms::Rooms;
 use super::tickets::Tickets;
 use super::{Backend, Live, PhoneLink};
 use axum::body::Bytes;
@@ -25,7 +25,7 @@ pub(super) struct Shared {
     pub(super) hosts: Vec<String>,
     pub(super) pairing: Mutex<Pairing>,
     pub(super) tickets: Mutex<Tickets>,
-    pub(super) rooms: Arc<Rooms>,
+    pub(super) connections: Arc<Connections>,
     /// Only one clip is read and checked at a time: the recogniser works beside it.
     pub(super) clips: tokio::sync::Semaphore,
     pub(super) port: u16,
@@ -33,7 +33,7 @@ pub(super) struct Shared {
 }
 
 impl Shared {
-    pub(super) fn door(&self) -> MutexGuard<'_, Pairing> {
+    pub(super) fn pairing(&self) -> MutexGuard<'_, Pairing> {
         self.pairing.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
@@ -64,18 +64,19 @@ impl Shared {
     /// The paired device whose token is in the cookie.
     pub(super) fn holder(&self, headers: &HeaderMap, key: Option<&str>) -> Option<Holder> {
         let cookie = self.cookie();
-        self.door().devices.holder(token(headers, &cookie)?, key)
+        self.pairing().devices.holder(token(headers, &cookie)?, key)
     }
 
     /// Whoever was sent away meanwhile, by this server or another program, loses its connections.
     pub(super) fn keep_only_paired(&self) {
-        let paired = self.door().devices.all();
-        self.rooms.keep(|id| paired.iter().any(|d| d.id == id));
+        let paired = self.pairing().devices.all();
+        self.connections
+            .keep(|id| paired.iter().any(|d| d.id == id));
     }
 
     /// Shows the codes that are good now.
     pub(super) fn show_codes(&self) {
-        let codes = self.door().codes(Instant::now()).cloned();
+        let codes = self.pairing().codes(Instant::now()).cloned();
         if let Ok(codes) = codes {
             (self.on_code)(&codes);
         }

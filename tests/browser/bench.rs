@@ -64,6 +64,13 @@ pub(super) fn fixtures() -> PathBuf {
 }
 
 impl Bench {
+    /// Listens to a quiet room, with the board.
+    pub(super) fn listening(folder: &Path, job: &str, more: &[&str]) -> Self {
+        let room = quiet_room(folder);
+        let listen = ["listen", "--job", job, "--board", "--silent", "--recording"];
+        Self::start(&[&listen[..], &[&room], more].concat())
+    }
+
     /// Starts a command that prints its address first.
     pub(super) fn start(args: &[&str]) -> Self {
         let mut child = Command::new(env!("CARGO_BIN_EXE_benchcall"))

@@ -213,6 +213,19 @@ impl Browser {
     }
 
     /// The page as it looks, as WebP.
+    /// Gives the page a size in CSS pixels.
+    pub(super) fn resize(&self, width: u32, height: u32) {
+        let size =
+            json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
+        self.devtools("Emulation.setDeviceMetricsOverride", &size);
+    }
+
+    /// The page is shown as one who prefers this wants it: `prefers-color-scheme`, `forced-colors`.
+    pub(super) fn prefer(&self, feature: &str, value: &str) {
+        let media = json!({ "features": [{ "name": feature, "value": value }] });
+        self.devtools("Emulation.setEmulatedMedia", &media);
+    }
+
     pub(super) fn picture(&self, to: &Path) {
         std::fs::create_dir_all(to.parent().unwrap()).unwrap();
         let wanted = json!({ "format": "webp", "quality": 80 });

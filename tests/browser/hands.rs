@@ -1,6 +1,6 @@
 //! The board and the plan by hand: what is tapped is what would have been said.
 
-use super::bench::{Bench, benchcall, job, quiet_room};
+use super::bench::{Bench, benchcall, job};
 use super::driver::Browser;
 use super::{PATIENCE, browser};
 use benchcall::app::job::Job;
@@ -24,16 +24,7 @@ fn gap(event: &Event) -> Option<Gap> {
 }
 
 fn listening(browser: &Browser, folder: &Path, job: &str) -> Bench {
-    let room = quiet_room(folder);
-    let bench = Bench::start(&[
-        "listen",
-        "--job",
-        job,
-        "--board",
-        "--silent",
-        "--recording",
-        &room,
-    ]);
+    let bench = Bench::listening(folder, job, &[]);
     bench.enter(browser);
     browser.until("document.querySelector('.valve')", PATIENCE);
     bench

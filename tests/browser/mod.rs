@@ -26,6 +26,16 @@ use std::time::{Duration, Instant};
 
 const PATIENCE: Duration = Duration::from_secs(90);
 const TABLET: (u32, u32) = (1280, 800);
+/// Desktops, a tablet and a phone both ways round, and a desktop at 200 %.
+const SIZES: [(u32, u32); 7] = [
+    TABLET,
+    (1366, 768),
+    (1920, 1080),
+    (800, 1280),
+    (390, 844),
+    (844, 390),
+    (640, 400),
+];
 
 fn browser(microphone: Option<&Path>) -> Option<Browser> {
     Browser::start(microphone, TABLET)
@@ -153,9 +163,7 @@ fn nothing_on_the_board_is_cut_off() {
     bench.enter(&browser);
     browser.until("document.getElementById('value').textContent", PATIENCE);
     for (width, height) in [TABLET, (390, 844)] {
-        let size =
-            json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
-        browser.devtools("Emulation.setDeviceMetricsOverride", &size);
+        browser.resize(width, height);
         let over = browser.run(
             "const s = document.getElementById('said'), v = document.getElementById('value');
              return [s.scrollHeight - s.clientHeight, v.scrollWidth - v.clientWidth,
@@ -332,11 +340,7 @@ fn axe() -> Option<String> {
 /// What axe-core finds against WCAG 2.2 A and AA, in both colour schemes.
 fn accessible(browser: &Browser, axe: &str, page: &str) {
     for scheme in ["light", "dark"] {
-        browser.devtools(
-            "Emulation.setEmulatedMedia",
-            &json!({
-            "features": [{ "name": "prefers-color-scheme", "value": scheme }] }),
-        );
+        browser.prefer("prefers-color-scheme", scheme);
         browser.run(axe);
         let found = browser.wait_for(
             "const done = arguments[0];

@@ -1,6 +1,6 @@
 //! The pictures of the README, made from the demo's session. `BENCHCALL_PICTURES` names the folder.
 
-use super::bench::{Bench, benchcall, fixtures, job, quiet_room, script};
+use super::bench::{Bench, benchcall, fixtures, job, script};
 use super::driver::Browser;
 use super::{PATIENCE, TABLET};
 use serde_json::json;
@@ -27,11 +27,6 @@ fn take(browser: &Browser, name: &str) {
     );
 }
 
-fn scheme(browser: &Browser, scheme: &str) {
-    let value = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
-    browser.devtools("Emulation.setEmulatedMedia", &value);
-}
-
 #[test]
 fn pictures_of_the_board() {
     let Some(browser) = Browser::start(None, TABLET) else {
@@ -40,22 +35,12 @@ fn pictures_of_the_board() {
     let place = tempfile::tempdir().unwrap();
     let mut lines = script("Two exhaust left, point three one");
     let job = job(place.path(), &lines);
-    let room = quiet_room(place.path());
-    let listen = [
-        "listen",
-        "--job",
-        &job,
-        "--board",
-        "--silent",
-        "--recording",
-        &room,
-    ];
-    let bench = Bench::start(&listen);
-    scheme(&browser, "light");
+    let bench = Bench::listening(place.path(), &job, &[]);
+    browser.prefer("prefers-color-scheme", "light");
     bench.enter(&browser);
     browser.until("document.body.dataset.state === 'listening'", PATIENCE);
     take(&browser, "board.webp");
-    scheme(&browser, "dark");
+    browser.prefer("prefers-color-scheme", "dark");
     take(&browser, "board-dark.webp");
     browser.devtools(
         "Emulation.setDeviceMetricsOverride",
@@ -74,13 +59,9 @@ fn pictures_of_the_board() {
         ("stand by", "stand_by", "board-stand-by.webp"),
     ] {
         benchcall(&["say", "--job", &job, say]);
-        let bench = Bench::start(&listen);
-        browser.devtools(
-            "Emulation.setDeviceMetricsOverride",
-            &json!({
-            "width": TABLET.0, "height": TABLET.1, "deviceScaleFactor": 1, "mobile": false }),
-        );
-        scheme(&browser, "light");
+        let bench = Bench::listening(place.path(), &job, &[]);
+        browser.resize(TABLET.0, TABLET.1);
+        browser.prefer("prefers-color-scheme", "light");
         bench.enter(&browser);
         browser.until(
             &format!("document.body.dataset.state === '{state}'"),
@@ -117,7 +98,7 @@ fn pictures_of_review_and_report() {
         "one exhaust right twenty-two goes twenty-five won't",
     ]);
     let bench = Bench::start(&["review", "--job", &job]);
-    scheme(&browser, "light");
+    browser.prefer("prefers-color-scheme", "light");
     bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
     browser.keys("[data-id='24']", "c");
@@ -132,11 +113,7 @@ fn pictures_of_review_and_report() {
     std::thread::sleep(std::time::Duration::from_millis(500));
     take(&browser, "review.webp");
     browser.open(&format!("{}report", bench.url));
-    browser.devtools(
-        "Emulation.setDeviceMetricsOverride",
-        &json!({
-        "width": 900, "height": 1100, "deviceScaleFactor": 1, "mobile": false }),
-    );
+    browser.resize(900, 1100);
     take(&browser, "report.webp");
     // It prints: an A4 page of it as PDF is not empty and not endless.
     let pdf = browser.devtools(

@@ -59,9 +59,7 @@ fn the_report_fits_a_phone_and_a_tablet() {
     let job = job(folder.path(), &script("Two exhaust left, point three one"));
     let _bench = report(&browser, &job);
     for (width, height) in [(390, 844), (800, 1280), (1280, 800)] {
-        let size =
-            json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
-        browser.devtools("Emulation.setDeviceMetricsOverride", &size);
+        browser.resize(width, height);
         let over = browser.run("return document.documentElement.scrollWidth - innerWidth");
         assert_eq!(over, 0, "{width}x{height}");
     }

@@ -1,7 +1,7 @@
 //! What must be read from two metres and pressed with a gloved finger.
 
-use super::bench::{Bench, job, quiet_room};
-use super::{PATIENCE, browser};
+use super::bench::{Bench, job};
+use super::{PATIENCE, SIZES, browser};
 use serde_json::json;
 
 /// On a ten-inch tablet (1280 by 800 pixels of 0.17 mm) at two metres a minute of arc is 3.4 pixels.
@@ -17,20 +17,8 @@ fn a_question_is_read_from_two_metres_and_nothing_is_cut() {
         "three exhaust right point four eight",
     ];
     let job = job(folder.path(), &lines.map(str::to_owned));
-    let room = quiet_room(folder.path());
-    let _bench = {
-        let bench = Bench::start(&[
-            "listen",
-            "--job",
-            &job,
-            "--board",
-            "--silent",
-            "--recording",
-            &room,
-        ]);
-        bench.enter(&browser);
-        bench
-    };
+    let bench = Bench::listening(folder.path(), &job, &[]);
+    bench.enter(&browser);
     browser.until("'question' in document.body.dataset", PATIENCE);
     // The old value and the band stand beside the new one.
     let stands = browser.run("return document.getElementById('stands').textContent");
@@ -54,18 +42,8 @@ fn a_question_is_read_from_two_metres_and_nothing_is_cut() {
         minutes[0] >= 10.0 && minutes[1] >= 16.0 && minutes[2] >= 10.0,
         "{minutes:?}"
     );
-    for (width, height) in [
-        (1280, 800),
-        (1366, 768),
-        (1920, 1080),
-        (800, 1280),
-        (390, 844),
-        (844, 390),
-        (640, 400),
-    ] {
-        let size =
-            json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
-        browser.devtools("Emulation.setDeviceMetricsOverride", &size);
+    for (width, height) in SIZES {
+        browser.resize(width, height);
         browser.run("dispatchEvent(new Event('resize'))");
         let found = browser.run(
             "const said = document.getElementById('said'), words = document.getElementById('words');
@@ -91,8 +69,7 @@ fn parts_stand_out_and_an_open_valve_does_in_forced_colours() {
     bench.enter(&browser);
     browser.until("document.querySelector('.valve[data-open]')", PATIENCE);
     for scheme in ["light", "dark"] {
-        let media = json!({ "features": [{ "name": "prefers-color-scheme", "value": scheme }] });
-        browser.devtools("Emulation.setEmulatedMedia", &media);
+        browser.prefer("prefers-color-scheme", scheme);
         // WCAG 2.2, 1.4.11: parts 3 : 1, text (1.4.3) 4.5 : 1.
         let ratios = browser.run(
             "const light = (c) => c.match(/\\d+/g).slice(0, 3).map((v) => v / 255).map((v) => v <= 0.04045 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
@@ -109,8 +86,7 @@ fn parts_stand_out_and_an_open_valve_does_in_forced_colours() {
             "{scheme}: {ratios}"
         );
     }
-    let media = json!({ "features": [{ "name": "forced-colors", "value": "active" }] });
-    browser.devtools("Emulation.setEmulatedMedia", &media);
+    browser.prefer("forced-colors", "active");
     let differ = browser.run(
         "const style = (css) => getComputedStyle(document.querySelector(css));
          const open = style('.valve[data-open]'), plain = style('.valve:not([data-open]):not([data-next])');

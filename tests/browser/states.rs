@@ -1,6 +1,6 @@
 //! What the board says of the bench: one word and shape for each state, and why nothing comes any more.
 
-use super::bench::{Bench, job, quiet_room};
+use super::bench::{Bench, job};
 use super::driver::Browser;
 use super::{PATIENCE, browser};
 use serde_json::json;
@@ -24,23 +24,13 @@ fn each_state_has_its_word_and_shape() {
     let folder = tempfile::tempdir().unwrap();
     let Some(browser) = browser(None) else { return };
     let job = job(folder.path(), &[]);
-    let room = quiet_room(folder.path());
     let mut seen = Vec::new();
     // No phone has joined: nobody is heard, whatever else is well.
     let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
     bench.enter(&browser);
     seen.push(state(&browser, "no_microphone"));
     drop(bench);
-    let args = [
-        "listen",
-        "--job",
-        &job,
-        "--board",
-        "--silent",
-        "--recording",
-        &room,
-    ];
-    let bench = Bench::start(&args);
+    let bench = Bench::listening(folder.path(), &job, &[]);
     bench.enter(&browser);
     seen.push(state(&browser, "listening"));
     browser.click("#pause");
@@ -58,8 +48,7 @@ fn each_state_has_its_word_and_shape() {
     let outcome = browser.run("return document.getElementById('outcome-word').textContent");
     assert_eq!(outcome, "done");
     drop(bench);
-    let with_key = [&args[..], &["--talk-key", "space"]].concat();
-    let bench = Bench::start(&with_key);
+    let bench = Bench::listening(folder.path(), &job, &["--talk-key", "space"]);
     bench.enter(&browser);
     seen.push(state(&browser, "key_not_pressed"));
     browser.click("#talk");
@@ -75,18 +64,7 @@ fn a_bench_that_ended_is_not_cut_off() {
     let folder = tempfile::tempdir().unwrap();
     let Some(browser) = browser(None) else { return };
     let job = job(folder.path(), &[]);
-    let room = quiet_room(folder.path());
-    let mut args = vec![
-        "listen",
-        "--job",
-        &job,
-        "--board",
-        "--silent",
-        "--recording",
-        &room,
-    ];
-    args.extend(["--stop-after", "6"]);
-    let bench = Bench::start(&args);
+    let bench = Bench::listening(folder.path(), &job, &["--stop-after", "6"]);
     bench.enter(&browser);
     let word = |word: &str| {
         format!(
@@ -96,7 +74,7 @@ fn a_bench_that_ended_is_not_cut_off() {
     browser.until(&word("ENDED"), PATIENCE);
     drop(bench);
     // One that is killed is.
-    let bench = Bench::start(&args[..7]);
+    let bench = Bench::listening(folder.path(), &job, &[]);
     bench.enter(&browser);
     state(&browser, "listening");
     drop(bench);
@@ -109,17 +87,7 @@ fn a_device_that_is_not_known_any_more_is_told_to_pair_again() {
     let folder = tempfile::tempdir().unwrap();
     let Some(browser) = browser(None) else { return };
     let job = job(folder.path(), &[]);
-    let room = quiet_room(folder.path());
-    let args = [
-        "listen",
-        "--job",
-        &job,
-        "--board",
-        "--silent",
-        "--recording",
-        &room,
-    ];
-    let bench = Bench::start(&args);
+    let bench = Bench::listening(folder.path(), &job, &[]);
     bench.enter(&browser);
     state(&browser, "listening");
     let port = bench
@@ -132,7 +100,7 @@ fn a_device_that_is_not_known_any_more_is_told_to_pair_again() {
     // The bench is started anew, and the browser has lost what it was known by.
     browser.devtools("Network.clearBrowserCookies", &json!({}));
     drop(bench);
-    let _bench = Bench::start(&[&args[..], &["--port", &port]].concat());
+    let _bench = Bench::listening(folder.path(), &job, &["--port", &port]);
     browser.until(
         "document.getElementById('stale-word').textContent === 'PAIR AGAIN' && !document.getElementById('stale-pair').hidden",
         PATIENCE,

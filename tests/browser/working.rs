@@ -2,7 +2,7 @@
 //! that no cell of any head is cut.
 
 use super::bench::{Bench, job};
-use super::{PATIENCE, browser};
+use super::{PATIENCE, SIZES, browser};
 use benchcall::app::job::Job;
 use serde_json::json;
 use std::path::Path;
@@ -113,17 +113,8 @@ fn no_cell_of_any_head_is_cut() {
                document.getElementById('head').replaceChildren(...m.head({board}));
                dispatchEvent(new Event('resize')); done(true); }})"
         );
-        for (width, height) in [
-            (1280, 800),
-            (1366, 768),
-            (1920, 1080),
-            (800, 1280),
-            (390, 844),
-            (844, 390),
-            (640, 400),
-        ] {
-            let size = json!({ "width": width, "height": height, "deviceScaleFactor": 1, "mobile": false });
-            browser.devtools("Emulation.setDeviceMetricsOverride", &size);
+        for (width, height) in SIZES {
+            browser.resize(width, height);
             browser.wait_for(&drawn);
             let found = browser.run(CUT);
             assert_eq!(found, json!([[], 0, 0]), "{name}, {width}x{height}");

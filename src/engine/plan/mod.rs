@@ -16,7 +16,7 @@ use crate::engine::plan::moves::{Change, Move, order};
 use crate::engine::plan::supply::{Aim, Choice, Options, Problem, Score, Valve};
 use crate::engine::profile::{Profile, ShimKind, SideSpec};
 use crate::event::{Position, Side, Source};
-use crate::measure::{Length, LengthUnit};
+use crate::measure::{Decimal, Length, LengthUnit};
 use serde::Serialize;
 use std::collections::BTreeMap;
 
@@ -85,6 +85,28 @@ pub struct Purchase {
     pub price: Option<i64>,
 }
 
+impl Purchase {
+    /// As it can be read out at the counter, with its price if that is known.
+    #[must_use]
+    pub(crate) fn words(&self, unit: LengthUnit) -> String {
+        let size = shown(self.size_nm, unit);
+        let plural = if self.packs == 1 { "" } else { "s" };
+        let packs = match (self.packs, self.singles) {
+            (0, _) => String::new(),
+            (packs, 0) => format!(", as {packs} pack{plural}"),
+            (packs, singles) => format!(", as {packs} pack{plural} and {singles} single"),
+        };
+        let price = self.price.map(|p| format!(": {}", money(p)));
+        let price = price.unwrap_or_default();
+        format!("Buy {} of {size}{packs}{price}.", self.count)
+    }
+}
+
+/// A price in whole coins and hundredths of them.
+const fn money(hundredths: i64) -> Decimal {
+    Decimal::new(hundredths, 2)
+}
+
 /// What to do with the shims.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
 pub struct ShimPlan {
@@ -142,6 +164,13 @@ impl Stuck {
 }
 
 impl ShimPlan {
+    /// What all purchases cost, if there are any and each has a price.
+    #[must_use]
+    pub(crate) fn together(&self) -> Option<Decimal> {
+        let priced = self.purchases.iter().all(|p| p.price.is_some());
+        (priced && !self.purchases.is_empty()).then(|| money(self.score.price))
+    }
+
     /// What is said of the valves that lose their shim although they need no other.
     pub fn disturbs(&self) -> impl Iterator<Item = String> + '_ {
         let words = |p| format!("This plan touches {p} although it is in band.");

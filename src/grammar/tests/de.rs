@@ -1,7 +1,7 @@
 //! German phrases of the bench and what they mean: one line each.
 #![allow(clippy::unwrap_used, clippy::panic)]
 
-use super::{show, triple};
+use super::{assert_means, show, triple};
 use crate::grammar::*;
 use crate::measure::{LengthUnit, Quantity};
 use std::collections::BTreeSet;
@@ -34,23 +34,8 @@ fn read_german() -> Grammar {
 
 #[test]
 fn phrases_in_a_millimetre_job() {
-    let grammar = german();
-    let scope = triple(LengthUnit::Millimetre);
-    let mut wrong = Vec::new();
-    let lines: Vec<&str> = PHRASES.lines().filter(|l| !l.trim().is_empty()).collect();
-    assert!(lines.len() >= 120, "{}", lines.len());
-    for line in lines {
-        let (text, expected) = line.split_once("=>").unwrap();
-        let got = show(&grammar.parse(text, &scope));
-        if got != expected.trim() {
-            wrong.push(format!(
-                "{} => {got}, expected {}",
-                text.trim(),
-                expected.trim()
-            ));
-        }
-    }
-    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    let count = assert_means(&german(), PHRASES);
+    assert!(count >= 120, "{count}");
 }
 
 /// Every number from 21 to 99, written together, apart, and without umlauts, is that number: the

@@ -181,21 +181,25 @@ pub(super) fn show(heard: &Heard) -> String {
 
 #[test]
 fn phrases_in_a_millimetre_job() {
-    let grammar = english();
+    assert_means(&english(), PHRASES);
+}
+
+/// Each line, `phrase => meaning`, means that in a millimetre job; the number of lines.
+fn assert_means(grammar: &Grammar, phrases: &str) -> usize {
     let scope = triple(LengthUnit::Millimetre);
     let mut wrong = Vec::new();
-    for line in PHRASES.lines().filter(|l| !l.trim().is_empty()) {
+    let lines = phrases.lines().filter(|l| !l.trim().is_empty());
+    let count = lines.clone().count();
+    for line in lines {
         let (text, expected) = line.split_once("=>").unwrap();
+        let (text, expected) = (text.trim(), expected.trim());
         let got = show(&grammar.parse(text, &scope));
-        if got != expected.trim() {
-            wrong.push(format!(
-                "{} => {got}, expected {}",
-                text.trim(),
-                expected.trim()
-            ));
+        if got != expected {
+            wrong.push(format!("{text} => {got}, expected {expected}"));
         }
     }
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    count
 }
 
 /// What the words mean is common practice, no source.

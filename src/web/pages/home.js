@@ -1,4 +1,4 @@
-// The first page: the jobs that lie there, and a new one made by answering.
+// The page of jobs: the jobs that lie there, and a new one made by answering.
 import { el } from "./head.js";
 
 const $ = (id) => document.getElementById(id);

@@ -7,7 +7,7 @@ use super::super::*;
 use std::io::{Read, Write};
 use std::net::{IpAddr, Ipv4Addr, TcpStream};
 use std::sync::{Arc, Mutex};
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 /// A server on this machine with a clip, and the codes that it showed.
 pub(super) struct Bench {
@@ -122,6 +122,18 @@ impl rustls::client::danger::ServerCertVerifier for Compared {
 }
 
 impl Bench {
+    /// The paired page is answered at once, 20 times, whatever else is connected.
+    pub(super) fn answers_beside(&self, idle: usize) {
+        let mut slowest = Duration::ZERO;
+        for _ in 0..20 {
+            let begun = Instant::now();
+            assert_eq!(self.get("/session.json", "").0, 200);
+            slowest = slowest.max(begun.elapsed());
+        }
+        println!("beside {idle} idle sockets: slowest of 20 answers {slowest:?}");
+        assert!(slowest < Duration::from_secs(2), "{slowest:?}");
+    }
+
     pub(super) fn host(&self) -> String {
         self.server.address().to_string()
     }

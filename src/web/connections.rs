@@ -14,14 +14,14 @@ const OF_DEVICE: usize = 64;
 
 /// All that are open.
 #[derive(Default)]
-pub(super) struct Rooms {
+pub(super) struct Connections {
     open: Mutex<Open>,
 }
 
 #[derive(Default)]
 struct Open {
     next: u64,
-    guests: BTreeMap<u64, Entry>,
+    all: BTreeMap<u64, Entry>,
 }
 
 struct Entry {
@@ -33,26 +33,26 @@ struct Entry {
 impl Open {
     /// Of the strangers that are meant, the oldest leaves once there are `most`.
     fn make_room(&mut self, most: usize, meant: impl Fn(&Entry) -> bool) {
-        let strangers = self.guests.iter();
+        let strangers = self.all.iter();
         let mut strangers = strangers.filter(|(_, e)| e.device.is_none() && meant(e));
         let oldest = strangers.next().map(|(id, _)| *id);
         let others = strangers.count();
         if let Some(oldest) = oldest.filter(|_| others + 1 >= most)
-            && let Some(entry) = self.guests.remove(&oldest)
+            && let Some(entry) = self.all.remove(&oldest)
         {
             entry.leave.notify_one();
         }
     }
 }
 
-impl Rooms {
+impl Connections {
     fn open(&self) -> MutexGuard<'_, Open> {
         self.open.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
     /// A place for a new connection. It may be that of a paired device, so it always gets one: the
     /// oldest that showed no pass gives way.
-    pub(super) fn enter(self: &Arc<Self>, address: IpAddr) -> Guest {
+    pub(super) fn enter(self: &Arc<Self>, address: IpAddr) -> Connection {
         let mut open = self.open();
         open.make_room(OF_ADDRESS, |e| e.address == address);
         open.make_room(STRANGERS, |_| true);
@@ -64,19 +64,19 @@ impl Rooms {
             device: None,
             leave: leave.clone(),
         };
-        open.guests.insert(id, entry);
-        let rooms = self.clone();
-        Guest {
+        open.all.insert(id, entry);
+        let connections = self.clone();
+        Connection {
             id,
             address,
             leave,
-            rooms,
+            connections,
         }
     }
 
     /// The connections of devices that are no longer let in end now.
     pub(super) fn keep(&self, let_in: impl Fn(u64) -> bool) {
-        self.open().guests.retain(|_, entry| {
+        self.open().all.retain(|_, entry| {
             let stays = entry.device.is_none_or(&let_in);
             if !stays {
                 entry.leave.notify_one();
@@ -87,20 +87,20 @@ impl Rooms {
 }
 
 /// One connection. Dropping it gives its place back.
-pub(super) struct Guest {
+pub(super) struct Connection {
     id: u64,
     pub(super) address: IpAddr,
     leave: Arc<Notify>,
-    rooms: Arc<Rooms>,
+    connections: Arc<Connections>,
 }
 
-impl Guest {
+impl Connection {
     /// The connection showed the pass of a device; `false` if that has too many already.
     pub(super) fn belongs_to(&self, device: u64) -> bool {
-        let mut open = self.rooms.open();
+        let mut open = self.connections.open();
         let of_device = |e: &&Entry| e.device == Some(device);
-        let others = open.guests.values().filter(of_device).count();
-        let Some(entry) = open.guests.get_mut(&self.id) else {
+        let others = open.all.values().filter(of_device).count();
+        let Some(entry) = open.all.get_mut(&self.id) else {
             return false; // it is leaving
         };
         let known = entry.device == Some(device);
@@ -117,9 +117,9 @@ impl Guest {
     }
 }
 
-impl Drop for Guest {
+impl Drop for Connection {
     fn drop(&mut self) {
-        self.rooms.open().guests.remove(&self.id);
+        self.connections.open().all.remove(&self.id);
     }
 }
 
@@ -132,43 +132,48 @@ mod tests {
         IpAddr::V4(Ipv4Addr::new(192, 0, 2, last))
     }
 
-    fn is_in(rooms: &Rooms, guest: &Guest) -> bool {
-        rooms.open().guests.contains_key(&guest.id)
+    fn is_in(connections: &Connections, connection: &Connection) -> bool {
+        connections.open().all.contains_key(&connection.id)
     }
 
     #[test]
     fn strangers_give_way_and_paired_devices_do_not() {
-        let rooms = Arc::new(Rooms::default());
-        let paired = rooms.enter(address(1));
+        let connections = Arc::new(Connections::default());
+        let paired = connections.enter(address(1));
         assert!(paired.belongs_to(7));
-        let idle: Vec<Guest> = (0..512).map(|_| rooms.enter(address(1))).collect();
-        assert!(is_in(&rooms, &paired));
-        assert!(!is_in(&rooms, &idle[0]));
-        assert!(is_in(&rooms, &idle[511]));
-        assert_eq!(rooms.open().guests.len(), 1 + OF_ADDRESS);
-        let many: Vec<Guest> = (0..=255)
-            .flat_map(|last| [rooms.enter(address(last)), rooms.enter(address(last))])
+        let idle: Vec<Connection> = (0..512).map(|_| connections.enter(address(1))).collect();
+        assert!(is_in(&connections, &paired));
+        assert!(!is_in(&connections, &idle[0]));
+        assert!(is_in(&connections, &idle[511]));
+        assert_eq!(connections.open().all.len(), 1 + OF_ADDRESS);
+        let many: Vec<Connection> = (0..=255)
+            .flat_map(|last| {
+                [
+                    connections.enter(address(last)),
+                    connections.enter(address(last)),
+                ]
+            })
             .collect();
-        assert_eq!(rooms.open().guests.len(), 1 + STRANGERS);
-        assert!(is_in(&rooms, &paired));
+        assert_eq!(connections.open().all.len(), 1 + STRANGERS);
+        assert!(is_in(&connections, &paired));
         drop((idle, many));
-        assert_eq!(rooms.open().guests.len(), 1);
+        assert_eq!(connections.open().all.len(), 1);
     }
 
     #[test]
     fn a_device_holds_so_many_and_leaves_when_it_is_sent_away() {
-        let rooms = Arc::new(Rooms::default());
+        let connections = Arc::new(Connections::default());
         let enter = |_| {
-            let guest = rooms.enter(address(1));
-            (guest.belongs_to(7), guest)
+            let connection = connections.enter(address(1));
+            (connection.belongs_to(7), connection)
         };
-        let (let_in, own): (Vec<bool>, Vec<Guest>) = (0..=OF_DEVICE).map(enter).unzip();
+        let (let_in, own): (Vec<bool>, Vec<Connection>) = (0..=OF_DEVICE).map(enter).unzip();
         assert_eq!(let_in.iter().filter(|b| **b).count(), OF_DEVICE);
         assert!(own[0].belongs_to(7), "once more by the same connection");
-        let other = rooms.enter(address(1));
+        let other = connections.enter(address(1));
         assert!(other.belongs_to(8));
-        rooms.keep(|device| device != 7);
-        assert!(!is_in(&rooms, &own[0]));
-        assert!(is_in(&rooms, &other));
+        connections.keep(|device| device != 7);
+        assert!(!is_in(&connections, &own[0]));
+        assert!(is_in(&connections, &other));
     }
 }

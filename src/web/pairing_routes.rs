@@ -9,9 +9,9 @@
 //! All but the first need cookie and key (`X-Benchcall-Key`), as everything else does; see `gate.rs`.
 
 use super::Error;
+use super::connections::Connection;
 use super::devices::Device;
 use super::gate::Paired;
-use super::rooms::Guest;
 use super::shared::{Sent, Shared, body, no};
 use axum::extract::State;
 use axum::http::{StatusCode, header};
@@ -41,16 +41,20 @@ struct Code {
     name: String,
 }
 
-async fn pair(State(shared): App, Extension(guest): Extension<Arc<Guest>>, sent: Sent) -> Response {
+async fn pair(
+    State(shared): App,
+    Extension(connection): Extension<Arc<Connection>>,
+    sent: Sent,
+) -> Response {
     let Code { code, name } = match body(sent) {
         Ok(code) => code,
         Err(refusal) => return *refusal,
     };
     let (opened, changed) = {
-        let mut door = shared.door();
-        let before = door.last_codes().clone();
-        let opened = door.open(&code, &name, guest.address, Instant::now());
-        (opened, *door.last_codes() != before)
+        let mut pairing = shared.pairing();
+        let before = pairing.last_codes().clone();
+        let opened = pairing.open(&code, &name, connection.address, Instant::now());
+        (opened, *pairing.last_codes() != before)
     };
     // Used up, or grown old: whoever stands at the bench must see the next one.
     if changed {
@@ -90,7 +94,7 @@ async fn devices(State(shared): App, Extension(Paired(me)): Extension<Paired>) -
             "paired_ms": d.paired_ms, "until_ms": d.until_ms(),
         })
     };
-    let list: Vec<serde_json::Value> = shared.door().devices.all().iter().map(device).collect();
+    let list: Vec<serde_json::Value> = shared.pairing().devices.all().iter().map(device).collect();
     json(&list.into())
 }
 
@@ -109,7 +113,7 @@ async fn rename(State(shared): App, sent: Sent) -> Response {
     if name.trim().is_empty() {
         return no(StatusCode::BAD_REQUEST, "a device needs a name");
     }
-    let renamed = shared.door().devices.rename(id, &name);
+    let renamed = shared.pairing().devices.rename(id, &name);
     done(renamed)
 }
 
@@ -124,7 +128,7 @@ async fn remove(State(shared): App, sent: Sent) -> Response {
         Ok(remove) => remove,
         Err(refusal) => return *refusal,
     };
-    let removed = shared.door().devices.remove(id);
+    let removed = shared.pairing().devices.remove(id);
     shared.keep_only_paired();
     done(removed)
 }
@@ -139,7 +143,7 @@ fn done(there: Result<bool, Error>) -> Response {
 
 /// Shows the codes at the bench, not in the answer: who wants to let somebody in must stand there.
 async fn code(State(shared): App) -> Response {
-    shared.door().unlock();
+    shared.pairing().unlock();
     shared.show_codes();
     StatusCode::NO_CONTENT.into_response()
 }
