@@ -73,10 +73,9 @@ struct Step {
 
 #[derive(Serialize)]
 struct Stop {
-    turn_deg: i64,
-    crank_deg: i64,
-    /// The cylinder whose piston stands at top dead centre.
-    mark: Option<u8>,
+    /// Where to turn.
+    words: String,
+    /// What to measure there, and how its lobe stands.
     valves: Vec<String>,
 }
 
@@ -157,10 +156,8 @@ fn plan(plan: &ShimPlan, unit: LengthUnit) -> Plan {
 
 fn stops(plan: &TurnPlan) -> Vec<Stop> {
     let stop = |s: &turns::Stop| Stop {
-        turn_deg: s.turn_forward_mdeg / 1_000,
-        crank_deg: s.crank_mdeg / 1_000,
-        mark: s.mark,
-        valves: s.valves.iter().map(ToString::to_string).collect(),
+        words: s.words(),
+        valves: s.lobes().collect(),
     };
     plan.stops.iter().map(stop).collect()
 }

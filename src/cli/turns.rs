@@ -20,21 +20,9 @@ pub(super) fn run(args: &Turns) -> Result<ExitCode> {
         outln!("Every valve is measured.");
     }
     for (i, stop) in plan.stops.iter().enumerate() {
-        outln!(
-            "{:>2}. turn {}° forwards, to {}° after cylinder 1 fires{}:",
-            i + 1,
-            stop.turn_forward_mdeg / 1_000,
-            stop.crank_mdeg / 1_000,
-            stop.mark.map_or_else(String::new, |c| format!(
-                ", cylinder {c} at top dead centre"
-            ))
-        );
-        for (valve, off) in stop.valves.iter().zip(&stop.off_mdeg) {
-            let lobe = match off / 1_000 {
-                0 => "its lobe points straight away from the bucket".to_owned(),
-                off => format!("its lobe stands {off}° of the cam off from straight away"),
-            };
-            outln!("      {valve}: {lobe}");
+        outln!("{:>2}. {}:", i + 1, stop.words());
+        for lobe in stop.lobes() {
+            outln!("      {lobe}");
         }
     }
     if !plan.stops.is_empty() {

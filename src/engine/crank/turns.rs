@@ -116,6 +116,33 @@ pub struct Stop {
     pub off_mdeg: Vec<i64>,
 }
 
+impl Stop {
+    /// Where to turn, in words.
+    #[must_use]
+    pub(crate) fn words(&self) -> String {
+        let to = self.crank_mdeg / 1_000;
+        let turn = match self.turn_forward_mdeg / 1_000 {
+            0 => format!("at {to}° after cylinder 1 fires"),
+            by => format!("turn {by}° forwards, to {to}° after cylinder 1 fires"),
+        };
+        let mark = self
+            .mark
+            .map(|c| format!(", cylinder {c} at top dead centre"));
+        turn + &mark.unwrap_or_default()
+    }
+
+    /// What to measure here and how its lobe stands, in words.
+    pub(crate) fn lobes(&self) -> impl Iterator<Item = String> {
+        self.valves.iter().zip(&self.off_mdeg).map(|(valve, off)| {
+            let lobe = match off / 1_000 {
+                0 => "its lobe points straight away from the bucket".to_owned(),
+                off => format!("its lobe stands {off}° of the cam off from straight away"),
+            };
+            format!("{valve}: {lobe}")
+        })
+    }
+}
+
 /// The stops in the order they are made.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
 pub struct TurnPlan {

@@ -19,7 +19,7 @@ results(({ findings, progress }) => {
   $("stages").replaceChildren(...progress.stages.map(stage));
   $("unmeasured").textContent = progress.unmeasured.length > 0 ? `To measure: ${progress.unmeasured.join(", ")}.` : "Every valve is measured.";
   list("open", progress.open.map((t) => [t.kind, t.valve, t.text].filter(Boolean).join(" ")));
-  list("looked", progress.looked_at.length > 0 ? progress.looked_at : ["Nothing yet."]);
+  list("looked", progress.looked_at.length + progress.notes.length > 0 ? progress.looked_at : ["Nothing yet."]);
   list("notes", progress.notes);
   $("findings").replaceChildren(...findings.map(finding));
   $("none").hidden = findings.length > 0;

@@ -46,8 +46,8 @@ function row(valve) {
     cell("shim", valve.shim), cell("to fit", valve.fit ? `${valve.sure ? "" : "? "}${valve.fit}` : ""), cell("then", valve.expected), el("td", {}, why));
 }
 
-const turn = ({ turn_deg, crank_deg, mark, valves }) =>
-  `Turn ${turn_deg}° forwards, to ${crank_deg}° after cylinder 1 fires${mark ? `, cylinder ${mark} at top dead centre` : ""}: ${valves.join(", ")}`;
+const stop = ({ words, valves }) =>
+  el("li", {}, `${words[0].toUpperCase()}${words.slice(1)}`, el("ul", {}, ...valves.map((valve) => el("li", {}, valve))));
 
 function show({ plan, valves, measured, in_band, remarks, stops, assumed_timing, no_stops, standing_by }) {
   $("headline").textContent = plan.headline;
@@ -57,7 +57,7 @@ function show({ plan, valves, measured, in_band, remarks, stops, assumed_timing,
   list("cautions", [...plan.waiting, ...plan.left_alone, ...plan.disturbs, ...cut]);
   list("buy", plan.buy.length > 0 ? plan.buy : ["Nothing to buy."]);
   $("together").textContent = plan.together ? `Together ${plan.together}.` : "";
-  list("stops", stops.map(turn));
+  $("stops").replaceChildren(...stops.map(stop));
   $("no-stops").textContent = no_stops || (stops.length === 0 ? "Every valve is measured." : assumed_timing ? "The cam timing is not known: a wide one was taken." : "");
   $("summary").textContent = `${measured} measured, ${valves.length - measured} to go, ${in_band} in band`;
   $("sheet").replaceChildren(...valves.map(row));
