@@ -17,21 +17,23 @@ mod sample;
 mod scope;
 mod shim;
 mod source;
+mod spoken_number;
 mod synonym;
 mod walk;
+mod wording;
 
 pub(crate) use meaning::{Group, Heard, Meaning, Said, Whereabouts};
 pub use means::Command;
 pub(crate) use means::Means;
 pub(crate) use net::Match;
 pub use net::Net;
-pub(crate) use readback::Wording;
 pub(crate) use refusal::Refusal;
 pub use sample::Dice;
 pub(crate) use scope::Scope;
 pub use source::Grammar;
 pub(crate) use source::{Addition, Phrase, StageText};
 pub(crate) use walk::Stand;
+pub(crate) use wording::Wording;
 
 use std::collections::BTreeMap;
 

@@ -1,6 +1,7 @@
 //! Commands: confirmations, stand by, how the voice is to be, and what the person asks.
 
 use super::place::{self, Placed};
+use super::settle::{Force, settle};
 use super::{
     Decision, Hearing, JobSetup, State, asked, bolts, dictation, errands, help, reading, several,
     shims, steps, undo, verdict,
@@ -245,14 +246,14 @@ fn same_again(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
     let known = last.position.map(Whereabouts::from).unwrap_or_default();
     let joined = place::join(said, &known);
     match place::complete(&setup.profile, &joined) {
-        Placed::At(position) if !said.is_empty() => reading::settle(
+        Placed::At(position) if !said.is_empty() => settle(
             setup,
             state,
             crate::event::Reading {
                 position: Some(position),
                 ..last
             },
-            reading::Force::default(),
+            Force::default(),
         ),
         _ => Decision::new(
             Outcome::Refused,

@@ -2,9 +2,10 @@
 
 use super::decision::ask_place;
 use super::place::{self, Placed};
+use super::settle::{Force, settle};
 use super::{
     Acceptance, Decision, Hearing, JobSetup, State, answers, dictation, errands, reading, several,
-    steps,
+    spares, steps,
 };
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
@@ -246,7 +247,7 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
             count,
             fix,
             unusual,
-        } => reading::spare(setup, state, (size, count), fix, unusual).closing(close),
+        } => spares::spare(setup, state, (size, count), fix, unusual).closing(close),
         Meaning::Group(group, gap, unit) => {
             several::group(setup, state, &said.place, group, gap, unit).closing(close)
         }
@@ -398,14 +399,14 @@ fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
     };
     let joined = place::join(part, &known);
     match (place::complete(&setup.profile, &joined), unplaced.reading) {
-        (Placed::At(position), Some(reading)) => reading::settle(
+        (Placed::At(position), Some(reading)) => settle(
             setup,
             state,
             crate::event::Reading {
                 position: Some(position),
                 ..reading
             },
-            reading::Force::default(),
+            Force::default(),
         )
         .closing(Some(Fact::Closed)),
         (Placed::At(_), None) => opened(setup, state, joined).closing(Some(Fact::Closed)),

@@ -1,7 +1,8 @@
 //! What is looked at, what is still to be done, and the stages of the job.
 
 use super::place::{self, Placed};
-use super::{Decision, JobSetup, State, reading};
+use super::settle::{Force, settle};
+use super::{Decision, JobSetup, State};
 use crate::engine::Verdict;
 use crate::event::{About, Doubt, Fact, NewRound, Outcome, Position, Question, Reading, Repair};
 use crate::grammar::{Meaning, Whereabouts};
@@ -86,12 +87,12 @@ pub(super) fn repaired(
         value,
         unit,
     };
-    let force = reading::Force {
+    let force = Force {
         fresh: true,
         unusual,
         fixes: None,
     };
-    let mut decision = reading::settle(setup, state, reading, force);
+    let mut decision = settle(setup, state, reading, force);
     decision.spoken = format!("{words}. {}", decision.spoken);
     for asked in &mut decision.facts {
         if let Fact::Asked(question) = asked {

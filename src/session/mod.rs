@@ -2,8 +2,10 @@
 
 mod answers;
 mod asked;
+mod blades;
 mod bolts;
 mod breath;
+mod correction;
 mod decide;
 mod decision;
 mod dictation;
@@ -18,8 +20,10 @@ mod reading;
 mod review;
 #[cfg(test)]
 mod review_tests;
+mod settle;
 mod several;
 mod shims;
+mod spares;
 mod state;
 mod steps;
 #[cfg(test)]

@@ -2,7 +2,8 @@
 //! Each of them is shown whole and asked before it is stored.
 
 use super::place::{self, Placed};
-use super::{Decision, Hearing, JobSetup, State, reading};
+use super::settle::{Force, settle, shim_from};
+use super::{Decision, Hearing, JobSetup, State, reading, spares};
 use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Value};
 use crate::grammar::{Group, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Quantity};
@@ -109,7 +110,7 @@ pub(super) fn shim_step(
     };
     let spoken = setup.wording(state).reading(&reading);
     let words = setup.answer("confirm", &[("reading", &spoken)]);
-    let facts = reading::shim_from(state, &reading)
+    let facts = shim_from(state, &reading)
         .into_iter()
         .chain([Fact::Read(reading)]);
     ask(
@@ -141,12 +142,12 @@ pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Deci
     let plain = said.cylinder.is_some()
         && said.side.is_some()
         && state.counting().latest_like(&reading).is_none();
-    let force = reading::Force {
+    let force = Force {
         fixes: Some(id),
         unusual: !plain,
         fresh: false,
     };
-    let moved = reading::settle(setup, state, reading, force);
+    let moved = settle(setup, state, reading, force);
     if moved.outcome != Outcome::Stored {
         return moved;
     }
@@ -251,7 +252,7 @@ pub(super) fn in_one_breath(
     for said in all {
         let decision = match said.meaning {
             Meaning::Spare { size, count, .. } => {
-                reading::spare(setup, state, (size, count), false, false)
+                spares::spare(setup, state, (size, count), false, false)
             }
             _ => reading::read(setup, state, hearing, said),
         };

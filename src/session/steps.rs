@@ -1,7 +1,8 @@
 //! The shim plan spoken: step by step, what to buy, which shim, and what a cut would do to it.
 
 use super::place::{self, Placed};
-use super::{Decision, JobSetup, State, reading};
+use super::settle::{Force, settle};
+use super::{Decision, JobSetup, State};
 use crate::engine::inspection::{self, BeforeCut, Removed, after_cut};
 use crate::engine::{Action, Move, Verdict};
 use crate::event::{Outcome, Position, Reading, Source, Value};
@@ -189,7 +190,7 @@ pub(super) fn fitted(setup: &JobSetup, state: &State) -> Decision {
         },
         unit: LengthUnit::Millimetre,
     };
-    reading::settle(setup, state, fit, reading::Force::default())
+    settle(setup, state, fit, Force::default())
 }
 
 /// What a cut would do: the clearance, the shim that it would need, and whether there is one.
