@@ -256,7 +256,7 @@ fn hear_goes_on_after_a_file_that_it_cannot_read() {
     let bad = keep.path().join("bad.wav");
     fs::write(&bad, b"RIFF....").unwrap();
     let good = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("fixtures/ear/three_exhaust_left_point_two_five.wav");
+        .join("fixtures/recogniser/three_exhaust_left_point_two_five.wav");
     let output = benchcall(&["hear", "--job", &job, "--json", path(&bad), path(&good)]);
     assert!(!output.status.success());
     assert!(
@@ -474,7 +474,7 @@ fn what_is_written_is_for_its_owner_alone() {
 /// Talk that was not for the tool is gone when listening ends, unless the person wants to keep it.
 #[test]
 fn ignored_talk_is_kept_only_where_that_is_asked_for() {
-    let clip = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/ear/yes.wav");
+    let clip = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/recogniser/yes.wav");
     let clip = path(&clip);
     for (keep, left) in [(None, 0), (Some("--keep-talk"), 1)] {
         for way in [

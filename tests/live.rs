@@ -351,7 +351,7 @@ impl Listening {
 
 /// Plays a clip of the fixtures into the sink whose monitor is the microphone.
 fn say(server: &SoundServer, clip: &str) {
-    let clips = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/ear");
+    let clips = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/recogniser");
     let mut play = server.command("paplay");
     assert!(play.arg(clips.join(clip)).status().unwrap().success());
 }

@@ -104,7 +104,7 @@ fn p99(heard: &[(u64, u64)]) -> u64 {
 }
 
 fn bench_time(minutes: usize) {
-    let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/ear");
+    let fixtures = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/recogniser");
     let spoken = read_clip(&fixtures.join("three_exhaust_left_point_two_five.wav")).unwrap();
     let dir = tempfile::TempDir::new().unwrap();
     let folder = dir.path().join("job");

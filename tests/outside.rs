@@ -155,7 +155,7 @@ fn a_voice_that_was_tampered_with_is_refused_and_the_current_folder_brings_none(
     let (first, second) = (format!("{}\t{}", a.0, b.1), format!("{}\t{}", b.0, a.1));
     (rows[0], rows[1]) = (&first, &second);
     fs::write(models.join("voice/bank.tsv"), rows.join("\n") + "\n").unwrap();
-    let clip = root().join("fixtures/ear/yes.wav");
+    let clip = root().join("fixtures/recogniser/yes.wav");
     let args = [
         "listen",
         "--silent",

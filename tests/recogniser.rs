@@ -29,7 +29,7 @@ fn whisper() -> Whisper {
 }
 
 fn clip(name: &str) -> Vec<f32> {
-    let path = root().join(format!("fixtures/ear/{name}.wav"));
+    let path = root().join(format!("fixtures/recogniser/{name}.wav"));
     let mut reader = hound::WavReader::open(path).unwrap();
     let samples = reader.samples::<i16>();
     samples.map(|s| f32::from(s.unwrap()) / 32_768.0).collect()

@@ -24,7 +24,7 @@ impl Scripted {
 
     /// A recogniser that will hear these texts, each accepted.
     pub fn of_texts<'a>(texts: impl IntoIterator<Item = &'a str>) -> Self {
-        Self::new(texts.into_iter().map(Transcript::certain))
+        Self::new(texts.into_iter().map(Transcript::sure_of))
     }
 
     /// Sets what [`Recogniser::score`] gives for `phrase`, in nats.
@@ -36,9 +36,9 @@ impl Scripted {
 }
 
 impl Transcript {
-    /// A transcript of `raw` heard with certainty.
+    /// A transcript of `raw` at full confidence.
     #[must_use]
-    pub fn certain(raw: &str) -> Self {
+    pub fn sure_of(raw: &str) -> Self {
         Self {
             text: words(raw),
             token_logps: raw.split_whitespace().map(|_| 0.0).collect(),

@@ -16,7 +16,7 @@ pub fn one_by_one(setup: &JobSetup, state: &State, hearing: Hearing) -> Vec<Hear
     else {
         return vec![hearing];
     };
-    let certain = hearing.acceptance == Acceptance::Accept
+    let accepted = hearing.acceptance == Acceptance::Accept
         && hearing.doubted.is_none()
         && !hearing.overlapped;
     let one = |said: &Said| Hearing {
@@ -26,7 +26,7 @@ pub fn one_by_one(setup: &JobSetup, state: &State, hearing: Hearing) -> Vec<Hear
     };
     let parts: Vec<Hearing> = all.iter().map(one).collect();
     let stored = |part: &Hearing| doubt::decide(setup, state, part).outcome == Outcome::Stored;
-    if certain && !state.standing_by && parts.iter().all(stored) {
+    if accepted && !state.standing_by && parts.iter().all(stored) {
         return parts;
     }
     vec![hearing]

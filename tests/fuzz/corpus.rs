@@ -30,7 +30,7 @@ pub(super) fn corpus(target: &Target) -> Vec<Vec<u8>> {
             "fixtures/audio/tone.flac",
             "fixtures/audio/tone.mp3",
             "fixtures/audio/tone.ogg",
-            "fixtures/ear/yes.wav",
+            "fixtures/recogniser/yes.wav",
         ],
         "spoken" => &["fixtures/session/script.tsv"],
         _ => &[],
