@@ -106,7 +106,11 @@ impl Sheet {
             room: bench
                 .room_milli_celsius
                 .and_then(|t| room_note(t, bench.unit)),
-            conflicts: bench.conflicts.iter().map(|c| c.words.clone()).collect(),
+            conflicts: bench
+                .conflicts
+                .iter()
+                .map(|c| c.words(bench.unit))
+                .collect(),
             remeasure: Remeasure::of(profile, bench),
             rows,
         }

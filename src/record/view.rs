@@ -63,9 +63,8 @@ impl JobView {
     pub fn apply(&mut self, event: &Event) {
         let again = self.counting.apply(event);
         let mut changed = !again.is_empty();
-        // The unit stands in the words of the bench's conflicts, and a round changes every valve.
-        let whole = again.contains(&Log::Unit) || again.contains(&Log::Rounds);
-        if whole {
+        // A round changes every valve.
+        if again.contains(&Log::Rounds) {
             self.bench = Bench::new(&self.profile, &self.bench.blades);
             for (event, facts) in self.counting.all() {
                 for (fact, at) in facts.iter().zip(0..) {

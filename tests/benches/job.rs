@@ -6,7 +6,7 @@ mod session;
 
 use benchcall::app::assets::english;
 use benchcall::app::job::Job;
-use benchcall::event::Event;
+use benchcall::event::{Event, Outcome};
 use benchcall::measure::LengthUnit;
 use benchcall::session::{Hearing, Interpretations, Interpreter, State, step};
 use session::LINES;
@@ -14,10 +14,10 @@ use std::hint::black_box;
 use std::time::{Duration, Instant};
 
 const ASKED: [(&str, &str); 5] = [
-    ("reading", "two inlet left again fifteen goes eighteen wont"),
+    ("reading", "two inlet left fifteen goes eighteen wont"),
     (
         "correction",
-        "correction three exhaust left twenty goes twenty three wont",
+        "correction three exhaust left twenty goes twenty two wont",
     ),
     ("disregard", "disregard"),
     ("what's next", "whats next"),
@@ -44,7 +44,9 @@ fn median(job: &Job, text: &str) -> Duration {
             let event = said(job, &state, text);
             state.apply(&event);
             black_box(state.view.next(state.open));
-            begun.elapsed()
+            let took = begun.elapsed();
+            assert_eq!(event.outcome, Outcome::Stored, "{text}: {}", event.why);
+            took
         })
         .collect();
     times.sort_unstable();

@@ -4,7 +4,8 @@
 //! A fact that comes last is taken in at once. Where an earlier one comes or goes, only the log that
 //! it belongs to is folded again: that of its valve, or the box.
 
-use crate::engine::clearance::interval::{GapError, Interval};
+use crate::engine::clearance::conflict::{Clash, Conflict};
+use crate::engine::clearance::interval::Interval;
 use crate::engine::clearance::valve_state::{ANOTHER_SHIM, Clearance, Pair, Shim, ValveState};
 use crate::engine::profile::Profile;
 use crate::event::{Fact, Gap, NewRound, Position, Reading, Repair, Source, Value, Wish};
@@ -76,21 +77,6 @@ enum Stock {
         /// Where the new one comes from, if it was noted.
         source: Option<Source>,
     },
-}
-
-/// Something in the readings that the person should know of.
-#[derive(Clone, PartialEq, Eq, Debug)]
-pub struct Conflict {
-    /// At which valve.
-    pub position: Option<Position>,
-    /// The event that counts, or that was left out.
-    pub event: u64,
-    /// Which of its facts.
-    pub fact: usize,
-    /// The earlier event that it overturns.
-    pub earlier: Option<u64>,
-    /// In a sentence.
-    pub words: String,
 }
 
 /// The bench as the events leave it.
@@ -214,9 +200,8 @@ impl Bench {
         }
     }
 
-    /// Folds one log again; `facts` are all of it that count now, oldest first. After the unit, which
-    /// stands in the words of all others, and after the rounds, all logs are to be folded again:
-    /// these two only ever begin with a new bench.
+    /// Folds one log again; `facts` are all of it that count now, oldest first. After the rounds all logs
+    /// are to be folded again: these only ever begin with a new bench.
     pub fn fold_again<'a>(&mut self, log: Log, facts: impl Iterator<Item = (At, &'a Fact)>) {
         match log {
             Log::Unit => {
@@ -329,13 +314,12 @@ impl Bench {
         }
     }
 
-    fn note(&mut self, position: Option<Position>, at: At, earlier: Option<u64>, words: String) {
+    fn note(&mut self, position: Option<Position>, at: At, what: Clash) {
         self.conflicts.push(Conflict {
             position,
             event: at.0,
             fact: at.1,
-            earlier,
-            words,
+            what,
         });
     }
 
@@ -368,18 +352,14 @@ impl Bench {
             } => return self.moved(position, old, new, source),
         };
         if size <= Length::ZERO {
-            let words = "A spare shim is thicker than zero; left out.".to_owned();
-            return self.note(None, at, None, words);
+            return self.note(None, at, Clash::NoThickness);
         }
         if let Some(had) = self.loose.insert(size, count)
             && had > 0
             && had != count
         {
-            let words = format!(
-                "{} shims: {had} before, {count} now; the last count holds.",
-                size.show(self.unit)
-            );
-            self.note(None, at, None, words);
+            let (before, now) = (had, count);
+            self.note(None, at, Clash::Spares { size, before, now });
         }
     }
 
@@ -428,36 +408,26 @@ impl Bench {
             interval,
         };
         let Some(valve) = self.valves.get_mut(&position) else {
-            let words = format!("The engine has no {position}; left out.");
-            return self.note(Some(position), at, None, words);
+            return self.note(Some(position), at, Clash::NoSuchValve);
         };
         if let Some(old) = valve.clearance.replace(reading) {
             valve.earlier.push(old);
             if old.interval != interval {
-                let show = |r: Result<Interval, GapError>| {
-                    r.map_or_else(|e| e.to_string(), |i| i.show(self.unit))
-                };
-                let words = format!(
-                    "{position}: {} before, {} now; the last holds.",
-                    show(old.interval),
-                    show(interval)
-                );
-                self.note(Some(position), at, Some(old.event), words);
+                let (before, now) = (old.interval, interval);
+                self.note(Some(position), at, Clash::Clearance { before, now });
             }
         }
         if let Err(error) = interval {
-            self.note(Some(position), at, None, format!("{position}: {error}."));
+            self.note(Some(position), at, Clash::Impossible(error));
         }
     }
 
     fn shim(&mut self, position: Position, at: At, new: Option<Shim>) {
         let Some(new) = new else {
-            let words = format!("{position}: a shim is thicker than zero; left out.");
-            return self.note(Some(position), at, None, words);
+            return self.note(Some(position), at, Clash::NoThickness);
         };
         let Some(valve) = self.valves.get_mut(&position) else {
-            let words = format!("The engine has no {position}; left out.");
-            return self.note(Some(position), at, None, words);
+            return self.note(Some(position), at, Clash::NoSuchValve);
         };
         let source = valve.source.take();
         let was_measured = valve.was_measured();
@@ -491,9 +461,8 @@ impl Bench {
             self.happen(at, stock);
         } else {
             valve.shim = Some(new);
-            let (was, is) = (old.size.show(self.unit), new.size.show(self.unit));
-            let words = format!("{position}: shim {was} before, {is} now; the last holds.");
-            self.note(Some(position), at, Some(old.event), words);
+            let (before, now) = (old.size, new.size);
+            self.note(Some(position), at, Clash::Shim { before, now });
         }
     }
 }

@@ -29,7 +29,7 @@ fn the_last_reading_holds_and_the_earlier_is_shown() {
     );
     assert!(
         bench.conflicts[0]
-            .words
+            .words(bench.unit)
             .contains("0.15 mm to 0.18 mm before"),
         "{:?}",
         bench.conflicts
