@@ -51,7 +51,9 @@ pub(super) fn are_apart(part: &Match, next: &Match) -> bool {
     let own_cylinder = !next.all("carried").any(|part| part == "cylinder");
     let judged = said(part, "goes") || said(part, "stops");
     let placed = said(part, "side") || said(part, "valve");
-    (placed || judged && own_cylinder) && (own_cylinder || !one_figure)
+    // "Fifteen, and the right one thirteen."
+    let named = said(next, "named");
+    (placed || judged && own_cylinder || named) && (own_cylinder || !one_figure)
 }
 
 /// What a phrase says after its slips are mended: what follows a slip takes the place of what it
@@ -94,11 +96,15 @@ fn mend(before: &Slots, after: &Slots, bare_no: bool) -> Vec<Slots> {
     if !bare_no || !has(after, &VALUE) {
         return vec![mended];
     }
-    // "Eighteen no" is a verdict and mends nothing.
-    if has(before, &["value", "none"]) {
-        return Vec::new();
-    }
     let judged = ["goes", "stops"];
+    // "Eighteen no" is a verdict and mends nothing; "fifteen, no, eighteen" may mend it.
+    if has(before, &["value", "none"]) {
+        if has(after, &judged) {
+            return Vec::new();
+        }
+        mended.push(doubt());
+        return vec![mended];
+    }
     if !has(after, &judged) && has(before, &VALUE) {
         mended.push(doubt());
     }

@@ -86,8 +86,10 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
     }
     let slot = |name| m.slot(name).unwrap_or_default().to_owned();
     Ok(match phrase.means {
-        // "Right valve" is the sister of the open one, and nothing where none is open.
-        _ if breath::of_the_open_pair(m) && scope.open.is_none() => Vec::new(),
+        // "Right valve" is the sister of the open one, and nothing if nothing was read before.
+        _ if breath::of_the_open_pair(m) && scope.open.is_none() && scope.last.is_none() => {
+            Vec::new()
+        }
         Means::Open => vec![said(Meaning::Open)],
         Means::Answer => vec![said(Meaning::Answer)],
         Means::Note if m.slot("here").is_some() => vec![said(Meaning::Seen(slot("text")))],
@@ -184,11 +186,17 @@ fn is_doubtful(said: &Said) -> bool {
     matches!(said.meaning, Meaning::Reading { unusual: true, .. })
 }
 
+/// "Two of two sixty in the box" is certain, though another phrase that fits it is asked.
+fn is_certain_spare(said: &Said) -> bool {
+    matches!(said.meaning, Meaning::Spare { unusual: false, .. })
+}
+
 /// Whether two ways to read a phrase come to the same, one of them perhaps less certain.
 fn is_the_same(one: &Said, other: &Said) -> bool {
     let surely = |said: &Said| {
         let mut said = said.clone();
-        if let Meaning::Reading { unusual, .. } = &mut said.meaning {
+        if let Meaning::Reading { unusual, .. } | Meaning::Spare { unusual, .. } = &mut said.meaning
+        {
             *unusual = false;
         }
         said
@@ -230,7 +238,7 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
             Ok(said) => {
                 for s in said {
                     match accepted.iter_mut().find(|a| is_the_same(a, &s)) {
-                        Some(known) if is_doubtful(&s) => *known = s,
+                        Some(known) if is_doubtful(&s) || is_certain_spare(&s) => *known = s,
                         Some(_) => {}
                         None => accepted.push(s),
                     }
@@ -243,6 +251,11 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
     let asks_which = |s: &Said| s.meaning == Meaning::Command(Command::WhichPlace);
     if !accepted.iter().all(asks_which) {
         accepted.retain(|s| !asks_which(s));
+    }
+    // "Inlet left two eighteen" names a cylinder, if it can.
+    let is_whole = |s: &Said| s.place.cylinder.is_some() && s.place.side.is_some();
+    if accepted.iter().any(is_whole) {
+        accepted.retain(|s| is_whole(s) || s.place.side.is_none() || s.place.valve.is_none());
     }
     match (accepted.len(), refused) {
         (0, Some(refusal)) => Heard::Refused(refusal),

@@ -4,6 +4,7 @@ mod amount;
 mod breath;
 mod fault;
 mod gap;
+mod gist;
 mod interpret;
 mod meaning;
 mod means;
@@ -76,11 +77,21 @@ impl Grammar {
     }
 
     /// A word that no phrase uses, cut where a part of it is one that is written together, if all
-    /// pieces then are words of phrases: "zweihundertfünf" is "zwei hundert fünf".
+    /// pieces then are words of phrases: "zweihundertfünf" is "zwei hundert fünf", "gaskets" is
+    /// "gasket is".
     fn cut(&self, word: &str) -> Vec<String> {
         let whole = || vec![word.to_owned()];
         if self.known.contains(word) {
             return whole();
+        }
+        let ends = |(ending, is): (&String, &String)| {
+            let stem = word.strip_suffix(ending.as_str())?;
+            self.known
+                .contains(stem)
+                .then(|| vec![stem.to_owned(), is.clone()])
+        };
+        if let Some(pieces) = self.ending.iter().find_map(ends) {
+            return pieces;
         }
         let mut cut = word.to_owned();
         for part in &self.compound {
@@ -159,6 +170,12 @@ impl Grammar {
         words.windows(2).any(|pair| {
             is_cylinder(&pair[0]) && is_side(&pair[1]) || is_side(&pair[0]) && is_cylinder(&pair[1])
         })
+    }
+
+    /// The figure of a word that names a single one: "oh" is 0.
+    #[must_use]
+    pub(crate) fn figure(&self, word: &str) -> Option<&str> {
+        self.figures.get(word).map(String::as_str)
     }
 
     /// Whether a text is a phrase.

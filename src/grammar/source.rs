@@ -30,6 +30,8 @@ struct File {
     #[serde(default)]
     compound: Compound,
     #[serde(default)]
+    ending: BTreeMap<String, String>,
+    #[serde(default)]
     stage: Vec<StageText>,
     readback: Option<Wording>,
 }
@@ -117,6 +119,7 @@ pub struct Grammar {
     pub(super) spelling: BTreeMap<String, String>,
     /// Where a word that no phrase uses is cut.
     pub(super) compound: Vec<String>,
+    pub(super) ending: BTreeMap<String, String>,
     /// Every word of the phrases.
     pub(super) known: BTreeSet<String>,
     /// Words that name a side of the head.
@@ -125,6 +128,9 @@ pub struct Grammar {
     pub(super) cylinders: BTreeSet<String>,
     /// Words that hardly anybody says but to the tool.
     pub(super) bench_words: BTreeSet<String>,
+    pub(super) figures: BTreeMap<String, String>,
+    pub(super) passed_over: BTreeSet<String>,
+    pub(super) turns_round: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
     pub hash: String,
 }
@@ -168,6 +174,7 @@ impl Grammar {
         let mut wording = None;
         let mut spelling = BTreeMap::new();
         let mut compound = Vec::new();
+        let mut ending = BTreeMap::new();
         let mut stages = Vec::new();
         let mut synonyms: Vec<synonym::Entry<'_>> = Vec::new();
         let mut patterns: Vec<(At<'_>, usize, String, Node)> = Vec::new();
@@ -234,6 +241,7 @@ impl Grammar {
             );
             spelling.extend(file.spelling);
             compound.extend(file.compound.parts);
+            ending.extend(file.ending);
             stages.extend(file.stage);
             wording = wording.or(file.readback);
         }
@@ -320,7 +328,15 @@ impl Grammar {
             .get("cylinder_number")
             .map(words_of)
             .unwrap_or_default();
-        let bench_words = rules.get("bench_word").map(words_of).unwrap_or_default();
+        let mut figures = BTreeMap::new();
+        for rule in ["zero", "nonzero"] {
+            let alternatives = rules.get(rule).map(written).unwrap_or_default();
+            figures.extend(alternatives);
+        }
+        let words_of_rule = |rule: &str| rules.get(rule).map(words_of).unwrap_or_default();
+        let bench_words = words_of_rule("bench_word");
+        let passed_over = words_of_rule("passed_over");
+        let turns_round = words_of_rule("turns_round");
         let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
             phrases,
@@ -334,10 +350,14 @@ impl Grammar {
             homophone,
             spelling,
             compound,
+            ending,
             known,
             sides,
             cylinders,
             bench_words,
+            figures,
+            passed_over,
+            turns_round,
             hash,
         };
         for (at, example) in examples {
@@ -377,6 +397,15 @@ fn words_of(node: &Node) -> BTreeSet<String> {
         Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(words_of).collect(),
         Node::Opt(inner) | Node::Many(inner) | Node::Often(_, inner) => words_of(inner),
         Node::Rule { .. } | Node::Out(_) | Node::Rest(_) => BTreeSet::new(),
+    }
+}
+
+/// The words of a rule, and what each puts out.
+fn written(node: &Node) -> BTreeMap<String, String> {
+    match node {
+        Node::Word { word, out } => BTreeMap::from([(word.clone(), out.clone())]),
+        Node::Seq(all) | Node::Alt(all) => all.iter().flat_map(written).collect(),
+        _ => BTreeMap::new(),
     }
 }
 

@@ -1,5 +1,6 @@
 //! Commands: confirmations, stand by, how the voice is to be, and what the person asks.
 
+use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::settle::{Force, settle};
 use super::{
@@ -28,6 +29,10 @@ pub(super) fn command(
             Outcome::Ignored,
             "no question waits for it, and it confirms nothing",
         ),
+        Command::Disregard if !said.is_empty() => match place::complete(&setup.profile, said) {
+            Placed::At(position) => undo::at(setup, state, position).closing(close),
+            Placed::Missing(doubt) => ask_place(setup, state, doubt, said, None).closing(close),
+        },
         Command::Disregard | Command::DisregardIfMeant if state.question.is_some() => {
             denied(setup, state)
         }

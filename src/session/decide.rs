@@ -109,6 +109,9 @@ fn no_phrase(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
     if let Some(decision) = sounds_like_a_value(setup, state, hearing) {
         return decision;
     }
+    if let Some(decision) = gist(setup, state, hearing) {
+        return decision;
+    }
     if hearing.acceptance != Acceptance::Reject && setup.grammar.is_bench_talk(&hearing.said) {
         let words = setup.answer("not_understood", &[]);
         return Decision::new(Outcome::Asked, "words of the bench, but no phrase")
@@ -139,6 +142,21 @@ fn sounds_like_a_value(setup: &JobSetup, state: &State, hearing: &Hearing) -> Op
         return None;
     }
     let said = setup.grammar.as_values(&hearing.said)?;
+    asked_as(setup, state, hearing, said)
+}
+
+/// A reading among other words: "inlet on the left of number two, eighteen's fine". Asked, never
+/// taken.
+fn gist(setup: &JobSetup, state: &State, hearing: &Hearing) -> Option<Decision> {
+    if hearing.acceptance == Acceptance::Reject {
+        return None;
+    }
+    let said = setup.grammar.gist(&hearing.said, &setup.scope(state))?;
+    asked_as(setup, state, hearing, said)
+}
+
+/// Asks whether other words were meant than those that were heard.
+fn asked_as(setup: &JobSetup, state: &State, hearing: &Hearing, said: String) -> Option<Decision> {
     let meant = Hearing {
         interpretation: setup
             .grammar
@@ -215,7 +233,10 @@ fn ambiguous(setup: &JobSetup, state: &State, choices: &[Said]) -> Decision {
             facts.push(fact);
         }
     }
-    let words = setup.answer("which_value", &[("choices", &names.join(", or "))]);
+    let words = match names.is_empty() {
+        true => setup.answer("not_understood", &[]),
+        false => setup.answer("which_value", &[("choices", &names.join(", or "))]),
+    };
     let subject = choices
         .first()
         .and_then(|s| place::partial(&s.place))

@@ -135,6 +135,9 @@ pub(super) fn ask_place(
                 ],
             )
         }
+        _ if said.cylinder.is_none() && said.side.is_some() && said.valve.is_some() => {
+            setup.answer("which_cylinder", &[])
+        }
         _ => setup.answer("which_position", &[]),
     };
     let why = if doubt == Doubt::Valve {

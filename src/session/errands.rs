@@ -117,22 +117,22 @@ pub(super) fn told(setup: &JobSetup, state: &State, what: About, text: &str) -> 
     Decision::new(Outcome::Asked, "free words: they are stored after a yes").asks(question)
 }
 
-/// Letters and figures that were said one by one, as they are written: "a b one two" is "AB12".
+/// Letters and figures that were said one by one, as they are written: "a b one two" is "AB12". One
+/// alone stays a word: "twenty four thousand".
 fn spelled(setup: &JobSetup, text: &str) -> String {
-    let digits = &setup.grammar.wording.digits;
-    let mut written = String::new();
-    let mut joins = true;
-    for word in text.split(' ') {
-        let figure = digits.iter().position(|d| d == word).map(|d| d.to_string());
-        let letter = || (word.chars().count() == 1).then(|| word.to_uppercase());
-        let one = figure.or_else(letter);
-        if !written.is_empty() && (!joins || one.is_none()) {
-            written.push(' ');
-        }
-        joins = one.is_some();
-        written.push_str(one.as_deref().unwrap_or(word));
-    }
-    written
+    let sign = |word: &str| {
+        let figure = setup.grammar.figure(word).map(str::to_owned);
+        figure.or_else(|| (word.chars().count() == 1).then(|| word.to_uppercase()))
+    };
+    let words: Vec<&str> = text.split(' ').collect();
+    let runs = words.chunk_by(|a, b| sign(a).is_some() == sign(b).is_some());
+    let written = |run: &[&str]| {
+        let signs: Option<String> = run.iter().map(|word| sign(word)).collect();
+        signs
+            .filter(|_| run.len() > 1)
+            .unwrap_or_else(|| run.join(" "))
+    };
+    runs.map(written).collect::<Vec<_>>().join(" ")
 }
 
 /// "Second round": every valve is measured again, and what was measured stays as that of its round.

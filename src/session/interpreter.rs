@@ -56,6 +56,12 @@ impl<'a> Interpreter<'a> {
         heard
     }
 
+    /// What a text says of a valve, if it is not a phrase and other words are passed over.
+    #[must_use]
+    pub fn gist(&self, text: &str) -> Option<String> {
+        self.grammar.gist(text, &self.scope)
+    }
+
     /// Whether two texts mean the same.
     #[must_use]
     pub fn same(&self, one: &str, other: &str) -> bool {

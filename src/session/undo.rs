@@ -1,8 +1,9 @@
 //! What was said is taken back: the last entry, the last two, or a value that is to be said anew.
 
 use super::{Decision, JobSetup, State, errands};
-use crate::event::{Doubt, Fact, Outcome, Question};
+use crate::event::{Doubt, Fact, Outcome, Position, Question};
 use crate::grammar::Command;
+use crate::measure::Quantity;
 
 fn nothing(setup: &JobSetup, why: &str) -> Decision {
     Decision::new(Outcome::Refused, why).say(setup.answer("nothing_to_correct", &[]))
@@ -63,6 +64,19 @@ pub(super) fn last(setup: &JobSetup, state: &State) -> Decision {
         Some(Command::Disregard) => if_meant(setup, state),
         _ => take_back(setup, state),
     }
+}
+
+/// The last clearance of a valve no longer counts, once it is affirmed.
+pub(super) fn at(setup: &JobSetup, state: &State, position: Position) -> Decision {
+    let latest = state.counting().latest(position, Quantity::Clearance);
+    let Some((id, _)) = latest else {
+        return nothing(setup, "nothing was read of this valve").about(Some(position));
+    };
+    let facts = vec![Fact::Cancelled(id)];
+    let gone = gone(setup, state, &facts).unwrap_or_default();
+    Decision::new(Outcome::Asked, "it is to be taken back")
+        .about(Some(position))
+        .asks(question(setup, facts, &gone))
 }
 
 /// The last entry no longer counts, once it is affirmed.

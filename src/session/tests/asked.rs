@@ -401,7 +401,7 @@ fn a_second_say_again_comes_with_an_example_and_a_tone_is_not_silence() {
         two exhaust right shim two sixty => stored | two exhaust right, shim two point six oh
         eight to ten => asked | say again
         eight to ten => asked | say again. say, two exhaust right, shim, two hundred
-        two exhaust right twenty two wants a shim => ignored | …
+        two exhaust right twenty two requires a shim => ignored | …
         say again => stored | say again. say, two exhaust right, shim, two hundred
         pass me the ten mil spanner will you => ignored |
         did you see the match last night => ignored |

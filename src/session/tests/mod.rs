@@ -3,6 +3,7 @@
 
 mod asked;
 mod job;
+mod people;
 mod questions;
 mod readings;
 mod rounds;

@@ -250,7 +250,7 @@ fn whose_machine_it_is_is_asked_and_stands_in_the_record() {
         no => stored | nothing stored
         the owner is the corner garage => asked | owner, the corner garage. confirm
         yes => stored | owner, the corner garage
-        frame number a b one two oh three => asked | frame number, ab12 oh 3. confirm
+        frame number a b one two oh three => asked | frame number, ab1203. confirm
         frame number a b one two zero three => asked | frame number, ab1203. confirm
         yes => stored | frame number, ab1203
         worked by sam => asked | worked by, sam. confirm
