@@ -718,3 +718,79 @@ fn whose_machine_it_is_stands_in_the_report() {
     assert!(page.contains("<dt>Owner</dt><dd>the corner garage</dd>"));
     assert!(page.contains("<dt>Mileage</dt><dd>24 312 km</dd>"));
 }
+
+#[test]
+fn a_second_start_from_the_icon_opens_the_bench_that_runs() {
+    use std::os::unix::fs::PermissionsExt;
+    let folder = tempfile::tempdir().unwrap();
+    let at = |name: &str| folder.path().join(name);
+    // What the system opens a file with.
+    let opened = at("opened");
+    let opener = at("xdg-open");
+    fs::write(
+        &opener,
+        format!("#!/bin/sh\necho \"$1\" >> '{}'\n", opened.display()),
+    )
+    .unwrap();
+    fs::set_permissions(&opener, fs::Permissions::from_mode(0o755)).unwrap();
+    let port = {
+        let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
+        free.local_addr().unwrap().port().to_string()
+    };
+    let clip = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/recogniser/yes.wav");
+    let start = || {
+        let mut bench = Command::new(env!("CARGO_BIN_EXE_benchcall"));
+        bench
+            .args(["bench", path(&at("jobs")), "--open", "--port", &port])
+            .args(["--silent", "--recording", path(&clip)])
+            .env("BENCHCALL_SETTINGS", at("settings"))
+            .env("PATH", format!("{}:/usr/bin:/bin", folder.path().display()));
+        bench
+    };
+    let times = |n: usize| {
+        let begun = std::time::Instant::now();
+        let all = || fs::read_to_string(&opened).unwrap_or_default();
+        while all().lines().count() < n && begun.elapsed().as_secs() < 60 {
+            std::thread::sleep(std::time::Duration::from_millis(50));
+        }
+        all().lines().map(str::to_owned).collect::<Vec<_>>()
+    };
+    let mut first = start().spawn().unwrap();
+    let way_in = at("settings/way-in.html");
+    assert_eq!(times(1), [path(&way_in)]);
+    // The address lets in: nobody else may read it, so it is no argument of the browser.
+    let page = fs::read_to_string(&way_in).unwrap();
+    assert!(
+        page.contains(&format!("http://127.0.0.1:{port}/pair#")),
+        "{page}"
+    );
+    let mode = way_in.metadata().unwrap().permissions().mode() & 0o777;
+    assert_eq!(mode, 0o600);
+    let second = start().output().unwrap();
+    assert!(second.status.success(), "{}", err(&second));
+    assert!(err(&second).contains("The bench runs already."));
+    assert_eq!(times(2).len(), 2);
+    first.kill().unwrap();
+    first.wait().unwrap();
+}
+
+#[test]
+fn manual_pages_and_completions_name_every_command() {
+    let folder = tempfile::tempdir().unwrap();
+    let made = benchcall(&["manual", path(folder.path())]);
+    assert!(made.status.success(), "{}", err(&made));
+    let read = |name: &str| fs::read_to_string(folder.path().join(name)).unwrap();
+    let help = out(&benchcall(&["--help"]));
+    // A line that goes on is indented further.
+    let commands = help.lines().filter_map(|l| l.strip_prefix("  "));
+    let names = commands.filter(|l| !l.starts_with([' ', '-']));
+    let names = names.filter_map(|l| l.split_whitespace().next());
+    let names: Vec<&str> = names.filter(|n| *n != "help").collect();
+    assert!(names.len() > 20, "{names:?}");
+    for name in names {
+        assert!(read(&format!("benchcall-{name}.1")).contains(".SH SYNOPSIS"));
+        for shell in ["benchcall.bash", "_benchcall", "benchcall.fish"] {
+            assert!(read(shell).contains(name), "{shell}: {name}");
+        }
+    }
+}

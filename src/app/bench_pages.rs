@@ -14,6 +14,8 @@ pub(crate) enum Switch {
     To(PathBuf),
     /// None.
     Off,
+    /// None, and the bench ends.
+    End,
 }
 
 /// What is open, and what is about to be.
@@ -62,6 +64,11 @@ impl BenchPages {
         now.open = None;
         now.opening.take_if(|opening| *opening == name(job));
         now.trouble = trouble;
+    }
+
+    fn switch(&self, to: Switch) -> Result<(), Fault> {
+        let ended = |_| Fault::Broken("the bench has ended".to_owned());
+        self.switches.send(to).map_err(ended)
     }
 
     fn job(&self) -> Result<Arc<JobPages>, Fault> {
@@ -144,9 +151,13 @@ impl Backend for BenchPages {
         if open != job {
             now.opening = job.map(str::to_owned);
             now.trouble.clear();
-            let ended = |_| Fault::Broken("the bench has ended".to_owned());
-            self.switches.send(switch).map_err(ended)?;
+            self.switch(switch)?;
         }
+        Ok("{}".to_owned())
+    }
+
+    fn end(&self) -> Result<String, Fault> {
+        self.switch(Switch::End)?;
         Ok("{}".to_owned())
     }
 }

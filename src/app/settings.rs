@@ -30,6 +30,25 @@ pub(crate) fn kept() -> Option<Arc<dyn Kept>> {
     Some(Arc::new(Settings { folder: folder()? }))
 }
 
+/// Keeps the page that leads a browser of this machine in, by the address that pairs it. It is a file
+/// of this person alone, because the command line of a browser can be read by others.
+pub(crate) fn keep_way_in(link: &str) -> io::Result<()> {
+    let Some(path) = way_in() else { return Ok(()) };
+    if let Some(folder) = path.parent() {
+        make_private_folder(folder)?;
+    }
+    let page = format!(
+        "<!doctype html><meta charset=utf-8><title>Benchcall</title>\
+         <meta http-equiv=refresh content=\"0;url={link}\"><a href=\"{link}\">To the bench</a>\n"
+    );
+    replace(&path, &page)
+}
+
+/// Where that page lies; `None` if this person has no settings folder.
+pub(crate) fn way_in() -> Option<PathBuf> {
+    Some(folder()?.join("way-in.html"))
+}
+
 /// Files in a folder, which only its owner can read.
 struct Settings {
     folder: PathBuf,

@@ -18,6 +18,9 @@ pub(super) struct Bench {
     /// The microphone and loudspeaker are those of the device that shows the board
     #[arg(long, conflicts_with_all = ["microphone", "recording"])]
     pub(super) phone: bool,
+    /// Open it in the browser; if it runs already, only that
+    #[arg(long)]
+    pub(super) open: bool,
     /// Port; 0 for any free one
     #[arg(long, default_value_t = 7433, value_name = "PORT")]
     pub(super) port: u16,

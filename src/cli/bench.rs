@@ -13,6 +13,7 @@ use crate::app::job::Job;
 use crate::app::jobs::usual_folder;
 use crate::app::recogniser;
 use crate::app::session_loop::SessionLoop;
+use crate::app::settings::way_in;
 use crate::app::sound::Sound;
 use crate::app::speech::TextToSpeech;
 use crate::app::terminal::aside;
@@ -20,6 +21,7 @@ use crate::store::make_private_folder;
 use crate::understand::Listener;
 use crate::web::Live;
 use anyhow::{Context, Result};
+use std::net::{Ipv4Addr, TcpListener};
 use std::path::Path;
 use std::process::ExitCode;
 use std::sync::Arc;
@@ -40,16 +42,28 @@ struct Workbench<'a> {
 pub(super) fn run(args: &Args) -> Result<ExitCode> {
     let folder = args.folder.clone().map_or_else(usual_folder, Ok)?;
     make_private_folder(&folder).with_context(|| format!("cannot make {}", folder.display()))?;
+    if args.open && is_served(args.port) {
+        open_way_in()?;
+        aside("The bench runs already.");
+        return Ok(ExitCode::SUCCESS);
+    }
     let mut sound = args.sound.open(args.phone, true)?;
     let live = Live::new(&serde_json::to_string(&BenchNow::STARTING)?, "null");
     let (pages, switches) = BenchPages::new(&folder);
     let place = Place {
         lan: args.lan,
         port: args.port,
+        stays: true,
     };
     let phone = sound.phone.take();
     let _server = address(place, pages.clone(), Some(live.clone()), phone)?;
-    aside("Open the address in a browser. Ctrl-C ends; what was read back is stored.");
+    aside(
+        "Open the address in a browser. Ctrl-C ends, or the button on the page of jobs; what was \
+         read back is stored.",
+    );
+    if args.open {
+        open_way_in()?;
+    }
     let mut bench = Workbench {
         args,
         pages,
@@ -60,6 +74,20 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
     };
     bench.stay()?;
     Ok(ExitCode::SUCCESS)
+}
+
+/// Whether a bench of this person has the port.
+fn is_served(port: u16) -> bool {
+    let page = way_in().and_then(|path| std::fs::read_to_string(path).ok());
+    let known = page.is_some_and(|page| page.contains(&format!(":{port}/pair#")));
+    known && TcpListener::bind((Ipv4Addr::LOCALHOST, port)).is_err()
+}
+
+/// Shows the bench in the browser of this person.
+fn open_way_in() -> Result<()> {
+    let path = way_in().context("there is no settings folder, so open the address yourself")?;
+    let shown = || format!("cannot open a browser: open {} yourself", path.display());
+    open::that_detached(&path).with_context(shown)
 }
 
 impl Workbench<'_> {
@@ -79,7 +107,11 @@ impl Workbench<'_> {
                 }
                 continue;
             };
-            let Switch::To(path) = switch else { continue };
+            let path = match switch {
+                Switch::To(path) => path,
+                Switch::Off => continue,
+                Switch::End => break,
+            };
             let worked = self.work(&path, &mut next);
             let trouble = worked.err().map(|why| in_words(&why));
             self.pages.close(&path, trouble.unwrap_or_default());

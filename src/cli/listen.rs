@@ -41,7 +41,8 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     let job = session.job();
     if let Some(pages) = session.faces.pages() {
         let (lan, port) = (args.lan, args.port);
-        pages.serve(Place { lan, port }, job, sound.phone.take())?;
+        let stays = false;
+        pages.serve(Place { lan, port, stays }, job, sound.phone.take())?;
     }
     aside(&format!(
         "Listening to {}. Say \"stand by\" to pause; Ctrl-C ends. What was read back is stored.",

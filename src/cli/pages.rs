@@ -6,7 +6,7 @@ use crate::app::bench_state::BenchNow;
 use crate::app::board::Board;
 use crate::app::job::Job;
 use crate::app::settings;
-use crate::app::terminal::aside;
+use crate::app::terminal::{aside, tell};
 use crate::understand::OnPartial;
 use crate::web::{Backend, Codes, Live, Options, PhoneLink, Server};
 use anyhow::Result;
@@ -21,6 +21,8 @@ use std::time::{Duration, Instant};
 pub(super) struct Place {
     pub(super) lan: bool,
     pub(super) port: u16,
+    /// A second start opens this one.
+    pub(super) stays: bool,
 }
 
 /// Serves, and prints the address as the first line. Without `--lan` it lets in the first browser
@@ -36,7 +38,10 @@ pub(super) fn address(
     let first: Arc<OnceLock<Codes>> = Arc::default();
     let early = first.clone();
     let on_code = move |codes: &Codes| match known.get() {
-        Some(url) => show_codes(url, codes),
+        Some(url) => {
+            keep_way_in(place, url, codes);
+            show_codes(url, codes);
+        }
         None => {
             let _ = early.set(codes.clone());
         }
@@ -54,6 +59,9 @@ pub(super) fn address(
     let _ = url.set(at.clone());
     let codes = first.get();
     let linked = codes.map_or("", |codes| &codes.linked);
+    codes
+        .into_iter()
+        .for_each(|codes| keep_way_in(place, &at, codes));
     if !place.lan {
         outln!("{}", link(&at, linked));
         return Ok(server);
@@ -74,6 +82,15 @@ pub(super) fn address(
 /// The address that pairs the browser which opens it. No server sees what stands behind a #.
 fn link(url: &str, code: &str) -> String {
     format!("{url}pair#{code}")
+}
+
+fn keep_way_in(place: Place, url: &str, codes: &Codes) {
+    if !place.stays {
+        return;
+    }
+    if let Err(why) = settings::keep_way_in(&link(url, &codes.linked)) {
+        tell(&format!("a second start cannot open this bench: {why}"));
+    }
 }
 
 fn show_codes(url: &str, codes: &Codes) {

@@ -34,6 +34,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
     let place = Place {
         lan: args.lan,
         port: args.port,
+        stays: false,
     };
     let _server = address(place, Arc::new(backend), None, None)?;
     aside("Open the address in a browser. Ctrl-C ends; every edit is stored as it is made.");

@@ -208,6 +208,14 @@ pub trait Backend: Send + Sync {
     fn go_on(&self, _job: Option<&str>) -> Result<String, Fault> {
         Err(one_job())
     }
+
+    /// Ends the bench: its job, its microphone, its pages.
+    ///
+    /// # Errors
+    /// [`Fault`].
+    fn end(&self) -> Result<String, Fault> {
+        Err(one_job())
+    }
 }
 
 fn one_job() -> Fault {

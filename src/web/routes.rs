@@ -52,6 +52,10 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         )
         .route("/jobs/new", post(new_job))
         .route("/jobs/go-on", post(go_on))
+        .route(
+            "/jobs/end",
+            post(|s| ask(s, "application/json", |h| h.end())),
+        )
         .route("/edit", post(edit))
         .route("/touch", post(touch))
         .layer(DefaultBodyLimit::max(BODY))

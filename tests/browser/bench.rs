@@ -108,6 +108,19 @@ impl Bench {
         browser.until("location.pathname === '/'", PATIENCE);
     }
 
+    /// It ends by itself, and says that all went well.
+    pub(super) fn ends(&mut self) {
+        let begun = Instant::now();
+        while begun.elapsed() < PATIENCE {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                assert!(status.success(), "{status}");
+                return;
+            }
+            std::thread::sleep(Duration::from_millis(50));
+        }
+        panic!("it goes on");
+    }
+
     /// The next pairing code that it shows.
     pub(super) fn code(&self) -> String {
         let begun = Instant::now();

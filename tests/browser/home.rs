@@ -18,7 +18,7 @@ fn a_new_user_makes_a_job_and_stores_a_reading() {
     let Some(browser) = browser(None) else { return };
     let place = folder.path().join("jobs");
     let room = quiet_room(folder.path());
-    let bench = Bench::start(&[
+    let mut bench = Bench::start(&[
         "bench",
         place.to_str().unwrap(),
         "--port",
@@ -99,4 +99,11 @@ fn a_new_user_makes_a_job_and_stores_a_reading() {
     browser.until("!document.querySelector('#jobs .now') && document.querySelectorAll('#jobs li').length === 2", PATIENCE);
     browser.open(&bench.url);
     browser.until("document.getElementById('new')", PATIENCE);
+    // Who started it from an icon has no Ctrl-C.
+    browser.click("#end");
+    browser.until(
+        "document.getElementById('message').textContent.startsWith('The bench is off')",
+        PATIENCE,
+    );
+    bench.ends();
 }

@@ -27,6 +27,11 @@ async function goOn(name) {
   }
 }
 
+$("end").addEventListener("click", async () => {
+  const { why } = await post("/jobs/end", null);
+  $("message").textContent = why ?? "The bench is off. Its icon starts it again; what was read back is stored.";
+});
+
 function job(entry) {
   const button = (label, act) => {
     const node = el("button", { type: "button", "aria-label": `${label}: ${entry.name}` }, label);
