@@ -144,18 +144,22 @@ pub fn engine(key: &str) -> Result<(Profile, String)> {
     Ok((profile, text))
 }
 
-/// The folder of the model files: `BENCHCALL_MODELS`, `models` above the program, or that of the source
-/// it was built from. Never the current folder: a job from elsewhere could bring a voice of its own.
+/// The folder of the model files: `BENCHCALL_MODELS`, `models` or `share/benchcall/models` above the
+/// program (Filesystem Hierarchy Standard 3.0, section 4.11), or that of the source it was built from. Never the current folder: a job from elsewhere could bring a voice of its own.
 #[must_use]
 pub fn models_folder() -> PathBuf {
     if let Some(folder) = std::env::var_os("BENCHCALL_MODELS") {
         return PathBuf::from(folder);
     }
     let exe = std::env::current_exe().unwrap_or_default();
-    let above = exe.ancestors().skip(1).map(|a| a.join("models"));
+    let places = ["models", "share/benchcall/models"];
+    let above = exe.ancestors().skip(1);
+    let above = above.flat_map(|a| places.map(|p| a.join(p)));
     let built = Path::new(env!("CARGO_MANIFEST_DIR")).join("models");
+    // In a root without /proc the program does not know where it lies.
+    let installed = PathBuf::from("/usr/share/benchcall/models");
     above
-        .chain([built.clone()])
+        .chain([installed, built.clone()])
         .find(|p| p.join("manifest.toml").is_file())
         .unwrap_or(built)
 }

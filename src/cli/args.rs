@@ -2,6 +2,7 @@
 
 use super::args_about::AboutArgs;
 use super::args_devices::Devices;
+use super::args_manual::Manual;
 use super::args_shims::Shims;
 use super::args_sound::SoundArgs;
 use super::args_units::{GaugeArg, WrenchArg};
@@ -68,6 +69,8 @@ pub(super) enum Command {
     Recover(Recover),
     /// List the devices that are paired with the pages, rename them, send them away
     Devices(Devices),
+    /// Write man pages and completions for shells
+    Manual(Manual),
 }
 
 /// The demo needs no microphone: a recording of five invented voices in a noisy workshop goes

@@ -9,6 +9,7 @@ mod args;
 mod args_about;
 mod args_bench;
 mod args_devices;
+mod args_manual;
 mod args_shims;
 mod args_sound;
 mod args_units;
@@ -27,6 +28,7 @@ mod hear;
 mod inputs;
 mod keys;
 mod listen;
+mod manual;
 mod moment;
 mod pages;
 mod phrases;
@@ -72,6 +74,7 @@ pub fn run(args: Args) -> ExitCode {
         Command::Check(a) => check::run(&a),
         Command::Recover(a) => recover::run(&a),
         Command::Devices(a) => devices::run(&a),
+        Command::Manual(a) => manual::run(&a),
     };
     match done {
         Ok(_) if show::is_incomplete() => ExitCode::FAILURE,
