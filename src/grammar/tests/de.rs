@@ -38,6 +38,51 @@ fn phrases_in_a_millimetre_job() {
     assert!(count >= 120, "{count}");
 }
 
+/// Fillers, links, slips and two readings in a breath are kinds of word in German too; a reading
+/// among other words is found and asked. Own sentences; common practice, no source.
+#[test]
+fn german_in_free_order() {
+    let (grammar, scope) = (german(), triple(LengthUnit::Millimetre));
+    for (text, expected) in [
+        (
+            "Also drei Auslass links ist zweiundzwanzig",
+            "3 ex left =220",
+        ),
+        (
+            "okay zwei Einlass rechts, fünfzehn geht, achtzehn nein",
+            "2 in right 150..180",
+        ),
+        (
+            "äh eins Einlass links sagen wir dreizehn bitte",
+            "1 in left =130",
+        ),
+        (
+            "eins Einlass links zehn geht, zwölf geht, dreizehn geht nicht",
+            "1 in left 120..130",
+        ),
+        ("fünfundzwanzig an zwei Auslass links", "2 ex left =250"),
+        (
+            "zwei Einlass links achtzehn, nein Moment, fünfzehn geht, achtzehn nicht",
+            "2 in left 150..180",
+        ),
+        (
+            "zwei Auslass links, Quatsch, zwei Auslass rechts, fünfundzwanzig",
+            "2 ex right =250",
+        ),
+    ] {
+        assert_eq!(show(&grammar.parse(text, &scope)), expected, "{text}");
+    }
+    for (text, gist) in [
+        (
+            "Leute zwei Einlass links hat wohl fünfzehn",
+            Some("zwei einlass links hat fünfzehn"),
+        ),
+        ("zwei Einlass links geht kaum fünfzehn", None),
+    ] {
+        assert_eq!(grammar.gist(text, &scope).as_deref(), gist, "{text}");
+    }
+}
+
 /// Every number from 21 to 99, written together, apart, and without umlauts, is that number: the
 /// expectation is made here, tens first, and not by the grammar.
 #[test]
