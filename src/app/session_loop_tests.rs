@@ -206,3 +206,55 @@ fn a_reading_in_which_sound_was_lost_is_asked() {
     // Two seconds before, nobody spoke.
     assert_eq!(outcome(0), (Outcome::Stored, true));
 }
+
+/// A loudspeaker over the air sounds late: what equals the end of what was said is not the person's.
+#[test]
+fn the_tools_own_words_are_never_the_persons_however_late() {
+    for late_ms in [20, 100, 200, 300, 400, 500, 600] {
+        let mut session = session(&["two five in band"]);
+        session
+            .take(Input::Typed("two exhaust left twenty five"))
+            .unwrap();
+        let said = session.faces.events[0].spoken.clone();
+        assert_eq!(said, "two exhaust left, point two five, in band");
+        std::thread::sleep(2 * TAIL);
+        let silence = vec![0.0; late_ms * RATE_HZ as usize / 1_000];
+        audio(&mut session, &silence);
+        let lead = 2 * RATE_HZ as usize;
+        audio(&mut session, &spoken()[lead..]);
+        let after: Vec<Outcome> = session.faces.events[1..]
+            .iter()
+            .map(|e| e.outcome)
+            .collect();
+        assert!(
+            after.iter().all(|o| *o == Outcome::Ignored),
+            "{late_ms} ms: {after:?}"
+        );
+        assert_eq!(
+            session.faces.events.len(),
+            2,
+            "{late_ms} ms: heard, and left alone"
+        );
+    }
+}
+
+/// Speech that was begun while the voice sounded has lost its beginning: it is asked for again, and
+/// what is left of it is not stored.
+#[test]
+fn what_was_begun_during_the_voice_is_asked_again() {
+    let mut session = session(&["one inlet right fifteen"]);
+    session
+        .take(Input::Typed("two exhaust left twenty five"))
+        .unwrap();
+    let lead = 2 * RATE_HZ as usize;
+    let speech = spoken().split_off(lead);
+    audio(&mut session, &speech[..4_800]);
+    std::thread::sleep(2 * TAIL);
+    audio(&mut session, &speech[4_800..]);
+    let last = session.faces.events.last().unwrap();
+    assert_eq!(
+        (last.outcome, last.spoken.as_str()),
+        (Outcome::Asked, "say again")
+    );
+    assert_eq!(session.faces.events.len(), 2);
+}

@@ -5,13 +5,15 @@ use crate::device::Speaker;
 use crate::session::Manner;
 use crate::voice::{Bank, Process, Sound, Spoken, Voice};
 use anyhow::{Context, Result};
-use std::sync::atomic::AtomicBool;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Renders read-backs, and plays them where there is a loudspeaker.
 pub struct TextToSpeech {
     voice: Box<dyn Voice>,
     gain_db: i8,
     speaker: Option<Box<dyn Speaker>>,
+    hush: Arc<AtomicBool>,
 }
 
 /// Loads the word bank that ships with the program.
@@ -49,6 +51,7 @@ impl TextToSpeech {
             voice,
             gain_db: 0,
             speaker,
+            hush: Arc::default(),
         })
     }
 
@@ -71,15 +74,61 @@ impl TextToSpeech {
         self.gain_db = manner.gain_db();
     }
 
-    /// Says a text and returns when it has sounded.
+    /// Set from another thread, it stops what is being said.
+    #[must_use]
+    pub fn hush(&self) -> Arc<AtomicBool> {
+        Arc::clone(&self.hush)
+    }
+
+    /// Says a text and returns when it has sounded, or was stopped.
     ///
     /// # Errors
     /// As [`TextToSpeech::render`], and the loudspeaker's.
     pub fn say(&mut self, text: &str) -> Result<Sound> {
+        self.hush.store(false, Ordering::Relaxed);
         let sound = self.render(text)?;
         if let Some(speaker) = &mut self.speaker {
-            speaker.play(sound.rate_hz, &sound.samples, &AtomicBool::new(false))?;
+            speaker.play(sound.rate_hz, &sound.samples, &self.hush)?;
         }
         Ok(sound)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::device::{Error, Played};
+    use std::time::{Duration, Instant};
+
+    /// A sound that never ends by itself.
+    struct Endless;
+
+    impl Speaker for Endless {
+        fn play(&mut self, _: u32, _: &[i16], stop: &AtomicBool) -> Result<Played, Error> {
+            let begun = Instant::now();
+            while !stop.load(Ordering::Relaxed) {
+                assert!(begun.elapsed() < Duration::from_secs(5), "not stopped");
+                std::thread::sleep(Duration::from_millis(5));
+            }
+            Ok(Played::Stopped)
+        }
+    }
+
+    #[test]
+    fn what_is_being_said_can_be_stopped_and_the_next_is_said() {
+        let mut voice = TextToSpeech::new(Some(Box::new(Endless))).unwrap();
+        let hush = voice.hush();
+        for _ in 0..2 {
+            let hush = Arc::clone(&hush);
+            let key = std::thread::spawn(move || {
+                std::thread::sleep(Duration::from_millis(100));
+                hush.store(true, Ordering::Relaxed);
+            });
+            let begun = Instant::now();
+            voice.say("no gap").unwrap();
+            assert!(begun.elapsed() >= Duration::from_millis(90));
+            key.join().unwrap();
+        }
     }
 }

@@ -167,6 +167,7 @@ pub(super) struct Hear {
 
 /// Reads back aloud. While the tool speaks it does not listen, unless you wear a headset.
 #[derive(clap::Args, Debug)]
+#[command(group(clap::ArgGroup::new("a_key").multiple(true)))]
 pub(super) struct Listen {
     /// The job's folder
     #[arg(long, value_name = "FOLDER")]
@@ -186,14 +187,18 @@ pub(super) struct Listen {
     pub(super) patience: u32,
     /// Push to talk: nothing is heard until this key or pedal is pressed, then one utterance.
     /// A key is one character, space, enter, tab, pageup, pagedown, up, down or f1 to f5
-    #[arg(long, value_name = "KEY")]
+    #[arg(long, value_name = "KEY", group = "a_key")]
     pub(super) talk_key: Option<String>,
     /// This key says "affirm"
-    #[arg(long, value_name = "KEY")]
+    #[arg(long, value_name = "KEY", group = "a_key")]
     pub(super) affirm_key: Option<String>,
     /// This key says "disregard"
-    #[arg(long, value_name = "KEY")]
+    #[arg(long, value_name = "KEY", group = "a_key")]
     pub(super) disregard_key: Option<String>,
+    /// Take these keys from this pedal or keyboard too, whichever window has the focus: a part of its
+    /// name, or its path under /dev/input
+    #[arg(long, value_name = "DEVICE", requires = "a_key")]
+    pub(super) pedal: Option<String>,
     /// Show the board in a browser; its address is printed first
     #[arg(long)]
     pub(super) board: bool,

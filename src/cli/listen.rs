@@ -26,7 +26,7 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     .with_patience(args.patience);
     let voice = TextToSpeech::of(&job.language, sound.speaker.take())?;
     let half_duplex = args.sound.is_half_duplex(&sound);
-    let mut keys = Keys::open(args)?;
+    let mut keys = Keys::open(args, &voice.hush())?;
     let push_to_talk = keys.as_ref().is_some_and(|k| k.push_to_talk);
     let mut pages = None;
     if args.board {

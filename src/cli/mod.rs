@@ -31,6 +31,7 @@ mod listen;
 mod manual;
 mod moment;
 mod pages;
+mod pedal;
 mod phrases;
 mod printer;
 mod progress;
