@@ -28,6 +28,7 @@ pub(crate) use plan::supply::Aim;
 pub use plan::supply::Options;
 pub(crate) use plan::tariff::Tariff;
 pub(crate) use plan::whatif::WhatIf;
+pub(crate) use profile::form;
 pub(crate) use profile::{Band, Called, Limit, OwnName, ShimKind, SideSpec, Torque, blade_fault};
 pub use profile::{Profile, SHIPPED};
 pub(crate) use sheet::{Row, Sheet};

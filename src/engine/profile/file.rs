@@ -46,11 +46,16 @@ impl Profile {
                 message,
             }
         };
-        let file: File = toml::from_str(text)
-            .map_err(|e| place((e.span().unwrap_or(0..0), e.message().to_owned())))?;
-        let profile = build(&file).map_err(place)?;
+        Self::read_spanned(text, strict).map_err(place)
+    }
+
+    /// Reads a profile; a fault comes with the bytes of the text that it is about.
+    pub(super) fn read_spanned(text: &str, strict: bool) -> Result<Self, Wrong> {
+        let file: File =
+            toml::from_str(text).map_err(|e| (e.span().unwrap_or(0..0), e.message().to_owned()))?;
+        let profile = build(&file)?;
         if strict {
-            check(&file, &profile).map_err(place)?;
+            check(&file, &profile)?;
         }
         Ok(profile)
     }

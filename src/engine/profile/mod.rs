@@ -3,6 +3,7 @@
 
 mod check;
 mod file;
+pub(crate) mod form;
 mod limit_names;
 pub(crate) mod limits;
 mod names;
@@ -173,6 +174,27 @@ pub struct Profile {
     pub(crate) names: Vec<OwnName>,
 }
 
+/// Every valve of so many cylinders: by cylinder, inlet before exhaust, in the order of the names; no
+/// name where there is one valve.
+fn valves_of(cylinders: u8, inlet: &[Valve], exhaust: &[Valve]) -> Vec<Position> {
+    let mut all = Vec::new();
+    for cylinder in 1..=cylinders {
+        for (side, names) in [(Side::Inlet, inlet), (Side::Exhaust, exhaust)] {
+            let place = |valve| Position {
+                cylinder,
+                side,
+                valve,
+            };
+            if names.is_empty() {
+                all.push(place(None));
+            } else {
+                all.extend(names.iter().map(|name| place(Some(*name))));
+            }
+        }
+    }
+    all
+}
+
 /// What is wrong with a set of feeler blades, and what was expected.
 #[must_use]
 pub(crate) fn blade_fault(blades: &[Length]) -> Option<String> {
@@ -234,23 +256,7 @@ impl Profile {
     /// Every valve: by cylinder, inlet before exhaust, in the order of the names.
     #[must_use]
     pub fn valves(&self) -> Vec<Position> {
-        let mut all = Vec::new();
-        for cylinder in 1..=self.cylinders {
-            for side in [Side::Inlet, Side::Exhaust] {
-                let names = self.valve_names(side);
-                let place = |valve| Position {
-                    cylinder,
-                    side,
-                    valve,
-                };
-                if names.is_empty() {
-                    all.push(place(None));
-                } else {
-                    all.extend(names.iter().map(|name| place(Some(*name))));
-                }
-            }
-        }
-        all
+        valves_of(self.cylinders, &self.inlet.valves, &self.exhaust.valves)
     }
 
     /// Whether the profile knows how many bolts of a kind there are, and this number is none of
