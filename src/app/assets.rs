@@ -1,5 +1,6 @@
 //! What ships with the program: grammars and engines inside it, model files beside it.
 
+use super::settings;
 use crate::audio::read_text;
 use crate::engine::{Profile, SHIPPED};
 use crate::grammar::Grammar;
@@ -114,7 +115,8 @@ pub fn grammar_from(folder: &Path) -> Result<Grammar> {
     Ok(Grammar::from_files(&files)?)
 }
 
-/// The text of an engine's profile: a shipped one by key, or a file by path.
+/// The text of an engine's profile: a shipped one or one that this person entered by key, or a file by
+/// path.
 ///
 /// # Errors
 /// An unknown key, with the keys that there are; an unreadable file.
@@ -127,7 +129,12 @@ pub fn engine_text(key: &str) -> Result<(String, String)> {
             .with_context(|| format!("cannot read the engine profile {key}"))?;
         return Ok((key.to_owned(), text));
     }
-    let known: Vec<&str> = SHIPPED.iter().map(|(k, _)| *k).collect();
+    let own = settings::engine_keys();
+    if let Some(file) = settings::engine_file(key).filter(|_| own.iter().any(|k| k == key)) {
+        return engine_text(&file.display().to_string());
+    }
+    let shipped = SHIPPED.iter().map(|(k, _)| *k);
+    let known: Vec<&str> = shipped.chain(own.iter().map(String::as_str)).collect();
     bail!(
         "there is no engine \"{key}\": expected one of {}, or the path of a profile ending in .toml",
         known.join(", ")

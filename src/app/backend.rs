@@ -1,17 +1,19 @@
 //! What the pages show and change: a job that is reviewed, or one that is being listened to.
 
+use super::engine_page;
+use super::export::export;
 use super::hear_again::{Again, Progress};
 use super::job::Job;
 use super::report;
-use super::results_view::results;
+use super::results_view::{results, what_if};
 use super::session_loop::{Faces, Input, SessionLoop};
 use super::session_view::session;
 use crate::app::in_words::in_words;
-use crate::event::{Event, Gap, Position, Reading, Value};
+use crate::event::{Event, Fact, Gap, Position, Reading, Value};
 use crate::grammar::Command;
-use crate::measure::{Length, Quantity};
+use crate::measure::{Amount, Length, Place, Quantity, Zone, bounds};
 use crate::session::{Review, ReviewError, asks_whether_changed};
-use crate::web::{Backend, Button, Edit, Fault, Touch};
+use crate::web::{Backend, Button, Edit, EngineAsk, EngineOf, Fault, Touch};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, channel, sync_channel};
@@ -38,6 +40,10 @@ enum Errand {
     Typed(String),
     /// A shim is in a valve now, in words: if it is asked whether it was changed, it was.
     Fitted(String),
+    /// The text of a profile that takes the place of the job's.
+    Profile(String),
+    /// It is so, whatever was said before.
+    Fact(Fact),
 }
 
 /// The event that it made, if it made one.
@@ -71,6 +77,8 @@ impl PageRequest {
                 session.take(Input::Key(*command))?;
                 Ok(last(session))
             }
+            Errand::Profile(text) => Ok(Some(session.by_hand(|job| job.change_profile(text))?)),
+            Errand::Fact(fact) => Ok(Some(session.by_hand(|job| job.by_hand(fact.clone()))?)),
             Errand::Talk => {
                 session.take(Input::Talk)?;
                 Ok(None)
@@ -151,6 +159,8 @@ impl JobPages {
                 }
                 Ok(Ok(Some(event)))
             }
+            Errand::Fact(fact) => Ok(Ok(Some(job.by_hand(fact).map_err(broken)?))),
+            Errand::Profile(text) => Ok(Ok(Some(job.change_profile(&text).map_err(broken)?))),
             Errand::Talk => Err(Fault::Refused("nobody listens here".to_owned())),
         }
     }
@@ -166,6 +176,15 @@ impl JobPages {
         let (place, quantity, value) = match touch {
             Touch::Press(Button::Talk) => return Ok(Errand::Talk),
             Touch::Press(button) => return Ok(Errand::Command(command(*button))),
+            Touch::Spare { size_nm, count } => {
+                let (size_nm, count) = (Length::from_nm(*size_nm), *count);
+                let row = bounds(Quantity::ShimFitted, Place::Any);
+                if row.zone(Amount::LengthNm(size_nm)) == Zone::Impossible || count > 99 {
+                    let why = format!("{count} shims of {size_nm} cannot lie in the box");
+                    return Err(Fault::Refused(why));
+                }
+                return Ok(Errand::Fact(Fact::Spare { size_nm, count }));
+            }
             Touch::Blades {
                 place,
                 goes_nm,
@@ -305,6 +324,20 @@ impl Backend for JobPages {
         results(&self.job()).map_err(broken)
     }
 
+    fn export(&self) -> Result<String, Fault> {
+        let job = self.job();
+        let nowhere = || Fault::Refused("this job lies in no folder".to_owned());
+        let folder = job.beside("checked").ok_or_else(nowhere)?;
+        let (count, lost) = export(&job, &folder).map_err(broken)?;
+        let folder = folder.display().to_string();
+        let found = serde_json::json!({ "count": count, "lost": lost, "folder": folder });
+        Ok(found.to_string())
+    }
+
+    fn what_if(&self, changes: &[String]) -> Result<String, Fault> {
+        what_if(&self.job(), changes).map_err(|e| Fault::Refused(in_words(&e)))
+    }
+
     fn hear_again(&self) -> Result<String, Fault> {
         let again = self.again.as_ref().ok_or_else(|| {
             Fault::Refused(
@@ -321,6 +354,24 @@ impl Backend for JobPages {
     fn report(&self) -> Result<String, Fault> {
         let record = report::of(&self.job());
         Ok(report::html(&record, None))
+    }
+
+    fn engine(&self, ask: &EngineAsk) -> Result<String, Fault> {
+        match ask {
+            EngineAsk::Open(EngineOf::Job) => engine_page::of_job(&self.job()),
+            EngineAsk::Check(EngineOf::Job, boxes) => {
+                engine_page::checked(boxes, Some(&self.job())).map_err(broken)
+            }
+            EngineAsk::Save(EngineOf::Job, boxes) => {
+                let text = engine_page::for_job(boxes, &self.job())?;
+                let made = self.fulfil(Errand::Profile(text))?;
+                made.map_err(|refused| Fault::Refused(refused.to_string()))?;
+                Ok(serde_json::json!({ "job": true }).to_string())
+            }
+            _ => Err(Fault::NotFound(
+                "engines are entered where jobs are made: start `benchcall bench`".to_owned(),
+            )),
+        }
     }
 }
 

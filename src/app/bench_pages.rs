@@ -1,9 +1,11 @@
 //! The pages of a bench that stays: the jobs of a folder, and the one of them that is open.
 
 use super::backend::JobPages;
+use super::engine_page;
 use super::in_words::in_words;
 use super::jobs;
-use crate::web::{Backend, Edit, Fault, NewJob, Touch};
+use super::sound_check::SoundNow;
+use crate::web::{Backend, Edit, EngineAsk, EngineOf, Fault, NewJob, SoundAsk, Touch};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -16,6 +18,12 @@ pub(crate) enum Switch {
     Off,
     /// None, and the bench ends.
     End,
+    /// None, but the page of the sound check listens.
+    Check,
+    /// The same as before, with another microphone; `None` is the default one.
+    Microphone(Option<String>),
+    /// The same as before, with another loudspeaker.
+    Speaker(Option<String>),
 }
 
 /// What is open, and what is about to be.
@@ -32,16 +40,18 @@ pub(crate) struct BenchPages {
     folder: PathBuf,
     now: Mutex<Now>,
     switches: Sender<Switch>,
+    sound: SoundNow,
 }
 
 impl BenchPages {
     /// Of the jobs in a folder, with what the pages ask for.
-    pub(crate) fn new(folder: &Path) -> (Arc<Self>, Receiver<Switch>) {
+    pub(crate) fn new(folder: &Path, sound: &SoundNow) -> (Arc<Self>, Receiver<Switch>) {
         let (switches, wanted) = channel();
         let pages = Self {
             folder: folder.to_path_buf(),
             now: Mutex::default(),
             switches,
+            sound: sound.clone(),
         };
         (Arc::new(pages), wanted)
     }
@@ -79,6 +89,10 @@ impl BenchPages {
     }
 }
 
+fn broken(error: impl Into<anyhow::Error>) -> Fault {
+    Fault::Broken(in_words(&error.into()))
+}
+
 fn name(job: &Path) -> String {
     let name = job.file_name().unwrap_or_default();
     name.to_string_lossy().into_owned()
@@ -105,6 +119,14 @@ impl Backend for BenchPages {
         self.job()?.results()
     }
 
+    fn export(&self) -> Result<String, Fault> {
+        self.job()?.export()
+    }
+
+    fn what_if(&self, changes: &[String]) -> Result<String, Fault> {
+        self.job()?.what_if(changes)
+    }
+
     fn hear_again(&self) -> Result<String, Fault> {
         self.job()?.hear_again()
     }
@@ -124,8 +146,38 @@ impl Backend for BenchPages {
     fn jobs(&self) -> Result<String, Fault> {
         let now = self.now().clone();
         let open = now.open.as_ref().map(|(name, _)| name.as_str());
-        jobs::home(&self.folder, open, now.opening.as_deref(), &now.trouble)
-            .map_err(|e| Fault::Broken(in_words(&e)))
+        jobs::home(&self.folder, open, now.opening.as_deref(), &now.trouble).map_err(broken)
+    }
+
+    fn engine(&self, ask: &EngineAsk) -> Result<String, Fault> {
+        match ask {
+            EngineAsk::Open(EngineOf::New) => engine_page::blank().map_err(broken),
+            EngineAsk::Open(EngineOf::Own(key)) => engine_page::own(key),
+            EngineAsk::Check(EngineOf::New | EngineOf::Own(_), boxes) => {
+                engine_page::checked(boxes, None).map_err(broken)
+            }
+            EngineAsk::Save(EngineOf::New, boxes) => engine_page::keep(boxes, None),
+            EngineAsk::Save(EngineOf::Own(key), boxes) => engine_page::keep(boxes, Some(key)),
+            EngineAsk::Open(EngineOf::Job)
+            | EngineAsk::Check(EngineOf::Job, _)
+            | EngineAsk::Save(EngineOf::Job, _) => self.job()?.engine(ask),
+        }
+    }
+
+    fn sound(&self, ask: &SoundAsk) -> Result<String, Fault> {
+        match ask {
+            SoundAsk::Now => {
+                let now = self.now();
+                let free = now.open.is_none() && now.opening.is_none();
+                if free && self.sound.wants_to_begin() {
+                    self.switch(Switch::Check)?;
+                }
+                self.sound.is_shown(!free);
+            }
+            SoundAsk::Microphone(name) => self.switch(Switch::Microphone(name.clone()))?,
+            SoundAsk::Speaker(name) => self.switch(Switch::Speaker(name.clone()))?,
+        }
+        self.sound.json().map_err(broken)
     }
 
     fn new_job(&self, new: &NewJob) -> Result<String, Fault> {

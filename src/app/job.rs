@@ -13,7 +13,7 @@ use crate::store::{Damage, Error, JobFolder, Saved, Store, was_damaged};
 use crate::understand::Conversation;
 use crate::{engine::Profile, grammar::Grammar};
 use anyhow::{Context, Result, bail};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 /// A job that is open.
 pub struct Job {
@@ -27,6 +27,8 @@ pub struct Job {
     pub(crate) damage: Option<Damage>,
     pub(super) store: Box<dyn Store>,
     known: Interpretations,
+    /// Where it lies, for words of its own.
+    folder: Option<PathBuf>,
 }
 
 /// The units that bare numbers are said in; fixed before the first reading.
@@ -205,6 +207,7 @@ impl Job {
             damage: None,
             store,
             known: Interpretations::default(),
+            folder: folder.map(Path::to_path_buf),
         })
     }
 
@@ -257,6 +260,50 @@ impl Job {
         self.add(&Event { facts, ..event })
     }
 
+    /// Stores a fact that was entered by hand, read back as if it had been said; the event.
+    ///
+    /// # Errors
+    /// As [`Job::add`].
+    pub(crate) fn by_hand(&mut self, fact: Fact) -> Result<Event> {
+        let spoken = self.setup.grammar.full_wording.fact(&fact);
+        let id = self.state.next_id();
+        let event = Event {
+            spoken,
+            facts: vec![fact],
+            ..Event::unspoken(id, now_ms(), Outcome::Stored, "entered by hand")
+        };
+        self.add(&event)?;
+        Ok(event)
+    }
+
+    /// Puts another profile in the place of the job's, which is judged by it from now on; the event
+    /// that says so. Whether it may take its place, [`super::engine_change::Change`] tells.
+    ///
+    /// # Errors
+    /// The profile has a fault; as [`Job::add`].
+    pub(crate) fn change_profile(&mut self, text: &str) -> Result<Event> {
+        let profile = Profile::parse(text, "the changed profile")?;
+        let renamed = profile.names != self.setup.profile.names;
+        let grammar = renamed
+            .then(|| own_words::lazy_grammar(&self.language, &profile, self.folder.as_deref()))
+            .transpose()?;
+        let id = self.state.next_id();
+        let why = "the engine's profile was changed";
+        let event = Event::unspoken(id, now_ms(), Outcome::Stored, why);
+        let facts = vec![Fact::ProfileChanged {
+            profile: text.to_owned(),
+        }];
+        let event = Event { facts, ..event };
+        self.add(&event)?;
+        self.setup.profile = profile;
+        if let Some(grammar) = grammar {
+            self.setup.grammar = grammar;
+        }
+        self.state = State::fold(&self.setup, self.state.events());
+        self.known.forget();
+        Ok(event)
+    }
+
     /// Looks at an earlier utterance again, as a page says; the event that says so.
     ///
     /// # Errors
@@ -272,6 +319,15 @@ impl Job {
         };
         self.add(&event)?;
         Ok(Ok(event))
+    }
+
+    /// A folder beside its own that is not there yet, named after it and `what`.
+    pub(crate) fn beside(&self, what: &str) -> Option<PathBuf> {
+        let own = self.folder.as_ref()?;
+        let name = own.file_name()?.to_string_lossy().into_owned();
+        let first = std::iter::once(format!("{name}-{what}"));
+        let mut names = first.chain((2..).map(|n| format!("{name}-{what}-{n}")));
+        names.find_map(|n| Some(own.with_file_name(n)).filter(|p| !p.exists()))
     }
 
     /// What every face shows of a damaged job beside all else.

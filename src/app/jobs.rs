@@ -2,9 +2,9 @@
 
 use super::in_words::in_words;
 use super::job::{Job, Units};
-use super::{assets, now_ms};
-use crate::engine::{Profile, SHIPPED, blade_fault};
-use crate::event::{About, Fact, Side, Valve};
+use super::{assets, now_ms, settings};
+use crate::engine::{SHIPPED, blade_fault};
+use crate::event::{About, Fact, Position, Side, Valve};
 use crate::measure::{Length, LengthUnit};
 use crate::store::make_private_folder;
 use crate::web::NewJob;
@@ -47,7 +47,9 @@ struct Entry {
 
 #[derive(Serialize)]
 struct Engine {
-    key: &'static str,
+    key: String,
+    /// Entered by this person, who may change it.
+    own: bool,
     name: String,
     source: String,
     numbering: String,
@@ -64,7 +66,7 @@ struct Blade {
 
 /// A valve of a head that is drawn as one stands before it.
 #[derive(Serialize)]
-struct Shown {
+pub(super) struct Shown {
     place: String,
     cylinder: u8,
     side: &'static str,
@@ -110,14 +112,24 @@ pub(crate) fn home(
         }
     }
     jobs.sort_by_key(|j| std::cmp::Reverse(j.last_ms));
-    let engines = SHIPPED.iter().map(|(key, _)| engine(key));
+    let shipped = SHIPPED.iter().map(|(key, _)| engine(key, false));
+    let mut engines: Vec<Engine> = shipped.collect::<Result<_>>()?;
+    let mut trouble = trouble.to_owned();
+    for key in settings::engine_keys() {
+        match engine(&key, true) {
+            Ok(own) => engines.push(own),
+            Err(why) => {
+                trouble += &format!(" The engine {key} cannot be used: {}.", in_words(&why));
+            }
+        }
+    }
     Ok(serde_json::to_string(&Home {
         folder: folder.display().to_string(),
         open: open.map(str::to_owned),
         opening: opening.map(str::to_owned),
-        trouble: trouble.to_owned(),
+        trouble: trouble.trim().to_owned(),
         jobs,
-        engines: engines.collect::<Result<_>>()?,
+        engines,
         languages: assets::languages(),
     })?)
 }
@@ -169,7 +181,7 @@ fn of(path: &Path) -> Entry {
     }
 }
 
-fn engine(key: &'static str) -> Result<Engine> {
+fn engine(key: &str, own: bool) -> Result<Engine> {
     let (profile, _) = assets::engine(key)?;
     let blade = |b: &Length| Blade {
         nm: b.nm(),
@@ -177,17 +189,19 @@ fn engine(key: &'static str) -> Result<Engine> {
         thou: b.show(LengthUnit::Thou),
     };
     Ok(Engine {
-        key,
+        key: key.to_owned(),
+        own,
         blades: profile.blades.iter().map(blade).collect(),
-        valves: valves(&profile),
+        valves: drawn(&profile.valves()),
         name: profile.name,
         source: profile.source,
         numbering: profile.numbering,
     })
 }
 
-fn valves(profile: &Profile) -> Vec<Shown> {
-    let shown = |p: crate::event::Position| Shown {
+/// Valves to draw of which nothing is measured.
+pub(super) fn drawn(valves: &[Position]) -> Vec<Shown> {
+    let shown = |p: &Position| Shown {
         place: p.to_string(),
         cylinder: p.cylinder,
         side: Side::key(p.side),
@@ -196,7 +210,7 @@ fn valves(profile: &Profile) -> Vec<Shown> {
         words: "",
         value: "",
     };
-    profile.valves().into_iter().map(shown).collect()
+    valves.iter().map(shown).collect()
 }
 
 /// Makes a job of the answers; its name.
@@ -204,7 +218,9 @@ fn valves(profile: &Profile) -> Vec<Shown> {
 /// # Errors
 /// An answer that cannot be, in words; the disk.
 pub(crate) fn make(folder: &Path, new: &NewJob) -> Result<String> {
-    if !SHIPPED.iter().any(|(key, _)| *key == new.engine) {
+    let shipped = SHIPPED.iter().any(|(key, _)| *key == new.engine);
+    // A key of the list alone, never a path.
+    if !shipped && !settings::engine_keys().contains(&new.engine) {
         bail!("choose an engine from the list");
     }
     let unit = match new.unit.as_str() {

@@ -6,6 +6,9 @@ pub(crate) mod bench_pages;
 pub mod bench_state;
 pub(crate) mod board;
 pub(crate) mod disk_space;
+pub(crate) mod engine_change;
+pub(crate) mod engine_page;
+pub(crate) mod engine_words;
 pub(crate) mod export;
 pub(crate) mod forget;
 pub(crate) mod hear_again;
@@ -23,6 +26,7 @@ pub mod session_loop;
 pub(crate) mod session_view;
 pub(crate) mod settings;
 pub(crate) mod sound;
+pub(crate) mod sound_check;
 pub mod speech;
 pub(crate) mod terminal;
 

@@ -5,11 +5,12 @@ use super::job::Job;
 use super::progress::{self, Progress};
 use crate::engine::crank::turns::{self, TurnPlan};
 use crate::engine::inspection::Verdict as Found;
-use crate::engine::{Action, Item, Row, ShimPlan, Verdict, shown};
+use crate::engine::{Action, InRound, Item, Options, Row, ShimPlan, Stuck, Verdict, WhatIf, shown};
 use crate::measure::{Length, LengthUnit};
 use crate::report::{item_words, verdict_words};
 use anyhow::Result;
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 #[derive(Serialize)]
 struct Results<'a> {
@@ -23,6 +24,9 @@ struct Results<'a> {
     /// What must be known of the readings as a whole.
     remarks: Vec<String>,
     plan: Plan,
+    spares: Vec<Spare>,
+    /// The sign of the job's unit.
+    unit: &'static str,
     stops: Vec<Stop>,
     assumed_timing: bool,
     /// Why there are no stops.
@@ -39,6 +43,8 @@ struct Valve {
     /// In band or out of it by less than the uncertainty of the reading.
     near: bool,
     clearance: String,
+    /// What it showed in each round, oldest first.
+    rounds: Vec<String>,
     shim: String,
     reason: String,
     /// What to do, if the reading does not decide.
@@ -72,7 +78,16 @@ struct Step {
 }
 
 #[derive(Serialize)]
-struct Stop {
+struct Spare {
+    size_nm: i64,
+    words: String,
+    count: i32,
+}
+
+#[derive(Serialize)]
+pub(super) struct Stop {
+    /// Degrees after the firing of cylinder 1.
+    crank_deg: i64,
     /// Where to turn.
     words: String,
     /// What to measure there, and how its lobe stands.
@@ -107,6 +122,8 @@ pub(crate) fn results(job: &Job) -> Result<String> {
         valves: sheet.rows.iter().map(|r| valve(r, unit)).collect(),
         remarks: remarks.chain(sheet.remeasure.words(unit)).collect(),
         plan: plan(view.plan(), unit),
+        spares: spares(job),
+        unit: unit.sign(),
         stops: turns.as_ref().map(stops).unwrap_or_default(),
         assumed_timing: turns.as_ref().is_ok_and(|t| t.assumed_timing),
         no_stops: turns.as_ref().err().map(ToString::to_string),
@@ -123,6 +140,7 @@ fn valve(row: &Row, unit: LengthUnit) -> Valve {
         words: verdict_words(row.verdict),
         near: row.near_limit && row.verdict == Verdict::InBand,
         clearance: clearance(row, unit),
+        rounds: row.rounds.iter().map(|r| in_round(r, unit)).collect(),
         shim: size(row.shim_nm),
         reason: row.reason.clone(),
         next: row.next.clone(),
@@ -131,6 +149,62 @@ fn valve(row: &Row, unit: LengthUnit) -> Valve {
         sure: row.fit_sure != Some(false),
         expected: row.expected.map(|e| e.show(unit)).unwrap_or_default(),
     }
+}
+
+fn in_round(found: &InRound, unit: LengthUnit) -> String {
+    format!("{}: {}", found.round.words(), found.clearance.show(unit))
+}
+
+/// The plan as it would be, as JSON: each change in words such as `inlet_target=0.15`.
+///
+/// # Errors
+/// A change that cannot be read or made.
+pub(crate) fn what_if(job: &Job, changes: &[String]) -> Result<String> {
+    let (setup, unit) = (&job.setup, job.setup.unit);
+    let mut what_if = WhatIf::default();
+    for change in changes {
+        what_if.set(change, unit)?;
+    }
+    let (profile, bench) = what_if.apply(&setup.profile, job.state.view.bench())?;
+    let found = ShimPlan::of(&profile, &bench, &Options::default());
+    Ok(serde_json::to_string(&plan(&found, unit))?)
+}
+
+/// The box of spares: every size on sale, and what else lies in it.
+fn spares(job: &Job) -> Vec<Spare> {
+    let loose = &job.state.view.bench().loose;
+    let series = job.setup.profile.shims.series.iter();
+    let all: BTreeSet<Length> = series.chain(loose.keys()).copied().collect();
+    let spare = |size: Length| Spare {
+        size_nm: size.nm(),
+        words: shown(size, job.setup.unit),
+        count: loose.get(&size).copied().unwrap_or(0).max(0),
+    };
+    all.into_iter().map(spare).collect()
+}
+
+/// What valves wait for, those that wait for the same in one line.
+fn waiting(stuck: &[Stuck]) -> Vec<String> {
+    let mut groups: Vec<(&Stuck, Vec<String>)> = Vec::new();
+    for one in stuck {
+        let same = |(first, _): &&mut (&Stuck, Vec<String>)| {
+            (&first.reason, &first.next) == (&one.reason, &one.next)
+        };
+        match groups.iter_mut().find(same) {
+            Some((_, valves)) => valves.push(one.position.to_string()),
+            None => groups.push((one, vec![one.position.to_string()])),
+        }
+    }
+    let line = |(first, valves): (&Stuck, Vec<String>)| match valves.len() {
+        1 => first.words(),
+        n => format!(
+            "{n} valves: {} {} ({})",
+            first.reason,
+            first.next,
+            valves.join(", ")
+        ),
+    };
+    groups.into_iter().map(line).collect()
 }
 
 fn plan(plan: &ShimPlan, unit: LengthUnit) -> Plan {
@@ -148,14 +222,15 @@ fn plan(plan: &ShimPlan, unit: LengthUnit) -> Plan {
         left_alone: left
             .map(|u| format!("{}: {}", u.position, u.reason))
             .collect(),
-        waiting: plan.stuck.iter().map(crate::engine::Stuck::words).collect(),
+        waiting: waiting(&plan.stuck),
         disturbs: plan.disturbs().collect(),
         proven: plan.proven,
     }
 }
 
-fn stops(plan: &TurnPlan) -> Vec<Stop> {
+pub(super) fn stops(plan: &TurnPlan) -> Vec<Stop> {
     let stop = |s: &turns::Stop| Stop {
+        crank_deg: s.crank_mdeg / 1_000,
         words: s.words(),
         valves: s.lobes().collect(),
     };

@@ -262,6 +262,25 @@ impl<F: Faces> SessionLoop<F> {
         Ok(Ok(()))
     }
 
+    /// Stores what a hand entered that needs no conversation; the event.
+    ///
+    /// # Errors
+    /// As [`SessionLoop::take`].
+    pub(crate) fn by_hand(
+        &mut self,
+        enter: impl FnOnce(&mut Job) -> Result<Event>,
+    ) -> Result<Event> {
+        let entered = enter(&mut lock(&self.job));
+        let event = self.stored(entered)?;
+        let done = Done {
+            event: event.clone(),
+            recognised: None,
+        };
+        self.perform(done)?;
+        self.look_at_the_disk()?;
+        Ok(event)
+    }
+
     /// After a failure: what was stored before it is shown and said all the same, and that the rest
     /// is not: the person looks elsewhere.
     fn stored<T>(&mut self, done: Result<T>) -> Result<T> {

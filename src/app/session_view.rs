@@ -24,6 +24,10 @@ pub(crate) struct Other {
 struct Session<'a> {
     engine: &'a str,
     unit: LengthUnit,
+    /// When the job was begun: which job this is.
+    begun_ms: i64,
+    /// What is wrong with it, if anything is.
+    damage: Option<String>,
     /// The other recogniser's name, where there is one.
     other_recogniser: Option<&'a str>,
     rows: Vec<Row<'a>>,
@@ -59,6 +63,8 @@ struct Row<'a> {
     lost: u32,
     /// The event that took it back.
     cancelled_by: Option<u64>,
+    /// The event of a later reading of the same valve that counts in its place.
+    replaced_by: Option<u64>,
     review: Option<Reviewed<'a>>,
     #[serde(skip_serializing_if = "Option::is_none")]
     other: Option<&'a Other>,
@@ -107,6 +113,7 @@ pub(crate) fn session(
             }
         }
     }
+    let replaced = replaced(job);
     let utterance = |e: &&Event| {
         let other = |f: &Fact| {
             matches!(
@@ -163,6 +170,7 @@ pub(crate) fn session(
             length_ms: sound.map_or(0, |s| s.length_ms),
             lost: sound.map_or(0, |s| s.overruns),
             cancelled_by: takes_back.get(&event.id).copied(),
+            replaced_by: replaced.get(&event.id).copied(),
             review: reviews.get(&event.id).cloned(),
             other: others.get(&event.id),
         }
@@ -170,9 +178,23 @@ pub(crate) fn session(
     Ok(serde_json::to_string(&Session {
         engine: &job.setup.profile.name,
         unit,
+        begun_ms: events.first().map_or(0, |e| e.at_ms),
+        damage: job.damage_line(),
         other_recogniser,
         rows: rows.collect(),
     })?)
+}
+
+/// Readings in whose place a later one of the same round counts, and that one.
+fn replaced(job: &Job) -> BTreeMap<u64, u64> {
+    let rows = job.state.view.sheet().rows.iter();
+    let replaced = rows.filter_map(|row| {
+        let now = row.clearance_event?;
+        let kept = |id: &&u64| !row.rounds.iter().any(|r| r.event == **id);
+        let earlier = row.earlier_events.iter().filter(kept);
+        Some(earlier.map(move |id| (*id, now)).collect::<Vec<_>>())
+    });
+    replaced.flatten().collect()
 }
 
 /// What a review made of an utterance, by what it says was really said.

@@ -89,6 +89,40 @@ impl Kept for Settings {
     }
 }
 
+/// The folder of the engines that this person entered.
+fn engines_folder() -> Option<PathBuf> {
+    Some(folder()?.join("engines"))
+}
+
+/// The file of an engine that this person entered, whether it is there or not; `None` for what can be
+/// no key.
+pub(crate) fn engine_file(key: &str) -> Option<PathBuf> {
+    let plain = |b: u8| b.is_ascii_lowercase() || b.is_ascii_digit() || b == b'_';
+    let is_key = !key.is_empty() && key.bytes().all(plain);
+    Some(engines_folder()?.join(format!("{key}.toml"))).filter(|_| is_key)
+}
+
+/// The keys of the engines that this person entered.
+pub(crate) fn engine_keys() -> Vec<String> {
+    let entries = engines_folder().and_then(|f| fs::read_dir(f).ok());
+    let paths = entries.into_iter().flatten().flatten().map(|e| e.path());
+    let toml = paths.filter(|p| p.extension().is_some_and(|e| e == "toml"));
+    let key = |p: PathBuf| Some(p.file_stem()?.to_str()?.to_owned());
+    let mut keys: Vec<String> = toml.filter_map(key).collect();
+    keys.sort();
+    keys.retain(|key| engine_file(key).is_some());
+    keys
+}
+
+/// Keeps the profile of an engine.
+///
+/// # Errors
+/// The disk.
+pub(crate) fn keep_engine(file: &Path, text: &str) -> io::Result<()> {
+    file.parent().map_or(Ok(()), make_private_folder)?;
+    replace(file, text)
+}
+
 /// Puts a file in the place of another, whole or not at all.
 fn replace(path: &Path, text: &str) -> io::Result<()> {
     let part = path.with_extension("part");

@@ -4,7 +4,7 @@ use crate::app::sound::{Loudspeaker, Sound, Wanted};
 use anyhow::Result;
 use std::path::PathBuf;
 
-#[derive(clap::Args, Debug)]
+#[derive(clap::Args, Clone, Debug)]
 pub(super) struct SoundArgs {
     /// Microphone: a part of its name
     #[arg(long, value_name = "NAME")]

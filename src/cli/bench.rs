@@ -2,6 +2,7 @@
 //! loop, so pages come and go without touching them.
 
 use super::args_bench::Bench as Args;
+use super::args_sound::SoundArgs;
 use super::faces::Terminal;
 use super::inputs::until;
 use super::pages::{Pages, Place, address};
@@ -15,6 +16,7 @@ use crate::app::recogniser;
 use crate::app::session_loop::SessionLoop;
 use crate::app::settings::way_in;
 use crate::app::sound::Sound;
+use crate::app::sound_check::{SoundCheck, SoundNow};
 use crate::app::speech::TextToSpeech;
 use crate::app::terminal::aside;
 use crate::store::make_private_folder;
@@ -32,6 +34,9 @@ use std::time::Duration;
 /// What stays while jobs come and go.
 struct Workbench<'a> {
     args: &'a Args,
+    /// As asked for at the start, and changed since.
+    wanted: SoundArgs,
+    sound_now: SoundNow,
     pages: Arc<BenchPages>,
     switches: Receiver<Switch>,
     live: Live,
@@ -49,7 +54,13 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
     }
     let mut sound = args.sound.open(args.phone, true)?;
     let live = Live::new(&serde_json::to_string(&BenchNow::STARTING)?, "null");
-    let (pages, switches) = BenchPages::new(&folder);
+    let sound_now = SoundNow::new();
+    sound_now.is_of(
+        &sound.source,
+        args.sound.microphone.as_deref(),
+        args.sound.speaker.as_deref(),
+    );
+    let (pages, switches) = BenchPages::new(&folder, &sound_now);
     let place = Place {
         lan: args.lan,
         port: args.port,
@@ -66,6 +77,8 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
     }
     let mut bench = Workbench {
         args,
+        wanted: args.sound.clone(),
+        sound_now,
         pages,
         switches,
         live,
@@ -98,6 +111,8 @@ impl Workbench<'_> {
     /// Opens the jobs that the pages ask for, one after the other, until the end is asked for.
     fn stay(&mut self) -> Result<()> {
         let mut next = None;
+        // The job that goes on once another microphone is there.
+        let mut goes_on = None;
         while !self.is_over() {
             let Some(switch) = next.take() else {
                 next = self.switches.recv_timeout(Duration::from_millis(100)).ok();
@@ -107,16 +122,88 @@ impl Workbench<'_> {
                 }
                 continue;
             };
-            let path = match switch {
-                Switch::To(path) => path,
-                Switch::Off => continue,
+            match switch {
+                Switch::Off => {}
                 Switch::End => break,
-            };
-            let worked = self.work(&path, &mut next);
-            let trouble = worked.err().map(|why| in_words(&why));
-            self.pages.close(&path, trouble.unwrap_or_default());
+                Switch::To(path) => {
+                    let worked = self.work(&path, &mut next);
+                    let trouble = worked.err().map(|why| in_words(&why));
+                    self.pages.close(&path, trouble.unwrap_or_default());
+                    let changes = matches!(next, Some(Switch::Microphone(_) | Switch::Speaker(_)));
+                    goes_on = changes.then_some(path);
+                }
+                Switch::Check => {
+                    if let Err(why) = self.check(&mut next) {
+                        self.sound_now.trouble(&why);
+                    }
+                }
+                Switch::Microphone(name) => {
+                    let microphone = name;
+                    self.change(|wanted| SoundArgs {
+                        microphone,
+                        ..wanted
+                    });
+                    next = goes_on.take().map(Switch::To);
+                }
+                Switch::Speaker(name) => {
+                    let speaker = name;
+                    self.change(|wanted| SoundArgs { speaker, ..wanted });
+                    next = goes_on.take().map(Switch::To);
+                }
+            }
         }
         Ok(())
+    }
+
+    /// Opens other sound; what there was stays if that fails.
+    fn change(&mut self, to: impl FnOnce(SoundArgs) -> SoundArgs) {
+        let wanted = to(self.wanted.clone());
+        let opened = match &wanted.recording {
+            Some(_) => Err(anyhow::anyhow!(
+                "a recording is played in the place of the microphone: start without --recording"
+            )),
+            None => wanted.open(false, false),
+        };
+        match opened {
+            Ok(sound) => {
+                self.sound = sound;
+                self.wanted = wanted;
+                let (microphone, speaker) = (&self.wanted.microphone, &self.wanted.speaker);
+                let source = &self.sound.source;
+                (self.sound_now).is_of(source, microphone.as_deref(), speaker.as_deref());
+            }
+            Err(why) => self.sound_now.trouble(&why),
+        }
+        self.sound_now.ended();
+    }
+
+    /// Listens for the page of the sound check until it asks no more, or for something else.
+    fn check(&mut self, next: &mut Option<Switch>) -> Result<()> {
+        let mut check = SoundCheck::new(&self.sound_now, self.wanted.model.as_deref())?;
+        let mut samples = Vec::new();
+        if self.wanted.recording.is_none() {
+            self.sound.microphone.read(&mut samples)?; // what came meanwhile
+        }
+        while self.sound_now.is_asked() && !self.is_over() {
+            *next = self.asked();
+            if next.is_some() {
+                break;
+            }
+            samples.clear();
+            let read = self.sound.microphone.read(&mut samples)?;
+            check.take(&samples, self.sound.microphone.native_rate_hz())?;
+            if read.ended {
+                return Ok(()); // a recording, which does not begin again
+            }
+        }
+        self.sound_now.ended();
+        Ok(())
+    }
+
+    /// What a page asks for. While something listens, that of the sound check is none.
+    fn asked(&self) -> Option<Switch> {
+        let switch = self.switches.try_recv().ok();
+        switch.filter(|s| !matches!(s, Switch::Check))
     }
 
     /// Listens to one job until a page wants another or none.
@@ -131,7 +218,7 @@ impl Workbench<'_> {
         let pages = Pages::on(self.live.clone(), &job, &self.sound.source)?;
         listener.on_partial(pages.on_partial());
         let voice = TextToSpeech::of(&language, self.sound.speaker.take())?;
-        let half_duplex = args.sound.is_half_duplex(&self.sound);
+        let half_duplex = self.wanted.is_half_duplex(&self.sound);
         let faces = Terminal::new(false).speaking(voice).showing(Some(pages));
         let mut session = SessionLoop::new(job, Some(listener), faces)
             .half_duplex(half_duplex)
@@ -143,7 +230,8 @@ impl Workbench<'_> {
         self.pages.open(path, backend);
         let (stop, switches) = (&self.stop, &self.switches);
         let over = || {
-            *next = switches.try_recv().ok();
+            let switch = switches.try_recv().ok();
+            *next = switch.filter(|s| !matches!(s, Switch::Check));
             next.is_some() || stop.load(Ordering::Relaxed)
         };
         let from_start = args.sound.recording.is_some();

@@ -5,6 +5,7 @@ use super::args::Check;
 use crate::app::in_words::in_words;
 use crate::app::job::Job;
 use crate::app::sound::Loudspeaker;
+use crate::app::sound_check::{ABOVE_DB, CLIPPED, LOUD_ROOM};
 use crate::app::terminal::tell;
 use crate::app::{assets, recogniser, recover, sound, speech};
 use crate::audio::{Clip, RATE_HZ, read_clip};
@@ -240,7 +241,7 @@ fn voice(args: &Check) -> Result<ExitCode> {
             heard.recognition.confidence * 100.0
         );
         if heard.clipped {
-            outln!("    the microphone is overdriven: turn it down or move it away");
+            outln!("    {CLIPPED}");
         }
     }
     let mean = |all: &[f32]| all.iter().sum::<f32>() / all.len().max(1) as f32;
@@ -251,9 +252,7 @@ fn voice(args: &Check) -> Result<ExitCode> {
     );
     let advice = match (same, above) {
         (10, _) => "This voice, microphone and room are heard well.",
-        (_, a) if a < 10.0 => {
-            "The room is loud against the voice: bring the microphone nearer, or switch the compressor off."
-        }
+        (_, a) if a < ABOVE_DB => LOUD_ROOM,
         _ => {
             "Speak evenly, digits one by one (\"two six five\"), and keep the microphone within half a metre."
         }

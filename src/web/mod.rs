@@ -33,6 +33,7 @@ pub use serve::Options;
 pub(crate) use serve::Server;
 
 use serde::Deserialize;
+use std::collections::BTreeMap;
 
 /// A review edit as the page sends it.
 #[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
@@ -90,6 +91,13 @@ pub enum Touch {
         /// Its size.
         size_nm: i64,
     },
+    /// So many shims of a size lie in the box of spares now.
+    Spare {
+        /// Their size.
+        size_nm: i64,
+        /// How many.
+        count: u16,
+    },
 }
 
 /// The answers of which a new job is made.
@@ -112,6 +120,44 @@ pub struct NewJob {
     pub number: String,
     /// Its mileage.
     pub mileage: String,
+}
+
+/// What stands in the boxes of the page of engines, by key.
+pub type Boxes = BTreeMap<String, String>;
+
+/// Whose engine the boxes are.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum EngineOf {
+    /// One that is entered for the first time.
+    New,
+    /// One that was entered before, by its key.
+    Own(String),
+    /// The job's that is open.
+    Job,
+}
+
+/// What the page of engines asks.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum EngineAsk {
+    /// The boxes, and what stands in them.
+    Open(EngineOf),
+    /// What they come to, and what is wrong.
+    Check(EngineOf, Boxes),
+    /// To keep it.
+    Save(EngineOf, Boxes),
+}
+
+/// What the page of the sound check asks.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum SoundAsk {
+    /// How it sounds now.
+    Now,
+    /// To listen to the microphone of that name, or to the default one.
+    Microphone(Option<String>),
+    /// To read back on the loudspeaker of that name, or on the default one.
+    Speaker(Option<String>),
 }
 
 /// Why the backend cannot do what was asked.
@@ -163,6 +209,23 @@ pub trait Backend: Send + Sync {
     /// [`Fault`].
     fn results(&self) -> Result<String, Fault>;
 
+    /// Writes the checked clips with what was said into a new folder beside the job; how many, and
+    /// where, as JSON.
+    ///
+    /// # Errors
+    /// The disk.
+    fn export(&self) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
+    /// The plan as it would be after changes in words such as `inlet_target=0.15`, as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::Refused`] for a change that cannot be.
+    fn what_if(&self, _changes: &[String]) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
     /// Begins to hear the session again with the other recogniser, or says how far that is, as JSON.
     ///
     /// # Errors
@@ -198,6 +261,22 @@ pub trait Backend: Send + Sync {
     /// # Errors
     /// [`Fault::Refused`] for an answer that cannot be.
     fn new_job(&self, _new: &NewJob) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
+    /// Shows, checks or keeps an engine that is entered in boxes, as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::Refused`] for one that cannot be kept.
+    fn engine(&self, _ask: &EngineAsk) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
+    /// How the microphone sounds and what was understood, as JSON; nothing of it is stored.
+    ///
+    /// # Errors
+    /// [`Fault::Refused`] if the sound is that of one job.
+    fn sound(&self, _ask: &SoundAsk) -> Result<String, Fault> {
         Err(one_job())
     }
 

@@ -10,7 +10,7 @@ const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 
 /// Name, kind, content of what the pages load.
-pub(super) const FILES: [(&str, &str, &str); 20] = [
+pub(super) const FILES: [(&str, &str, &str); 24] = [
     ("board.css", CSS, include_str!("pages/board.css")),
     ("board.js", JS, include_str!("pages/board.js")),
     ("head.js", JS, include_str!("pages/head.js")),
@@ -20,6 +20,10 @@ pub(super) const FILES: [(&str, &str, &str); 20] = [
     ("touch.css", CSS, include_str!("pages/touch.css")),
     ("home.css", CSS, include_str!("pages/home.css")),
     ("home.js", JS, include_str!("pages/home.js")),
+    ("engine.css", CSS, include_str!("pages/engine.css")),
+    ("engine.js", JS, include_str!("pages/engine.js")),
+    ("sound.css", CSS, include_str!("pages/sound.css")),
+    ("sound.js", JS, include_str!("pages/sound.js")),
     ("results.css", CSS, include_str!("pages/results.css")),
     ("results.js", JS, include_str!("pages/results.js")),
     ("plan.js", JS, include_str!("pages/plan.js")),
@@ -52,6 +56,16 @@ pub(super) struct Home {
     /// On the local network, where devices are paired.
     pub(super) lan: bool,
 }
+
+/// An engine, entered from its manual.
+#[derive(Template)]
+#[template(path = "engine.html")]
+pub(super) struct Engine;
+
+/// Microphone and loudspeaker, and how they sound.
+#[derive(Template)]
+#[template(path = "sound.html")]
+pub(super) struct Sound;
 
 /// The review.
 #[derive(Template)]

@@ -1,8 +1,10 @@
 //! What can be asked for.
 
 use super::connections::Connection;
-use super::shared::{BODY, Sent, Shared, body, no};
-use super::{Edit, Fault, NewJob, Touch, gate, pages, pairing_routes};
+use super::shared::{BODY, ENGINE_BODY, Sent, Shared, body, body_within, no};
+use super::{
+    Boxes, Edit, EngineAsk, EngineOf, Fault, NewJob, SoundAsk, Touch, gate, pages, pairing_routes,
+};
 use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{DefaultBodyLimit, Path, State};
 use axum::http::{StatusCode, header};
@@ -41,6 +43,11 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
             "/results.json",
             get(|s| ask(s, "application/json", |h| h.results())),
         )
+        .route(
+            "/export",
+            post(|s| ask(s, "application/json", |h| h.export())),
+        )
+        .route("/what-if", post(what_if))
         .route("/plan", get(async || pages::page(&pages::Plan)))
         .route("/findings", get(async || pages::page(&pages::Findings)))
         .route("/report", get(report))
@@ -56,6 +63,12 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
             "/jobs/end",
             post(|s| ask(s, "application/json", |h| h.end())),
         )
+        .route("/engine", get(async || pages::page(&pages::Engine)))
+        .route("/engine/open", post(engine_open))
+        .route("/engine/check", post(engine_check).layer(engine_most()))
+        .route("/engine/save", post(engine_save).layer(engine_most()))
+        .route("/sound", get(async || pages::page(&pages::Sound)))
+        .route("/sound/ask", post(sound))
         .route("/edit", post(edit))
         .route("/touch", post(touch))
         .layer(DefaultBodyLimit::max(BODY))
@@ -177,6 +190,54 @@ async fn clip(State(shared): App, Path(name): Path<String>) -> Response {
 async fn edit(state: App, sent: Sent) -> Response {
     match body::<Edit>(sent) {
         Ok(edit) => ask(state, "application/json", move |h| h.edit(&edit)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Entered {
+    of: EngineOf,
+    #[serde(default)]
+    boxes: Boxes,
+}
+
+fn engine_most() -> DefaultBodyLimit {
+    DefaultBodyLimit::max(ENGINE_BODY)
+}
+
+async fn engine(state: App, sent: Sent, what: fn(Entered) -> EngineAsk) -> Response {
+    match body_within::<Entered>(sent, ENGINE_BODY) {
+        Ok(entered) => {
+            let what = what(entered);
+            ask(state, "application/json", move |h| h.engine(&what)).await
+        }
+        Err(refusal) => *refusal,
+    }
+}
+
+async fn engine_open(state: App, sent: Sent) -> Response {
+    engine(state, sent, |e| EngineAsk::Open(e.of)).await
+}
+
+async fn engine_check(state: App, sent: Sent) -> Response {
+    engine(state, sent, |e| EngineAsk::Check(e.of, e.boxes)).await
+}
+
+async fn engine_save(state: App, sent: Sent) -> Response {
+    engine(state, sent, |e| EngineAsk::Save(e.of, e.boxes)).await
+}
+
+async fn what_if(state: App, sent: Sent) -> Response {
+    match body::<Vec<String>>(sent) {
+        Ok(changes) => ask(state, "application/json", move |h| h.what_if(&changes)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+async fn sound(state: App, sent: Sent) -> Response {
+    match body::<SoundAsk>(sent) {
+        Ok(what) => ask(state, "application/json", move |h| h.sound(&what)).await,
         Err(refusal) => *refusal,
     }
 }

@@ -15,6 +15,8 @@ use std::time::Instant;
 
 /// Largest body that anybody may send.
 pub(super) const BODY: usize = 16 * 1024;
+/// The same for the boxes of an engine, of which there are some hundred.
+pub(super) const ENGINE_BODY: usize = 64 * 1024;
 
 /// One server's.
 pub(super) struct Shared {
@@ -104,8 +106,16 @@ pub(super) fn no(status: StatusCode, why: &str) -> Response {
 pub(super) type Sent = Result<Bytes, BytesRejection>;
 
 pub(super) fn body<T: DeserializeOwned>(sent: Sent) -> Result<T, Box<Response>> {
+    body_within(sent, BODY)
+}
+
+/// The same, where so many bytes may be sent.
+pub(super) fn body_within<T: DeserializeOwned>(
+    sent: Sent,
+    most: usize,
+) -> Result<T, Box<Response>> {
     let bytes = sent.map_err(|_| {
-        let why = format!("nothing was stored: that is longer than {} kB", BODY / 1024);
+        let why = format!("nothing was stored: that is longer than {} kB", most / 1024);
         no(StatusCode::PAYLOAD_TOO_LARGE, &why)
     })?;
     serde_json::from_slice(&bytes).map_err(|e| no(StatusCode::BAD_REQUEST, &e.to_string()).into())

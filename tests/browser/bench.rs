@@ -73,8 +73,17 @@ impl Bench {
 
     /// Starts a command that prints its address first.
     pub(super) fn start(args: &[&str]) -> Self {
+        Self::start_with(None, args)
+    }
+
+    /// With a settings folder of its own; else with that of this run, never the person's.
+    pub(super) fn start_with(settings: Option<&Path>, args: &[&str]) -> Self {
+        let of_run = Path::new(env!("CARGO_TARGET_TMPDIR"));
+        let of_run = of_run.join(format!("settings-{}", std::process::id()));
+        let settings = settings.unwrap_or(&of_run);
         let mut child = Command::new(env!("CARGO_BIN_EXE_benchcall"))
             .args(args)
+            .env("BENCHCALL_SETTINGS", settings)
             .stdout(Stdio::piped())
             .stderr(Stdio::piped())
             .spawn()

@@ -2,12 +2,14 @@
 
 mod bench;
 mod driver;
+mod engine;
 mod hands;
 mod home;
 mod hostile;
 mod pictures;
 mod printed;
 mod sizes;
+mod sound;
 mod states;
 mod working;
 
@@ -36,6 +38,11 @@ const SIZES: [(u32, u32); 7] = [
     (844, 390),
     (640, 400),
 ];
+
+/// Shows every utterance of the review, not only those that want a look.
+fn show_all(browser: &Browser) {
+    browser.run("const f = document.getElementById('filter'); f.value = 'all'; f.dispatchEvent(new Event('change'))");
+}
 
 fn browser(microphone: Option<&Path>) -> Option<Browser> {
     Browser::start(microphone, TABLET)
@@ -194,7 +201,10 @@ fn a_review_edit_becomes_an_event() {
     // Opened once more, from the terminal or the history, it leads to the same page.
     bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
+    // What wants a look comes first.
     let rows = "document.querySelectorAll('.row:not([hidden])').length";
+    assert_eq!(browser.run(&format!("return {rows}")), 1);
+    show_all(&browser);
     assert_eq!(browser.run(&format!("return {rows}")), 3);
     // By keys alone.
     browser.keys("[data-id='2']", "c");

@@ -80,7 +80,10 @@ async function load() {
   $("jobs").replaceChildren(...home.jobs.map(job));
   $("folder").textContent = `They lie in ${home.folder}.`;
   if (!$("engines").childElementCount) {
-    $("engines").replaceChildren(...home.engines.map((e, i) => tap("radio", "engine", e.key, e.name, i === 0)));
+    const wanted = new URLSearchParams(location.search).get("engine");
+    const first = Math.max(home.engines.findIndex((e) => e.key === wanted), 0);
+    $("engines").replaceChildren(...home.engines.map((e, i) => el("div", { class: "engine" }, tap("radio", "engine", e.key, e.name, i === first),
+      ...(e.own ? [el("a", { class: "tap", href: `/engine?own=${e.key}`, "aria-label": `change ${e.name}` }, "change")] : []))));
     $("languages").replaceChildren(...home.languages.map(([key, name], i) => tap("radio", "language", key, name, i === 0)));
     drawn();
   }

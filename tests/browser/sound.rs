@@ -1,0 +1,57 @@
+//! The sound check: what a phrase is understood as, before there is any job.
+
+use super::bench::Bench;
+use super::{PATIENCE, TABLET, accessible, axe, browser, spoken};
+
+#[test]
+fn a_phrase_is_understood_and_stored_nowhere() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let place = folder.path().join("jobs");
+    let voice = spoken(folder.path(), 5); // "One inlet left, shim two sixty-five."
+    let (place, voice) = (place.to_str().unwrap(), voice.to_str().unwrap());
+    let bench = Bench::start(&[
+        "bench",
+        place,
+        "--port",
+        "0",
+        "--silent",
+        "--recording",
+        voice,
+    ]);
+    bench.enter(&browser);
+    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.click("a[href='/sound']");
+    browser.until(
+        "location.pathname === '/sound' && document.body?.dataset.ready",
+        PATIENCE,
+    );
+    browser.until(
+        "document.getElementById('heard').textContent.includes('shim two')",
+        PATIENCE,
+    );
+    let heard = browser.run("return document.querySelector('#heard .state').textContent");
+    assert!(
+        heard.as_str().unwrap().starts_with("✓ one inlet left"),
+        "{heard}"
+    );
+    assert_eq!(
+        std::fs::read_dir(place).unwrap().count(),
+        0,
+        "nothing is stored"
+    );
+    // A recording stands in the place of the microphone, so none can be chosen; that is said.
+    browser.run("document.getElementById('microphone').dispatchEvent(new Event('change'))");
+    browser.until(
+        "document.getElementById('message').textContent.includes('recording')",
+        PATIENCE,
+    );
+    if let Some(axe) = axe() {
+        accessible(&browser, &axe, "sound check");
+        browser.resize(390, 844);
+        accessible(&browser, &axe, "sound check, phone");
+        let wide = browser.run("return document.documentElement.scrollWidth - innerWidth");
+        assert_eq!(wide, 0);
+        browser.resize(TABLET.0, TABLET.1);
+    }
+}
