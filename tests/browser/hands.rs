@@ -2,7 +2,7 @@
 
 use super::bench::{Bench, benchcall, job};
 use super::driver::Browser;
-use super::{PATIENCE, browser};
+use super::{PATIENCE, browser, show_all};
 use benchcall::app::job::Job;
 use benchcall::event::{Event, Fact, Gap, Outcome, Value};
 use benchcall::measure::Length;
@@ -102,21 +102,7 @@ fn a_reading_is_typed_on_the_pad() {
 fn a_step_of_the_plan_is_ticked() {
     let folder = tempfile::tempdir().unwrap();
     let Some(browser) = browser(None) else { return };
-    let mut lines = Vec::new();
-    for cylinder in ["one", "two", "three"] {
-        for (side, gap) in [
-            ("inlet", "fifteen goes eighteen wont"),
-            ("exhaust", "twenty two goes twenty five wont"),
-        ] {
-            for valve in ["left", "right"] {
-                lines.push(format!("{cylinder} {side} {valve} shim two seventy"));
-                lines.push(format!("{cylinder} {side} {valve} {gap}"));
-            }
-        }
-    }
-    lines.push("two inlet left eight goes ten wont".to_owned());
-    lines.push("affirm".to_owned());
-    let job = job(folder.path(), &lines);
+    let job = measured(folder.path());
     let (one, other) = (job.clone(), folder.path().join("other"));
     copy(Path::new(&one), &other);
     let bench = Bench::start(&["review", "--job", &job]);
@@ -139,6 +125,165 @@ fn a_step_of_the_plan_is_ticked() {
     assert_eq!(last(other).facts, ticked.facts);
     let fitted = |f: &Fact| matches!(f, Fact::Read(r) if matches!(r.value, Value::Shim { .. }));
     assert!(ticked.facts.iter().any(fitted), "{ticked:?}");
+}
+
+/// A triple of which every valve is measured and two are out of band.
+fn measured(folder: &Path) -> String {
+    let mut lines = Vec::new();
+    for cylinder in ["one", "two", "three"] {
+        for (side, gap) in [
+            ("inlet", "fifteen goes eighteen wont"),
+            ("exhaust", "twenty two goes twenty five wont"),
+        ] {
+            for valve in ["left", "right"] {
+                lines.push(format!("{cylinder} {side} {valve} shim two seventy"));
+                lines.push(format!("{cylinder} {side} {valve} {gap}"));
+            }
+        }
+    }
+    lines.push("two inlet left eight goes ten wont".to_owned());
+    lines.push("affirm".to_owned());
+    job(folder, &lines)
+}
+
+/// The box of spares is entered by tapping, and a what-if stands beside the plan without being stored.
+#[test]
+fn a_spare_is_tapped_and_a_what_if_is_worked_out() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let job = measured(folder.path());
+    let bench = Bench::listening(folder.path(), &job, &[]);
+    bench.enter(&browser);
+    browser.open(&format!("{}plan", bench.url));
+    browser.until("document.querySelector('#steps button')", PATIENCE);
+    let buys =
+        |words: &str| format!("document.getElementById('buy').textContent.includes('{words}')");
+    browser.until(&buys("2.65"), PATIENCE);
+    browser.click("#box-title ~ details summary");
+    for _ in 0..2 {
+        let before = last(&job).id;
+        browser.click("#size-2650000");
+        browser.until(
+            "document.getElementById('message').textContent.startsWith('Stored')",
+            PATIENCE,
+        );
+        browser.until(
+            "!document.getElementById('size-2650000').disabled",
+            PATIENCE,
+        );
+        assert_eq!(last(&job).id, before + 1);
+    }
+    assert_eq!(
+        last(&job).facts,
+        [Fact::Spare {
+            size_nm: Length::from_um(2_650),
+            count: 2
+        }]
+    );
+    browser.until(&format!("!({})", buys("2.65")), PATIENCE);
+    browser.click("#box-title ~ details input[value='-1']");
+    browser.click("#size-2650000");
+    browser.until(
+        "document.getElementById('box-now').textContent === '1 × 2.65 mm'",
+        PATIENCE,
+    );
+    // An empty box, and another target; a comma is a point.
+    let events = last(&job).id;
+    browser.keys("#if [name=spares]", "none");
+    browser.keys("#if [name=inlet_target]", "0,13");
+    browser.click("#if button");
+    browser.until(
+        "document.getElementById('if-result').textContent.includes('To buy: ')",
+        PATIENCE,
+    );
+    browser.keys("#if [name=inlet_target]", "\u{e009}a\u{e000}0,5");
+    browser.click("#if button");
+    browser.until(
+        "document.getElementById('if-result').textContent.includes('outside the set band')",
+        PATIENCE,
+    );
+    assert_eq!(last(&job).id, events);
+    // Every round of every valve stands on the sheet.
+    let sheet = browser.run("return document.getElementById('sheet').textContent");
+    assert!(sheet.as_str().unwrap().contains("as found: "), "{sheet}");
+    if let Some(axe) = super::axe() {
+        browser.run("document.querySelector('details').open = true");
+        super::accessible(&browser, &axe, "plan, measured");
+        browser.resize(390, 844);
+        super::accessible(&browser, &axe, "plan, phone");
+        let wide = browser.run("return document.documentElement.scrollWidth - innerWidth");
+        assert_eq!(wide, 0);
+    }
+}
+
+/// Valves that wait for the same stand in one line.
+#[test]
+fn what_is_not_measured_is_said_once() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let job = job(folder.path(), &[]);
+    let bench = Bench::start(&["review", "--job", &job]);
+    bench.enter(&browser);
+    browser.open(&format!("{}plan", bench.url));
+    browser.until("document.body.dataset.ready", PATIENCE);
+    let lines = browser
+        .run("return [...document.querySelectorAll('#cautions li')].map((l) => l.textContent)");
+    assert_eq!(lines.as_array().unwrap().len(), 1, "{lines}");
+    assert!(
+        lines[0].as_str().unwrap().starts_with("12 valves: "),
+        "{lines}"
+    );
+}
+
+/// By valve, what was replaced struck through with a link, taken back again, and exported.
+#[test]
+fn a_review_finds_undoes_and_exports() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let lines = [
+        "one inlet left point one five",
+        "two inlet left point one six",
+        "correction point one seven",
+        "one inlet left point one six",
+        "affirm",
+    ];
+    let job = job(folder.path(), &lines.map(str::to_owned));
+    let bench = Bench::start(&["review", "--job", &job]);
+    bench.enter(&browser);
+    browser.until("document.body.dataset.ready", PATIENCE);
+    show_all(&browser);
+    browser.run("const f = document.getElementById('valve'); f.value = '2 inlet left'; f.dispatchEvent(new Event('change'))");
+    let shown = browser.run(
+        "return [...document.querySelectorAll('.row:not([hidden])')].map((r) => r.dataset.id)",
+    );
+    assert_eq!(shown, serde_json::json!(["3", "4"]));
+    let struck = browser.run("const p = document.querySelector(\"[data-id='3'] .counts\"); return getComputedStyle(p).textDecorationLine");
+    assert_eq!(struck, "line-through");
+    browser.click("[data-id='3'] a.mark");
+    browser.until("document.activeElement.dataset.id === '4'", PATIENCE);
+    let row = || browser.run("return document.querySelector(\"[data-id='4']\").textContent");
+    browser.keys("[data-id='4']", "x");
+    browser.until("document.querySelector('#message button')", PATIENCE);
+    assert!(row().as_str().unwrap().contains("rejected"));
+    browser.click("#message button");
+    browser.until(
+        "document.querySelector(\"[data-id='4']\").textContent.includes('confirmed')",
+        PATIENCE,
+    );
+    browser.click("#export");
+    browser.until(
+        "document.getElementById('message').textContent.includes('written to')",
+        PATIENCE,
+    );
+    assert!(folder.path().join("head-checked/manifest.tsv").is_file());
+    drop(bench);
+    let counts = Job::look(Path::new(&job))
+        .unwrap()
+        .state
+        .view
+        .remaining()
+        .len();
+    assert_eq!(counts, 10);
 }
 
 fn said_before_last(job: &str) -> String {
@@ -174,6 +319,7 @@ fn a_review_asks_as_the_bench_does() {
     let bench = Bench::start(&["review", "--job", &job]);
     bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
+    show_all(&browser);
     let counts = || {
         Job::look(Path::new(&job))
             .unwrap()
@@ -218,5 +364,6 @@ fn a_review_asks_as_the_bench_does() {
     assert_eq!(answer, "nothing was stored: that is longer than 16 kB");
     drop(bench);
     browser.keys("[data-id='3']", "x");
-    browser.until(&said("NOT STORED: 3"), PATIENCE);
+    let unsent = "document.getElementById('unsent').textContent.includes('NOT STORED: 3')";
+    browser.until(unsent, PATIENCE);
 }

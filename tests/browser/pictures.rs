@@ -101,6 +101,7 @@ fn pictures_of_review_and_report() {
     browser.prefer("prefers-color-scheme", "light");
     bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
+    super::show_all(&browser);
     browser.keys("[data-id='24']", "c");
     browser.until(
         "document.querySelector(\"[data-id='24']\").textContent.includes('confirmed')",

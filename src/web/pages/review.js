@@ -10,7 +10,7 @@ let current = null;
 
 const FILTERS = {
   all: () => true,
-  doubt: (r) => r.outcome === "asked" || r.outcome === "refused" || r.lost > 0 || (r.clip && r.outcome === "stored" && r.confidence < 0.98),
+  doubt: (r) => !r.review && r.cancelled_by === null && (r.outcome === "asked" || r.outcome === "refused" || r.lost > 0 || (r.clip && r.outcome === "stored" && r.confidence < 0.98)),
   changed: (r) => r.cancelled_by !== null || (r.review && r.review.how !== "confirmed"),
   unchecked: (r) => !r.review,
   stored: (r) => r.counts !== "",
@@ -20,6 +20,21 @@ const FILTERS = {
 
 const time = (ms) => new Date(ms).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", second: "2-digit", hour12: false });
 
+const day = (ms) => new Date(ms).toLocaleDateString([], { dateStyle: "medium" });
+
+// The valves and the days that there are, to choose from.
+function choices() {
+  const fill = (select, all) => {
+    const before = select.value, first = select.options[0];
+    select.replaceChildren(first, ...all.map((v) => el("option", { value: v }, v)));
+    select.value = all.includes(before) ? before : "";
+  };
+  fill($("valve"), [...new Set(rows.map((r) => r.place).filter(Boolean))].sort());
+  const days = [...new Set(rows.map((r) => day(r.at_ms)))];
+  fill($("day"), days);
+  $("day").hidden = days.length < 2;
+}
+
 // How much less likely the recogniser found its second choice; a nat is a factor of e.
 function odds(nats) {
   const times = Math.round(Math.exp(nats));
@@ -28,15 +43,22 @@ function odds(nats) {
 
 function build(row) {
   const item = el("li", { class: `row ${row.outcome}`, role: "listitem", tabindex: "-1", "data-id": row.id });
-  item.classList.toggle("gone", row.cancelled_by !== null);
+  item.classList.toggle("gone", row.cancelled_by !== null || row.replaced_by !== null);
   const state = el("div", {}, el("span", { class: "outcome" }, WORDS[row.outcome]));
   const mark = (text) => state.append(el("span", { class: "mark" }, text));
   if (row.review) mark(`✓ ${row.review.how}`);
-  if (row.cancelled_by !== null) mark(`taken back by ${row.cancelled_by}`);
+  const leads = (words, id) => {
+    const link = el("a", { class: "mark", href: `#${id}` }, `${words} ${id}`);
+    link.addEventListener("click", (event) => { event.preventDefault(); go(id); });
+    state.append(link);
+  };
+  if (row.cancelled_by !== null) leads("taken back by", row.cancelled_by);
+  else if (row.replaced_by !== null) leads("replaced by", row.replaced_by);
   if (row.lost > 0) mark("sound was lost");
   const text = el("div", { class: "text" }, el("p", { class: "said" }, row.said || "(nothing)"));
   const line = (kind, words) => text.append(el("p", { class: kind }, words));
   if (row.counts) line("counts", row.counts);
+  else if (row.cancelled_by !== null) line("counts", row.read_back);
   if (row.proposed) line("asked-for", `asked for: ${row.proposed}${row.counts ? "" : row.answer ? `, ${row.answer}` : ""}`);
   if (row.choices.length > 0) line("asked-for", `or: ${row.choices.join("; ")}`);
   if (row.rival) line("rival", `or, ${odds(row.rival.margin_nats)}: ${row.rival.said}`);
@@ -95,18 +117,46 @@ const button = (label, act) => {
   return node;
 };
 
+// Edits that the bench has not stored, because it did not answer: kept until it does.
+const unsent = new Map();
+const kept = () => `unsent ${session.begun_ms}`;
+function keep() {
+  localStorage.setItem(kept(), JSON.stringify([...unsent]));
+  $("unsent").hidden = unsent.size === 0;
+  $("unsent").replaceChildren(...[...unsent].map(([id, what]) => {
+    const [kind, truth] = told(what);
+    return el("li", {}, `NOT STORED: ${id} ${DONE[kind]}${truth ? `: ${truth}` : ""}. The bench does not answer. `,
+      button("Send again", () => edit(what)), " ", button("Forget it", () => { unsent.delete(id); keep(); }));
+  }));
+}
+const told = (what) => Object.entries(what).map(([kind, v]) => [kind, [v].flat()[1]])[0];
+const about = (what) => [Object.values(what)[0]].flat()[0];
+
+// The edit after which an utterance is as it was.
+function back(row, kind) {
+  if (row.review?.how === "confirmed") return { confirm: row.id };
+  if (row.review?.how === "rejected") return { reject: row.id };
+  if (row.review) return { correct: [row.id, row.review.truth, true] };
+  return { store: { reject: row.id }, reject: { confirm: row.id }, correct: { confirm: row.id } }[kind];
+}
+
 // What was stored is said only once it is; what was not stays to be sent again.
 async function edit(what) {
-  const [kind, [id, truth]] = Object.entries(what).map(([k, v]) => [k, [v].flat()])[0];
+  const id = about(what), [kind, truth] = told(what);
+  const row = rows.find((r) => r.id === id);
   const say = (...words) => $("message").replaceChildren(...words);
   say(`${id}: storing`);
   let answer;
   try {
     answer = await fetch("/edit", { method: "POST", body: JSON.stringify(what) });
   } catch {
-    say(`NOT STORED: ${id} ${DONE[kind]}${truth ? `: ${truth}` : ""}. The bench does not answer. `, button("Send again", () => edit(what)));
+    unsent.set(id, what);
+    keep();
+    say("");
     return;
   }
+  unsent.delete(id);
+  keep();
   if (answer.status === 428) {
     const sure = { correct: [id, truth, true] };
     say(`Not stored yet. The bench asks: ${await answer.text()} `, button("Yes, store it", () => edit(sure)), " ", button("No", () => say("Nothing stored.")));
@@ -117,13 +167,26 @@ async function edit(what) {
     return;
   }
   take(await answer.json());
-  say(`Stored: ${id} ${DONE[kind]}${truth ? `: ${truth}` : ""}`);
+  const undo = row && back(row, kind);
+  say(`Stored: ${id} ${DONE[kind]}${truth ? `: ${truth}` : ""} `, ...(undo ? [button("Undo", () => edit(undo))] : []));
   item(current)?.focus();
+}
+
+// Shows an utterance, whatever was filtered out.
+function go(id) {
+  if (!item(id)) return;
+  if (item(id).hidden) {
+    for (const [select, value] of [["filter", "all"], ["valve", ""], ["day", ""]]) $(select).value = value;
+    filter();
+  }
+  item(id).focus();
 }
 
 const item = (id) => $("rows").querySelector(`[data-id="${id}"]`);
 
 function take(fresh) {
+  // Another job is open by now: its utterances have other numbers.
+  if (session && session.begun_ms !== fresh.begun_ms) { location.reload(); return; }
   session = fresh;
   const before = new Map(rows.map((row) => [row.id, JSON.stringify(row)]));
   const all = fresh.rows;
@@ -133,14 +196,17 @@ function take(fresh) {
     for (const row of all) if (before.get(row.id) !== JSON.stringify(row)) item(row.id).replaceWith(build(row));
   }
   rows = all;
+  choices();
+  $("damage").textContent = fresh.damage ?? "";
+  $("damage").hidden = !fresh.damage;
   filter();
 }
 
 function filter() {
-  const wanted = FILTERS[$("filter").value];
+  const wanted = FILTERS[$("filter").value], [valve, on_day] = [$("valve").value, $("day").value];
   let count = 0;
   rows.forEach((row, i) => {
-    const on = Boolean(wanted(row));
+    const on = Boolean(wanted(row)) && (!valve || row.place === valve) && (!on_day || day(row.at_ms) === on_day);
     $("rows").children[i].hidden = !on;
     count += on;
   });
@@ -180,7 +246,7 @@ $("rows").addEventListener("focusin", (event) => {
 });
 $("rows").addEventListener("click", (event) => {
   const node = event.target.closest(".row");
-  if (node && !event.target.closest("button, input")) node.focus();
+  if (node && !event.target.closest("a, button, input")) node.focus();
 });
 // Keys act only on the utterance that has the focus.
 $("rows").addEventListener("keydown", (event) => {
@@ -200,7 +266,22 @@ $("rows").addEventListener("keydown", (event) => {
   };
   if (acts[event.key]) { event.preventDefault(); acts[event.key](); }
 });
-$("filter").addEventListener("change", () => { filter(); scrollTo(0, 0); });
+for (const select of ["filter", "valve", "day"]) $(select).addEventListener("change", () => { filter(); scrollTo(0, 0); });
+$("export").addEventListener("click", async () => {
+  const answer = await fetch("/export", { method: "POST" }).catch(() => null);
+  if (!answer?.ok) { $("message").textContent = answer ? await answer.text() : "The bench does not answer."; return; }
+  const { count, folder, lost } = await answer.json();
+  $("message").textContent = `${count} checked clips written to ${folder}.${lost.length > 0 ? ` Without ${lost.join("; ")}.` : ""}`;
+});
+// Once the bench is there again, what it missed is sent again.
+async function resend() {
+  const answer = await fetch("/session.json").catch(() => null);
+  if (!answer?.ok) return;
+  const fresh = await answer.json();
+  const same = fresh.begun_ms === session.begun_ms;
+  take(fresh);
+  if (same) for (const what of [...unsent.values()]) await edit(what);
+}
 
 // Sounds are fetched when their row comes into view.
 const clips = new Map();
@@ -284,11 +365,16 @@ async function refresh() {
 }
 addEventListener("focus", refresh);
 const live = new EventSource("/live");
+live.onopen = () => { if (unsent.size > 0) resend(); };
 live.onmessage = (event) => { if (session && JSON.parse(event.data).board) refresh(); };
 
 const answer = await fetch("/session.json");
 if (answer.ok) {
   take(await answer.json());
+  // If nothing wants a look, everything is shown.
+  if (!rows.some(FILTERS.doubt)) { $("filter").value = "all"; filter(); }
+  for (const [id, what] of JSON.parse(localStorage.getItem(kept()) ?? "[]")) unsent.set(id, what);
+  keep();
   if (session.other_recogniser) {
     $("again").hidden = false;
     $("again").textContent = `Hear all again with ${session.other_recogniser}`;
