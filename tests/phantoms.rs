@@ -101,9 +101,10 @@ fn spoil(kind: &str, sound: &[f32], other: &[f32], dice: &mut Dice) -> (Vec<f32>
             let start = RATE_HZ as usize / 5 + 1_600 + dice.below(1_600);
             out.drain(..start);
         }
+        // Anywhere: a recording that was cut, a phone that went away. No silence follows.
         "ended in a word" => {
-            let end = sound.len() - RATE_HZ as usize / 5 - 1_600 - dice.below(1_600);
-            out.truncate(end);
+            let least = RATE_HZ as usize / 2;
+            out.truncate(least + dice.below(sound.len() - RATE_HZ as usize / 5 - least));
         }
         // 10 dB below.
         "a second voice" => {
@@ -151,7 +152,8 @@ fn heard(clips: usize) -> BTreeMap<(&'static str, &'static str), Count> {
         let (sound, text) = &utterances[line];
         let (other, _) = &utterances[(line + 7) % utterances.len()];
         let (spoilt, lost) = spoil(kind, sound, other, &mut dice);
-        let stream = [&silence[..], &spoilt, &silence].concat();
+        let after = &silence[usize::from(kind == "ended in a word") * silence.len()..];
+        let stream = [&silence[..], &spoilt, after].concat();
         for (state, before) in BEFORE {
             let job = || {
                 let mut job =

@@ -44,6 +44,10 @@ const LATE_ECHO: u64 = RATE_HZ as u64;
 /// samples, more than a read brings at once. Chosen by us, no source.
 const LOST_NEAR: u64 = RATE_HZ as u64 / 2;
 
+/// A stream that ends sooner after the last voice may have ended inside a word ("eight" of
+/// "eighteen") or between two, in milliseconds: more than a stop between words. Chosen by us, no source.
+const LAST_SILENCE_MS: u32 = 200;
+
 /// What the listener talks to.
 pub trait Conversation {
     /// What texts mean in its present state.
@@ -230,6 +234,10 @@ impl Listener {
     /// # Errors
     /// As [`Listener::feed`].
     pub fn finish(&mut self, conversation: &mut dyn Conversation) -> Result<Vec<Recognised>> {
+        let silent_ms = self.segmenter.silent_for_ms();
+        if silent_ms.is_some_and(|ms| ms < LAST_SILENCE_MS) {
+            self.lost_at = Some(self.fed); // the rest of it
+        }
         let segmenter = std::mem::replace(
             &mut self.segmenter,
             Segmenter::new(SegmenterConfig::default()),

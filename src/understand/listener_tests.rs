@@ -134,3 +134,22 @@ fn the_voice_is_not_heard_and_what_was_begun_during_it_is_asked() {
     let late = while_speaking(own, own, &silence, &speech);
     assert_eq!((late.len(), late[0].outcome), (1, Outcome::Ignored));
 }
+
+#[test]
+fn a_stream_that_ends_in_speech_may_have_lost_its_rest() {
+    let speech = spoken().samples;
+    let heard = |silence_ms: usize| {
+        let stream = [&speech[..], &vec![0.0; silence_ms * 16]].concat();
+        let recogniser = ByLength {
+            least: 0,
+            less: "",
+            more: "two exhaust left fifteen",
+            last: Scripted::default(),
+        };
+        let (mut listener, mut bench) = (Listener::new(Box::new(recogniser)), Bench::triple());
+        let all = listener.play(&stream, &mut bench).unwrap();
+        all.into_iter().map(|h| h.event.outcome).collect::<Vec<_>>()
+    };
+    assert_eq!(heard(0), [Outcome::Asked]);
+    assert_eq!(heard(400), [Outcome::Stored]);
+}
