@@ -202,6 +202,7 @@ fn table() -> Vec<Line> {
                 reading: Reading {
                     position: Some(*position),
                     part: None,
+                    head: None,
                     quantity,
                     value,
                     unit,

@@ -34,6 +34,7 @@ fn a_reading_of_two_blades_is_read_back_in_two_seconds() {
                 let text = wording.reading(&Reading {
                     position: Some(position),
                     part: None,
+                    head: None,
                     quantity: Quantity::Clearance,
                     value: Value::Gap(Gap::Between {
                         goes_nm: *goes_nm,
@@ -122,6 +123,7 @@ fn readings() -> Vec<Fact> {
             Fact::Read(Reading {
                 position,
                 part: None,
+                head: None,
                 quantity,
                 value,
                 unit: LengthUnit::Millimetre,

@@ -41,6 +41,7 @@ pub(super) fn reading(quantity: Quantity, value: Value) -> Reading {
     Reading {
         position: Some(position()),
         part: None,
+        head: None,
         quantity,
         value,
         unit: LengthUnit::Millimetre,

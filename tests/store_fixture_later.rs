@@ -1,8 +1,10 @@
 //! Small jobs of the versions after the second: `fixtures/stores/v3` and `v4` hold what the event got
-//! then, `v5` the checksums of its events, `v6` the event of body version 5, `v7` that of 6. They are made once, by `make` below, and opened ever after.
+//! then, `v5` the checksums of its events, `v6` the event of body version 5, `v7` that of 6, `v8` that of 7. They are made once, by `make` below, and opened ever after.
 
 use super::store_fixture::{clip, events as events_of_v1, opens_reads_and_goes_on};
-use benchcall::event::{About, Event, Fact, Reading, Repair, Rival, Source, Value};
+use benchcall::event::{
+    About, Event, Fact, Head, Part, Reading, Repair, Rival, Side, Source, Value,
+};
 use benchcall::measure::{Amount, Length, LengthUnit, Quantity};
 use benchcall::store::{JobFolder, Store};
 use std::path::{Path, PathBuf};
@@ -51,6 +53,20 @@ fn events(version: u8) -> Vec<Event> {
                 },
             ];
         }
+        // A head that was named alone, and a reading of a head.
+        8 => {
+            third.facts = vec![
+                Fact::OpenedHead(Head::Rear),
+                Fact::Read(Reading {
+                    position: None,
+                    part: Some(Part::Camshaft(Side::Inlet)),
+                    head: Some(Head::Rear),
+                    quantity: Quantity::EndFloat,
+                    value: Value::Amount(Amount::LengthNm(Length::from_um(120))),
+                    unit: LengthUnit::Millimetre,
+                }),
+            ];
+        }
         // Another shim, and where it came from.
         _ => {
             let position = third.subject.unwrap();
@@ -62,6 +78,7 @@ fn events(version: u8) -> Vec<Event> {
                 Fact::Read(Reading {
                     position: Some(position),
                     part: None,
+                    head: None,
                     quantity: Quantity::ShimFitted,
                     value: Value::Shim {
                         marked_nm: Some(Length::from_um(2_650)),
@@ -76,8 +93,8 @@ fn events(version: u8) -> Vec<Event> {
 }
 
 #[test]
-fn jobs_of_versions_3_to_7_open_read_and_go_on() {
-    for version in [3, 4, 5, 6, 7] {
+fn jobs_of_versions_3_to_8_open_read_and_go_on() {
+    for version in [3, 4, 5, 6, 7, 8] {
         opens_reads_and_goes_on(&fixture(version), &events(version));
     }
 }
@@ -116,7 +133,7 @@ fn jobs_of_before_version_5_are_chained_from_their_opening() {
 #[test]
 #[ignore = "makes a fixture"]
 fn make() {
-    let (path, events) = (fixture(7), events(7));
+    let (path, events) = (fixture(8), events(8));
     let mut job = JobFolder::create(&path, &events[0]).unwrap();
     for event in &events[1..] {
         job.append(event, event.sound.is_some().then(clip).as_deref())

@@ -178,6 +178,8 @@ const fn kind(fact: &Fact) -> &'static str {
         Fact::RoundBegun => "round_begun",
         Fact::About { .. } => "about",
         Fact::ProfileChanged { .. } => "profile_changed",
+        // Since version 7: it is in `v8`.
+        Fact::OpenedHead(_) => "opened_head",
     }
 }
 

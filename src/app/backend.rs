@@ -212,6 +212,7 @@ impl JobPages {
         let reading = Reading {
             position: Some(valve(&job, place)?),
             part: None,
+            head: None,
             quantity,
             value,
             unit: job.setup.unit,

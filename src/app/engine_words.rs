@@ -23,6 +23,10 @@ pub(crate) fn page(profile: &Profile) -> Vec<String> {
         list(&profile.firing_order),
         list(&profile.crank_deg)
     ));
+    for spec in &profile.heads {
+        let (head, of) = (spec.head.key(), list(&spec.cylinders));
+        lines.push(format!("Head {head}: cylinders {of}"));
+    }
     lines.push(side("Inlet", &profile.inlet));
     lines.push(side("Exhaust", &profile.exhaust));
     let sizes = &profile.shims.series;
@@ -64,6 +68,7 @@ pub(crate) fn page(profile: &Profile) -> Vec<String> {
             Called::Cylinder(n) => format!("cylinder {n}"),
             Called::Side(side) => side.key().to_owned(),
             Called::Valve(valve) => valve.key().to_owned(),
+            Called::Head(head) => head.key().to_owned(),
         };
         lines.push(format!("You say \"{}\" for {called}", own.name));
     }
@@ -119,16 +124,21 @@ fn runs(sizes: &[Length]) -> String {
 }
 
 fn torque(table: &Torque) -> String {
-    let stages = list(&table.stages_newton_metre);
+    let stages = list(&table.torques);
     let angle = table.angle_deg.map(|deg| format!(", then {deg} degrees"));
     let order = if table.order.is_empty() {
         String::new()
     } else {
         format!("; in the order {}", list(&table.order))
     };
+    let new = match table.new_bolts {
+        true => "; new ones every time",
+        false => "",
+    };
     format!(
-        "{}: {stages} N·m{}{order}",
+        "{}: {stages} {}{}{order}{new}",
         table.name,
+        table.unit.sign(),
         angle.unwrap_or_default()
     )
 }
@@ -138,6 +148,8 @@ fn limit(limit: &Limit) -> String {
         .side
         .map(|s| format!("{} ", s.key()))
         .unwrap_or_default();
+    let head = limit.head.map(|h| format!("{} ", h.key()));
+    let head = head.unwrap_or_default();
     let unit = &limit.unit;
     let ends = match (limit.min, limit.max) {
         (Some(min), Some(max)) => format!("{min} to {max} {unit}"),
@@ -148,7 +160,7 @@ fn limit(limit: &Limit) -> String {
     let new = limit.new.map(|(from, to)| format!(", new {from} to {to}"));
     let at = limit.at.map(|at| format!(" at {at}"));
     format!(
-        "Limit of {side}{}{}: {ends}{} ({})",
+        "Limit of {head}{side}{}{}: {ends}{} ({})",
         limit.quantity.replace('_', " "),
         at.unwrap_or_default(),
         new.unwrap_or_default(),

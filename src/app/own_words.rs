@@ -79,6 +79,7 @@ fn additions(profile: &Profile) -> Vec<Addition> {
             Called::Cylinder(n) => ("cylinder_number", n.to_string()),
             Called::Side(side) => ("side_word", side.key().to_owned()),
             Called::Valve(valve) => ("valve_word", valve.key().to_owned()),
+            Called::Head(head) => ("head_word", head.key().to_owned()),
         };
         Addition {
             rule,

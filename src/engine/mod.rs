@@ -20,7 +20,7 @@ pub(crate) use clearance::rounds::{InRound, Round};
 pub(crate) use clearance::shim::shown;
 pub(crate) use clearance::valve_state::{ANOTHER_SHIM, ValveState};
 pub use clearance::valve_state::{Clearance, Shim};
-pub(crate) use findings::{Findings, Item};
+pub(crate) use findings::{Findings, Item, wheel_at_dead_centre_mdeg};
 pub use plan::ShimPlan;
 pub(crate) use plan::Stuck;
 pub(crate) use plan::moves::{Action, Move};

@@ -1,6 +1,6 @@
 //! What one utterance can add to a job, and the event that carries it.
 
-use super::{About, Part, Position, Repair, Side, Valve};
+use super::{About, Head, Part, Position, Repair, Side, Valve};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use serde::{Deserialize, Serialize};
 
@@ -69,12 +69,38 @@ pub struct Reading {
     /// Which part, where it is not a valve or a part of one. (Since version 2.)
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub part: Option<Part>,
+    /// On which head, where the engine has several and it is not a valve's. (Since version 7.)
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub head: Option<Head>,
     /// What.
     pub quantity: Quantity,
     /// How much.
     pub value: Value,
     /// The unit it was said in; the job's where none was said.
     pub unit: LengthUnit,
+}
+
+impl Reading {
+    /// The part, with its head: "rear head bolt 7".
+    #[must_use]
+    pub(crate) fn part_words(&self) -> Option<String> {
+        let part = self.part.map(|p| p.to_string());
+        match (self.head, part) {
+            (None, part) => part,
+            (Some(head), None) => Some(head.key().to_owned()),
+            (Some(head), Some(part)) => Some(format!("{} {part}", head.key())),
+        }
+    }
+
+    /// The side that a limit of it may hold for: of the valve, or of the camshaft.
+    #[must_use]
+    pub(crate) fn side(&self) -> Option<Side> {
+        match self.part {
+            Some(Part::Camshaft(side)) => Some(side),
+            Some(Part::Journal { cam, .. }) => cam,
+            _ => self.position.map(|p| p.side),
+        }
+    }
 }
 
 /// What is in doubt about an utterance.
@@ -183,6 +209,8 @@ pub enum Fact {
     },
     /// A valve was opened: values called from now on belong to it.
     Opened(Position),
+    /// A head was named alone: what is called of it from now on belongs to it. (Since version 7.)
+    OpenedHead(Head),
     /// A reading.
     Read(Reading),
     /// Where the shim comes from that the same event reads at a valve, as far as it is known.

@@ -16,7 +16,7 @@ pub use fact::{
     Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Source, Unplaced, Value,
 };
 pub(crate) use part::Escape;
-pub use part::{Coil, Fastener, Height, Line, Part};
+pub use part::{Coil, Fastener, Head, Height, Line, Part};
 pub use position::{Position, Side, Valve};
 pub use repair::Repair;
 pub(crate) use wish::Wish;

@@ -43,6 +43,9 @@ pub enum Part {
     Spring(Coil),
     /// Where along a stem or a guide. (Since version 6.)
     At(Height),
+    /// The face of a seat at that angle, in degrees from the plane square to the stem. (Since
+    /// version 7.)
+    SeatAngle(u8),
 }
 
 /// Where air escapes in a leak-down test.
@@ -67,17 +70,20 @@ pub enum Fastener {
     CoverBolt,
     SprocketBolt,
     TensionerBolt,
+    /// (Since version 7.)
+    SparkPlug,
 }
 
 impl Fastener {
     /// Every kind.
-    pub(crate) const ALL: [Self; 6] = [
+    pub(crate) const ALL: [Self; 7] = [
         Self::HeadBolt,
         Self::SideBolt,
         Self::CamCap,
         Self::CoverBolt,
         Self::SprocketBolt,
         Self::TensionerBolt,
+        Self::SparkPlug,
     ];
 }
 
@@ -99,6 +105,17 @@ pub enum Height {
     Top,
     Middle,
     Bottom,
+}
+
+/// A head of an engine that has several, by where it lies.
+#[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Debug, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs)]
+pub enum Head {
+    Front,
+    Rear,
+    Left,
+    Right,
 }
 
 /// Which of two springs.
@@ -142,6 +159,7 @@ keyed!(Fastener {
     CoverBolt = "cover_bolt",
     SprocketBolt = "sprocket_bolt",
     TensionerBolt = "tensioner_bolt",
+    SparkPlug = "spark_plug",
 });
 keyed!(Line {
     Along = "along",
@@ -152,6 +170,12 @@ keyed!(Height {
     Top = "top",
     Middle = "middle",
     Bottom = "bottom",
+});
+keyed!(Head {
+    Front = "front",
+    Rear = "rear",
+    Left = "left",
+    Right = "right",
 });
 keyed!(Coil {
     Inner = "inner",
@@ -213,6 +237,7 @@ impl fmt::Display for Part {
             Self::Line(line) => f.write_str(line.key()),
             Self::Spring(coil) => write!(f, "{} spring", coil.key()),
             Self::At(height) => f.write_str(height.key()),
+            Self::SeatAngle(degrees) => write!(f, "{degrees} degrees"),
         }
     }
 }

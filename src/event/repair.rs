@@ -78,12 +78,12 @@ impl Repair {
     #[must_use]
     pub(crate) const fn closes(self) -> &'static [Quantity] {
         use Quantity::{
-            BucketDiameter, Clearance, GuideBore, InstalledHeight, Runout, SeatWidth,
-            SpringFreeLength, SpringLoad, SpringOutOfSquare, StemClearance, StemDiameter,
-            TipHeight, ValveMargin, Wobble,
+            BucketDiameter, Clearance, GuideBore, InstalledHeight, Runout, SeatCut, SeatRunout,
+            SeatWidth, SpringFreeLength, SpringLoad, SpringOutOfSquare, StemClearance,
+            StemDiameter, TipGround, TipHeight, ValveMargin, Wobble,
         };
         match self {
-            Self::NewGuide | Self::ReamedGuide => &[GuideBore, StemClearance, Wobble],
+            Self::NewGuide | Self::ReamedGuide => &[GuideBore, StemClearance, Wobble, SeatRunout],
             Self::NewValve => &[
                 StemDiameter,
                 StemClearance,
@@ -92,11 +92,20 @@ impl Repair {
                 Runout,
                 ValveMargin,
                 InstalledHeight,
+                TipGround,
                 Clearance,
             ],
             Self::NewSpring => &[SpringFreeLength, SpringOutOfSquare, SpringLoad],
             Self::NewSeal => &[],
-            Self::NewSeat | Self::RecutSeat => &[SeatWidth, InstalledHeight, TipHeight, Clearance],
+            Self::NewSeat => &[
+                SeatWidth,
+                SeatRunout,
+                SeatCut,
+                InstalledHeight,
+                TipHeight,
+                Clearance,
+            ],
+            Self::RecutSeat => &[SeatWidth, SeatRunout, InstalledHeight, TipHeight, Clearance],
             Self::GroundFace => &[ValveMargin, InstalledHeight, TipHeight, Clearance],
             Self::GroundTip => &[TipHeight, Clearance],
             Self::NewBucket => &[BucketDiameter, Clearance],
@@ -112,6 +121,6 @@ impl Repair {
             self,
             Self::NewValve | Self::NewSeat | Self::RecutSeat | Self::GroundFace | Self::Lapped
         );
-        seat && ["leak_check", "contact"].contains(&item)
+        seat && ["leak_check", "contact", "contact_high", "contact_low"].contains(&item)
     }
 }

@@ -251,6 +251,8 @@ mod tests {
             blades: (1..=20).map(|n| Length::from_um(n * 50)).collect(),
             open: None,
             last: None,
+            heads: Vec::new(),
+            last_head: None,
             last_part: None,
             shim_in_hand: false,
             fitting: false,

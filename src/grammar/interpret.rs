@@ -7,7 +7,7 @@ use super::refusal::Refusal;
 use super::scope::Scope;
 use super::source::Phrase;
 use super::{breath, gap, measured, shim};
-use crate::event::{About, Repair, Side, Valve};
+use crate::event::{About, Head, Repair, Side, Valve};
 use crate::measure::Quantity;
 
 /// The meanings of one matched phrase.
@@ -52,7 +52,8 @@ fn read_mended(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, R
     for mended in breath::mended(m) {
         match read_one(phrase, &mended, scope) {
             Ok(mut said) => {
-                if mended.slot("doubt").is_some() {
+                let no_such_head = mended.slot("head").is_some() && scope.heads.is_empty();
+                if mended.slot("doubt").is_some() || no_such_head {
                     said.iter_mut().for_each(doubt);
                 }
                 all.extend(said);
@@ -78,7 +79,7 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
     let said = |meaning| Said { place, meaning };
     let list = phrase.means == Means::ShimSpare && m.all("value").count() > 1;
     for slot in [
-        "unit", "value", "cylinder", "side", "valve", "cam", "number",
+        "unit", "value", "cylinder", "side", "valve", "cam", "number", "head",
     ] {
         if m.contradicts(slot) && !list {
             return Err(Refusal::Contradiction);
@@ -88,6 +89,10 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
     Ok(match phrase.means {
         // "Right valve" is the sister of the open one, and nothing if nothing was read before.
         _ if breath::of_the_open_pair(m) && scope.open.is_none() && scope.last.is_none() => {
+            Vec::new()
+        }
+        // "Rear head", "front": nothing where the engine has one head.
+        Means::Open | Means::Answer if m.slot("head").is_some() && place.head.is_none() => {
             Vec::new()
         }
         Means::Open => vec![said(Meaning::Open)],
@@ -141,7 +146,7 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
             .collect(),
         Means::Measure => {
             let quantity = phrase.quantity.unwrap_or(Quantity::Clearance);
-            let place = measured::valve_place(quantity, place);
+            let place = measured::valve_place(m, quantity, place, scope);
             let meanings = measured::readings(m, quantity, &whereabouts(m, scope)?, scope)?;
             let said = |meaning| Said { place, meaning };
             meanings.into_iter().map(said).collect()
@@ -149,6 +154,8 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
         Means::Group => gap::group(m, place, scope)?.into_iter().map(said).collect(),
         Means::ShimStep => vec![said(shim::step(m, scope)?)],
         Means::WhatIfCut => shim::cut(m, scope)?.into_iter().map(said).collect(),
+        // "That was the rear": another head where the last reading is of one, another valve elsewhere.
+        Means::Moved if is_other_move(m, &place, scope) => Vec::new(),
         Means::Moved => vec![said(Meaning::Moved)],
         Means::Check => vec![said(Meaning::Check {
             here: m.slot("here").is_some(),
@@ -182,6 +189,15 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
     })
 }
 
+/// Whether a head is named and the last reading is not of one, or part of a valve's place and it is.
+fn is_other_move(m: &Match, place: &Whereabouts, scope: &Scope) -> bool {
+    let of_head = !scope.heads.is_empty() && scope.last.is_some_and(Quantity::is_of_a_head);
+    match m.slot("head") {
+        Some(_) => !of_head || place.head.is_none(),
+        None => of_head && place.side.is_none(),
+    }
+}
+
 fn is_doubtful(said: &Said) -> bool {
     matches!(said.meaning, Meaning::Reading { unusual: true, .. })
 }
@@ -204,7 +220,8 @@ fn is_the_same(one: &Said, other: &Said) -> bool {
     surely(one) == surely(other)
 }
 
-/// What was done to a valve; a guide may be reamed to a bore in the same breath.
+/// What was done to a valve; the bore a guide was reamed to, or what was taken off, may be said in the
+/// same breath.
 fn repaired(m: &Match, place: &Whereabouts, scope: &Scope) -> Result<Vec<Meaning>, Refusal> {
     let Some(work) = m.slot("work").and_then(Repair::from_key) else {
         return Ok(Vec::new());
@@ -213,12 +230,17 @@ fn repaired(m: &Match, place: &Whereabouts, scope: &Scope) -> Result<Vec<Meaning
         let reading = None;
         return Ok(vec![Meaning::Repaired { work, reading }]);
     }
-    let bores = measured::readings(m, Quantity::GuideBore, place, scope)?;
-    let with = |bore| Meaning::Repaired {
-        work,
-        reading: Some(Box::new(bore)),
+    let quantity = match work {
+        Repair::RecutSeat => Quantity::SeatCut,
+        Repair::GroundTip => Quantity::TipGround,
+        _ => Quantity::GuideBore,
     };
-    Ok(bores.into_iter().map(with).collect())
+    let read = measured::readings(m, quantity, place, scope)?;
+    let with = |reading| Meaning::Repaired {
+        work,
+        reading: Some(Box::new(reading)),
+    };
+    Ok(read.into_iter().map(with).collect())
 }
 
 /// "dowels2", or "dowels" and a count of its own: an item and how many.
@@ -298,9 +320,11 @@ fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
     {
         return Err(Refusal::Valve(side, valve));
     }
+    let head = m.slot("head").and_then(Head::from_key);
     Ok(Whereabouts {
         cylinder,
         side,
         valve,
+        head: head.filter(|h| scope.heads.contains(h)),
     })
 }

@@ -2,7 +2,7 @@
 
 use super::means::Command;
 use super::refusal::Refusal;
-use crate::event::{About, Gap, Part, Position, Repair, Side, Value, Valve};
+use crate::event::{About, Gap, Head, Part, Position, Repair, Side, Value, Valve};
 use crate::measure::{Length, LengthUnit, Quantity};
 
 /// As much of a position as was said.
@@ -14,13 +14,18 @@ pub struct Whereabouts {
     pub side: Option<Side>,
     /// Valve.
     pub valve: Option<Valve>,
+    /// Head, where the engine has several: of what is not a valve's.
+    pub head: Option<Head>,
 }
 
 impl Whereabouts {
     /// Whether nothing was said of a place.
     #[must_use]
     pub const fn is_empty(&self) -> bool {
-        self.cylinder.is_none() && self.side.is_none() && self.valve.is_none()
+        self.cylinder.is_none()
+            && self.side.is_none()
+            && self.valve.is_none()
+            && self.head.is_none()
     }
 }
 
@@ -30,6 +35,7 @@ impl From<Position> for Whereabouts {
             cylinder: Some(position.cylinder),
             side: Some(position.side),
             valve: position.valve,
+            head: None,
         }
     }
 }

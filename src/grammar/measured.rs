@@ -9,12 +9,22 @@ use super::scope::Scope;
 use crate::event::{Coil, Escape, Fastener, Height, Line, Part, Side, Value};
 use crate::measure::{Amount, Bounds, Decimal, Home, Place, Quantity, Unit, Zone, bounds};
 
-/// As much of a place as belongs to a valve; a cylinder alone is a part.
-pub(super) fn valve_place(quantity: Quantity, place: Whereabouts) -> Whereabouts {
+/// As much of a place as belongs to a valve; a cylinder alone is a part. Of what belongs to a head,
+/// that: bolts that are not named are those of the last head.
+pub(super) fn valve_place(
+    m: &Match,
+    quantity: Quantity,
+    place: Whereabouts,
+    scope: &Scope,
+) -> Whereabouts {
     if quantity.home() == Home::Valve {
-        place
-    } else {
-        Whereabouts::default()
+        return place;
+    }
+    let same_bolts = quantity.home() == Home::Bolt && m.slot("bolt").is_none();
+    let last = scope.last_head.filter(|_| same_bolts);
+    Whereabouts {
+        head: place.head.or(last).filter(|_| quantity.is_of_a_head()),
+        ..Whereabouts::default()
     }
 }
 
@@ -139,7 +149,8 @@ fn part(m: &Match, quantity: Quantity, place: &Whereabouts, scope: &Scope) -> Op
         Home::Valve => {
             let coil = m.slot("coil").and_then(Coil::from_key);
             let height = m.slot("height").and_then(Height::from_key);
-            coil.map(Part::Spring).or(height.map(Part::At))
+            let angle = number("angle").map(Part::SeatAngle);
+            coil.map(Part::Spring).or(height.map(Part::At)).or(angle)
         }
         Home::Spares => None,
     }

@@ -1,7 +1,7 @@
 //! What is read back: places, parts, readings and facts in words.
 
 use super::wording::{Wording, fill};
-use crate::event::{Fact, Fastener, Gap, Part, Position, Reading, Side, Value};
+use crate::event::{Fact, Fastener, Gap, Head, Part, Position, Reading, Side, Value};
 use crate::measure::{Length, LengthUnit, Quantity};
 
 impl Wording {
@@ -34,20 +34,20 @@ impl Wording {
 
     /// A part of the engine, "head bolt seven, stage two".
     #[must_use]
-    pub fn part(&self, part: Part) -> String {
+    pub fn part(&self, part: Part, head: Option<Head>) -> String {
         let word = |key: &str| self.parts.get(key).cloned().unwrap_or_default();
-        let side = |side: Side| self.places.get(side.key()).cloned().unwrap_or_default();
-        match part {
+        let head = head.map(|h| self.head(h)).unwrap_or_default();
+        let text = match part {
             Part::Cylinder { number, wet, heard } => {
                 let form = if wet { "cylinder_wet" } else { "cylinder" };
                 let text = fill(&word(form), &[("number", &self.cylinder(number))]);
                 heard.map_or(text.clone(), |h| format!("{text} {}", word(h.key())))
             }
-            Part::Camshaft(cam) => fill(&word("camshaft"), &[("side", &side(cam))]),
+            Part::Camshaft(cam) => fill(&word("camshaft"), &[("side", &self.side(cam))]),
             Part::Journal { cam, number } => fill(
                 &word("journal"),
                 &[
-                    ("side", &cam.map(side).unwrap_or_default()),
+                    ("side", &cam.map(|c| self.side(c)).unwrap_or_default()),
                     ("number", &self.cylinder(number)),
                 ],
             ),
@@ -57,23 +57,38 @@ impl Wording {
                 number,
                 stage,
             } => {
-                let mut text = match number {
-                    Some(number) => format!("{} {}", word(kind.key()), self.cylinder(number)),
-                    None => fill(&word("every"), &[("bolt", &word(kind.key()))]),
+                // "Each rear head bolt": the head stands before the kind.
+                let kind = format!("{head} {}", word(kind.key()));
+                let bolt = match number {
+                    Some(number) => format!("{kind} {}", self.cylinder(number)),
+                    None => fill(&word("every"), &[("bolt", &kind)]),
                 };
-                if let Some(cam) = cam {
-                    text = format!("{text} {}", side(cam));
-                }
-                if let Some(stage) = stage {
-                    let stage = fill(&word("stage"), &[("number", &self.cylinder(stage))]);
-                    text = format!("{text} {stage}");
-                }
-                text
+                let cam = cam.map(|c| self.side(c)).unwrap_or_default();
+                let stage = stage.map(|s| fill(&word("stage"), &[("number", &self.cylinder(s))]));
+                return fill(
+                    "{bolt} {cam} {stage}",
+                    &[
+                        ("bolt", &bolt),
+                        ("cam", &cam),
+                        ("stage", &stage.unwrap_or_default()),
+                    ],
+                );
             }
             Part::Line(line) => fill(&word("face"), &[("line", &word(line.key()))]),
             Part::Spring(coil) => word(coil.key()),
             Part::At(height) => word(height.key()),
-        }
+            Part::SeatAngle(degrees) => fill(
+                &word("seat_angle"),
+                &[("degrees", &self.whole(u32::from(degrees)))],
+            ),
+        };
+        format!("{head} {text}").trim_start().to_owned()
+    }
+
+    /// A head: "rear".
+    #[must_use]
+    pub fn head(&self, head: Head) -> String {
+        self.places.get(head.key()).cloned().unwrap_or_default()
     }
 
     /// A reading that is not a clearance and no shim: where, what, how much.
@@ -117,18 +132,22 @@ impl Wording {
     /// A reading, position first.
     #[must_use]
     pub fn reading(&self, reading: &Reading) -> String {
-        let part = reading.part.map(|p| self.part(p));
+        let part = reading.part.map(|p| self.part(p, reading.head));
+        let face = || {
+            self.parts
+                .get("face")
+                .map(|form| fill(form, &[("line", "")]))
+        };
+        let part = part.or_else(|| {
+            let face = (reading.quantity == Quantity::Flatness)
+                .then(face)
+                .flatten();
+            let head = reading.head.map(|h| self.head(h));
+            let words: Vec<String> = head.into_iter().chain(face).collect();
+            (!words.is_empty()).then(|| words.join(" "))
+        });
         let place = [reading.position.map(|p| self.place(p)), part];
-        let mut place = place.into_iter().flatten().collect::<Vec<_>>().join(" ");
-        if reading.quantity == Quantity::Flatness && place.is_empty() {
-            place = fill(
-                self.parts
-                    .get("face")
-                    .map(String::as_str)
-                    .unwrap_or_default(),
-                &[("line", "")],
-            );
-        }
+        let place = place.into_iter().flatten().collect::<Vec<_>>().join(" ");
         let length = |l: Length| self.length(l, reading.unit);
         let forms = &self.readings;
         let text = match reading.value {
@@ -183,6 +202,7 @@ impl Wording {
         match fact {
             Fact::Read(reading) => self.reading(reading),
             Fact::Opened(position) => self.place(*position),
+            Fact::OpenedHead(head) => self.answer("head", &[("head", &self.head(*head))]),
             Fact::Spare { size_nm, count } => {
                 let value = self.length(*size_nm, LengthUnit::Millimetre);
                 let form = if *count == 1 {

@@ -1,6 +1,6 @@
 //! What the job tells the grammar: its unit, its engine's valves, the blades, the open valve.
 
-use crate::event::{Part, Position, Side, Valve};
+use crate::event::{Head, Part, Position, Side, Valve};
 use crate::measure::{Length, LengthUnit, Place, Quantity, Unit};
 
 /// The job's state as far as it decides what a phrase means.
@@ -14,6 +14,8 @@ pub struct Scope {
     pub inlet: Vec<Valve>,
     /// The same for the exhaust side.
     pub exhaust: Vec<Valve>,
+    /// Its heads, where it has several.
+    pub heads: Vec<Head>,
     /// Where the shims lie.
     pub shims: Place,
     /// Feeler blades owned, smallest first.
@@ -24,6 +26,8 @@ pub struct Scope {
     pub last: Option<Quantity>,
     /// The part that the last reading belongs to.
     pub last_part: Option<Part>,
+    /// The head that the last reading belongs to.
+    pub last_head: Option<Head>,
     /// The last reading is a shim of the open valve: a bare number may be another.
     pub shim_in_hand: bool,
     /// Shims are being fitted: a bare number at any valve may be one.

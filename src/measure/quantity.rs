@@ -40,6 +40,13 @@ pub enum Quantity {
     ValveLift,
     PistonToValve,
     CamRunout,
+    SeatRunout,
+    SeatCut,
+    TipGround,
+    FaceCut,
+    GasketThickness,
+    Squish,
+    TopDeadCentre,
 }
 
 /// An amount of a quantity.
@@ -68,7 +75,7 @@ impl Amount {
             (Unit::NewtonMetre, _, wrench) => (wrench, 1),
             _ => return self,
         };
-        if to == unit {
+        if to == unit && milli % 10 == 0 {
             return self;
         }
         let there = unit.convert(Decimal::new(milli, 3), to, places);
@@ -116,7 +123,7 @@ impl Quantity {
         match self {
             Self::SpringLoad => Some(Unit::Newton),
             Self::Torque => Some(Unit::NewtonMetre),
-            Self::AngleStage | Self::LobeCentre => Some(Unit::Degree),
+            Self::AngleStage | Self::LobeCentre | Self::TopDeadCentre => Some(Unit::Degree),
             Self::ChainPins => Some(Unit::Count),
             Self::Compression => Some(Unit::Bar),
             Self::LeakDown => Some(Unit::Percent),
@@ -160,6 +167,13 @@ impl Quantity {
             Self::ValveLift => "valve_lift",
             Self::PistonToValve => "piston_to_valve",
             Self::CamRunout => "cam_runout",
+            Self::SeatRunout => "seat_runout",
+            Self::SeatCut => "seat_cut",
+            Self::TipGround => "tip_ground",
+            Self::FaceCut => "face_cut",
+            Self::GasketThickness => "gasket_thickness",
+            Self::Squish => "squish",
+            Self::TopDeadCentre => "top_dead_centre",
         }
     }
 }
@@ -188,13 +202,28 @@ impl Quantity {
     #[must_use]
     pub const fn home(self) -> Home {
         match self {
-            Self::Compression | Self::LeakDown => Home::Cylinder,
+            Self::Compression | Self::LeakDown | Self::Squish => Home::Cylinder,
             Self::EndFloat | Self::LobeCentre | Self::CamRunout => Home::Camshaft,
             Self::JournalClearance => Home::Journal,
             Self::Torque | Self::AngleStage => Home::Bolt,
-            Self::Flatness | Self::ChainPins | Self::RoomTemperature => Home::Head,
+            Self::Flatness
+            | Self::ChainPins
+            | Self::RoomTemperature
+            | Self::FaceCut
+            | Self::GasketThickness
+            | Self::TopDeadCentre => Home::Head,
             Self::ShimSpare => Home::Spares,
             _ => Home::Valve,
+        }
+    }
+
+    /// Whether it belongs to a head, so that an engine with several has several of it.
+    #[must_use]
+    pub const fn is_of_a_head(self) -> bool {
+        match self.home() {
+            Home::Camshaft | Home::Journal | Home::Bolt => true,
+            Home::Head => !matches!(self, Self::RoomTemperature | Self::TopDeadCentre),
+            Home::Valve | Home::Cylinder | Home::Spares => false,
         }
     }
 
@@ -202,17 +231,25 @@ impl Quantity {
     /// heights does; otherwise a second one overturns the first.
     #[must_use]
     pub const fn gathers(self) -> bool {
-        matches!(
-            self,
-            Self::StemDiameter
-                | Self::GuideBore
-                | Self::StemClearance
-                | Self::BucketDiameter
-                | Self::BucketBore
-                | Self::SeatWidth
-                | Self::Runout
-                | Self::SpringLoad
-        )
+        self.adds_up()
+            || matches!(
+                self,
+                Self::StemDiameter
+                    | Self::GuideBore
+                    | Self::StemClearance
+                    | Self::BucketDiameter
+                    | Self::BucketBore
+                    | Self::SeatWidth
+                    | Self::Runout
+                    | Self::SeatRunout
+                    | Self::SpringLoad
+            )
+    }
+
+    /// Whether each reading is one more of the same: what was taken off adds up.
+    #[must_use]
+    pub const fn adds_up(self) -> bool {
+        matches!(self, Self::SeatCut | Self::TipGround | Self::FaceCut)
     }
 
     /// Whether bare numbers of it are hundredths of a millimetre, as called from blades and
@@ -224,6 +261,10 @@ impl Quantity {
             Self::Clearance
                 | Self::Runout
                 | Self::CamRunout
+                | Self::SeatRunout
+                | Self::SeatCut
+                | Self::TipGround
+                | Self::FaceCut
                 | Self::Wobble
                 | Self::EndFloat
                 | Self::Flatness

@@ -298,6 +298,14 @@ impl Counting {
         })
     }
 
+    /// The readings that a repair has closed, oldest first.
+    pub fn closed_readings(&self) -> impl Iterator<Item = &Reading> {
+        self.of(&Kind::Reading).filter_map(|(at, fact)| match fact {
+            Fact::Read(reading) => self.replaced_by(at, reading).map(|_| reading),
+            _ => None,
+        })
+    }
+
     /// The latest reading that counts, whether it stands or not: the one that was said last.
     #[must_use]
     pub fn last_reading(&self) -> Option<(u64, Reading)> {
@@ -311,6 +319,19 @@ impl Counting {
     #[must_use]
     pub fn latest(&self, position: Position, quantity: Quantity) -> Option<(u64, Reading)> {
         self.last_read(&Kind::At(position, quantity))
+    }
+
+    /// All readings of a quantity at a valve that stand.
+    pub fn all_of(
+        &self,
+        position: Position,
+        quantity: Quantity,
+    ) -> impl Iterator<Item = Reading> + use<'_> {
+        let all = self.of(&Kind::At(position, quantity));
+        all.filter_map(|(at, fact)| match fact {
+            Fact::Read(reading) if self.stands(at, reading) => Some(*reading),
+            _ => None,
+        })
     }
 
     /// The latest reading of each quantity of a valve that stands, in the order of the quantities.
@@ -352,7 +373,7 @@ impl Counting {
     pub fn instead(&self, id: u64, right: impl Fn(&Reading) -> Option<Reading>) -> Vec<Fact> {
         let kept = self.facts_of(id).iter().filter_map(|fact| match fact {
             Fact::Read(reading) => right(reading).map(Fact::Read),
-            Fact::Opened(_) | Fact::Asked(_) | Fact::Closed => None,
+            Fact::Opened(_) | Fact::OpenedHead(_) | Fact::Asked(_) | Fact::Closed => None,
             other => Some(other.clone()),
         });
         std::iter::once(Fact::Cancelled(id)).chain(kept).collect()

@@ -40,6 +40,7 @@ fn reading(quantity: Quantity, position: Option<Position>, value: Value) -> Fact
     Fact::Read(Reading {
         position,
         part: None,
+        head: None,
         quantity,
         value,
         unit: LengthUnit::Millimetre,
@@ -108,6 +109,7 @@ fn plain() -> impl Strategy<Value = Fact> {
                 wet: false,
                 heard: heard.then_some(crate::event::Escape::Exhaust),
             }),
+            head: None,
             quantity: Quantity::LeakDown,
             value: Value::Amount(Amount::Milli(8_000, Unit::Percent)),
             unit: LengthUnit::Millimetre,

@@ -1,7 +1,7 @@
 //! What a fact can be asked for by.
 
 use crate::engine::Log;
-use crate::event::{About, Fact, NewRound, Part, Position, Reading, Repair};
+use crate::event::{About, Fact, Head, NewRound, Part, Position, Reading, Repair};
 use crate::measure::{Length, Quantity};
 
 /// A question that facts are filed under. Most facts answer several.
@@ -9,8 +9,8 @@ use crate::measure::{Length, Quantity};
 pub enum Kind {
     /// Any reading.
     Reading,
-    /// Readings of the same quantity at the same valve and part.
-    Like(Quantity, Option<Position>, Option<Part>),
+    /// Readings of the same quantity at the same valve, part and head.
+    Like(Quantity, Option<Position>, Option<Part>, Option<Head>),
     /// Readings of a valve, of whatever part of it.
     At(Position, Quantity),
     /// Repairs of a valve.
@@ -56,7 +56,7 @@ impl Kind {
     #[must_use]
     pub fn like(reading: &Reading) -> Self {
         let part = reading.part.map(Part::plain);
-        Self::Like(reading.quantity, reading.position, part)
+        Self::Like(reading.quantity, reading.position, part, reading.head)
     }
 
     /// Everything that a fact is filed under.
@@ -92,6 +92,7 @@ impl Kind {
             Fact::Repaired { .. } | Fact::RoundBegun => vec![Self::Done],
             Fact::Begun { .. } | Fact::ProfileChanged { .. } => vec![Self::Profile],
             Fact::Cancelled(_)
+            | Fact::OpenedHead(_)
             | Fact::ShimFrom { .. }
             | Fact::Asked(_)
             | Fact::Closed

@@ -101,6 +101,12 @@ impl JobView {
         self.remaining = remaining;
     }
 
+    /// The engine.
+    #[must_use]
+    pub(crate) fn profile(&self) -> &Profile {
+        &self.profile
+    }
+
     /// The facts that count.
     #[must_use]
     pub const fn counting(&self) -> &Counting {
@@ -206,6 +212,7 @@ impl JobView {
             &self.profile,
             &self.bench,
             self.counting.readings(),
+            self.counting.closed_readings(),
             height_m,
         )
     }

@@ -16,6 +16,7 @@ fn gap(position: Position) -> Fact {
     Fact::Read(Reading {
         position: Some(position),
         part: None,
+        head: None,
         quantity: Quantity::Clearance,
         value: Value::Gap(Gap::Between {
             goes_nm: Length::from_um(150),

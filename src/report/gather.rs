@@ -214,7 +214,7 @@ fn take(report: &mut Report, source: &Source<'_>, event: &Event, (at, fact): (us
             event: event.id,
             at_ms: event.at_ms,
             position: reading.position,
-            part: reading.part.map(|p| p.to_string()),
+            part: reading.part_words(),
             quantity: reading.quantity.key(),
             value: value(reading, source.unit),
             clip,

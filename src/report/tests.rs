@@ -46,6 +46,7 @@ fn reading_of(quantity: Quantity, value: Value, position: Option<Position>) -> F
     Fact::Read(Reading {
         position,
         part: None,
+        head: None,
         quantity,
         value,
         unit: LengthUnit::Millimetre,

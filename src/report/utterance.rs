@@ -1,6 +1,6 @@
 //! The JSON of one utterance, as other programs read it.
 
-use crate::event::{Event, Fact, Gap, Outcome, Part, Position, Reading, Side, Value, Valve};
+use crate::event::{Event, Fact, Gap, Head, Outcome, Part, Position, Reading, Side, Value, Valve};
 use crate::measure::{Amount, Length, Unit};
 use serde::Serialize;
 
@@ -45,6 +45,8 @@ pub struct Line {
     pub second_nm: Option<Length>,
     /// The part, where it is not a valve or a part of one: "head bolt 7 stage 2".
     pub part: Option<String>,
+    /// The head of it, where the engine has several.
+    pub head: Option<Head>,
     /// What was looked at, by its key.
     pub check: Option<String>,
     /// Whether that was as it should be.
@@ -115,6 +117,7 @@ impl Line {
             second_unit: None,
             second_nm: None,
             part: None,
+            head: None,
             check: None,
             good: None,
             task: None,
@@ -148,6 +151,7 @@ impl Line {
     fn fact(&mut self, fact: &Fact) {
         match fact {
             Fact::Read(reading) => self.reading(reading),
+            Fact::OpenedHead(head) => self.head = Some(*head),
             Fact::Spare { size_nm, count } => {
                 self.quantity = Some("shim_spare");
                 self.value_nm = Some(*size_nm);
@@ -199,6 +203,7 @@ impl Line {
         self.quantity = Some(reading.quantity.key());
         self.place(reading.position);
         self.part = reading.part.map(|p| p.to_string());
+        self.head = reading.head.or(self.head);
         if let Some(Part::Cylinder { number, .. }) = reading.part {
             self.cylinder = Some(number);
         }

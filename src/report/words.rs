@@ -139,7 +139,7 @@ pub(crate) fn value(reading: &Reading, unit: LengthUnit) -> String {
 pub(crate) fn fact(fact: &Fact, unit: LengthUnit) -> String {
     match fact {
         Fact::Read(reading) => {
-            let part = reading.part.map(|p| p.to_string()).unwrap_or_default();
+            let part = reading.part_words().unwrap_or_default();
             let place = format!("{} {part}", place(reading.position));
             format!(
                 "{} {}: {}",

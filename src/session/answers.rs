@@ -96,7 +96,7 @@ pub(super) fn command(
         Command::Band => asked::band(setup, state, said),
         Command::Limit => asked::limit(setup, state),
         Command::WhatTorque => bolts::torque(setup, state),
-        Command::NextBolt => bolts::next(setup, state),
+        Command::NextBolt => bolts::next(setup, state, said),
         Command::SecondRound => errands::new_round(setup, state).closing(close),
         Command::Swapped => several::swapped(setup, state, said).closing(close),
         Command::ReadAgain => match shims::asked(state) {

@@ -168,8 +168,8 @@ pub(super) fn limit(setup: &JobSetup, state: &State) -> Decision {
     let Some(last) = last.filter(|r| r.quantity != Quantity::Clearance) else {
         return band(setup, state, &Whereabouts::default());
     };
-    let side = last.position.map(|p| p.side);
-    let Ok(Some(limit)) = setup.profile.limit_for(last.quantity.key(), side) else {
+    let (key, side) = (last.quantity.key(), last.side());
+    let Ok(Some(limit)) = setup.profile.limit_for(key, side, last.head) else {
         return answer(setup.answer("no_limit", &[]));
     };
     let end = |end: Option<Figure>| match end? {

@@ -2,9 +2,10 @@
 
 use super::{Decision, JobSetup, State};
 use crate::engine::Torque;
-use crate::engine::inspection::tightening::is_near;
+use crate::engine::inspection::tightening::{is_near, is_near_angle};
 use crate::engine::inspection::torque::{Stage, unit_slip};
-use crate::event::{Fastener, Outcome, Part, Reading, Value};
+use crate::event::{Fact, Fastener, Head, Outcome, Part, Reading, Value};
+use crate::grammar::Whereabouts;
 use crate::measure::{Amount, LengthUnit, Quantity, Unit};
 
 /// What is wrong with a bolt as it was called.
@@ -13,6 +14,8 @@ pub(super) enum Wrong {
     NoSuchBolt(String),
     /// It may be so all the same: asked, with this said first.
     Asked(String),
+    /// Nobody said yet that these bolts are new, as they have to be: a yes says so.
+    NotNew(String),
 }
 
 /// What is wrong with a bolt as it was called, if anything is.
@@ -29,12 +32,13 @@ pub(super) fn wrong(setup: &JobSetup, state: &State, reading: &Reading) -> Optio
     let spec = spec(setup, kind)?;
     let wording = setup.wording(state);
     if let Some(number) = number.filter(|n| setup.profile.lacks_bolt(kind, *n)) {
-        let bolt = wording.part(Part::Bolt {
+        let part = Part::Bolt {
             kind,
             cam,
             number: Some(number),
             stage: None,
-        });
+        };
+        let bolt = wording.part(part, reading.head);
         let count = wording.whole(u32::try_from(spec.order.len()).unwrap_or(u32::MAX));
         return Some(Wrong::NoSuchBolt(
             setup.answer("no_bolt", &[("bolt", &bolt), ("count", &count)]),
@@ -56,13 +60,24 @@ pub(super) fn wrong(setup: &JobSetup, state: &State, reading: &Reading) -> Optio
     {
         return Some(Wrong::Asked(words));
     }
+    if reading.quantity == Quantity::AngleStage
+        && let Value::Amount(amount) = reading.value
+        && let Some(words) = off_angle(setup, spec, amount)
+    {
+        return Some(Wrong::Asked(words));
+    }
+    if spec.new_bolts && !known_new(setup, state, spec, reading.head) {
+        let words = wording.items.get(NEW_BOLTS).cloned();
+        return Some(Wrong::NotNew(words.unwrap_or_default()));
+    }
     let (bolt, stage) = out_of_order(state, spec, reading)?;
-    let bolt = wording.part(Part::Bolt {
+    let part = Part::Bolt {
         kind,
         cam,
         number: Some(bolt),
         stage: Some(stage),
-    });
+    };
+    let bolt = wording.part(part, reading.head);
     Some(Wrong::Asked(
         setup.answer("out_of_order", &[("bolt", &bolt)]),
     ))
@@ -102,6 +117,30 @@ fn off(setup: &JobSetup, spec: &Torque, stage: Option<u8>, amount: Amount) -> Op
     Some(setup.answer(key, &[("value", &value)]))
 }
 
+/// What is wrong with an angle, if anything is: none is wanted, or another.
+fn off_angle(setup: &JobSetup, spec: &Torque, amount: Amount) -> Option<String> {
+    let Some(wanted) = spec.angle_deg else {
+        return Some(setup.answer("no_angle", &[]));
+    };
+    let wanted = i64::from(wanted) * 1_000;
+    if is_near_angle(amount.base(), wanted) {
+        return None;
+    }
+    let value = setup.amount_words(Amount::Milli(wanted, Unit::Degree));
+    Some(setup.answer("wanted", &[("value", &value)]))
+}
+
+/// The item that says that the bolts are new.
+pub(super) const NEW_BOLTS: &str = "new_bolts";
+
+/// Whether it was said that the bolts are new, or work on them has begun; of each head by itself.
+fn known_new(setup: &JobSetup, state: &State, spec: &Torque, head: Option<Head>) -> bool {
+    let looked = state.counting().check(NEW_BOLTS, None);
+    let good = matches!(looked, Some(Fact::Checked { good: true, .. }));
+    let begun = done(state, spec, head).is_some_and(|done| !done.is_empty());
+    begun || good && setup.profile.heads.is_empty()
+}
+
 /// A stage of tightening, in words.
 fn in_words(setup: &JobSetup, stage: Stage) -> String {
     match stage {
@@ -118,7 +157,7 @@ fn in_words(setup: &JobSetup, stage: Stage) -> String {
 fn out_of_order(state: &State, spec: &Torque, reading: &Reading) -> Option<(u8, u8)> {
     let (number, stage) = spec.step(reading)?;
     let called = (number?, stage);
-    let done = done(state, spec)?;
+    let done = done(state, spec, reading.head)?;
     if done.contains(&called) {
         return None;
     }
@@ -126,9 +165,9 @@ fn out_of_order(state: &State, spec: &Torque, reading: &Reading) -> Option<(u8, 
     Some((bolt, u8::try_from(stage + 1).ok()?))
 }
 
-/// Bolts and stages that are done, of bolts that are called by voice. Each is looked up, so it costs
+/// Bolts and stages that are done on a head, of bolts that are called by voice. Each is looked up, so it costs
 /// the same however long the job is.
-fn done(state: &State, spec: &Torque) -> Option<Vec<(u8, usize)>> {
+fn done(state: &State, spec: &Torque, head: Option<Head>) -> Option<Vec<(u8, usize)>> {
     let kind = spec.bolts?;
     let numbers = || spec.order.iter().map(|n| Some(*n)).chain([None]);
     let stages = (1..=u8::try_from(spec.stages().len()).ok()?).map(Some);
@@ -146,6 +185,7 @@ fn done(state: &State, spec: &Torque) -> Option<Vec<(u8, usize)>> {
                     number,
                     stage,
                 }),
+                head,
                 quantity,
                 value: Value::Done,
                 unit: LengthUnit::Millimetre,
@@ -178,30 +218,44 @@ fn kind(setup: &JobSetup, state: &State) -> Option<Fastener> {
     last_kind(state).or_else(|| setup.profile.torque.iter().find_map(|t| t.bolts))
 }
 
-/// "Which bolt next?"
-pub(super) fn next(setup: &JobSetup, state: &State) -> Decision {
+/// "Which bolt next?" Of the head that was named, or that work goes on at; else of each.
+pub(super) fn next(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
     let answer =
         |spoken: String| Decision::new(Outcome::Stored, "by the profile's order").say(spoken);
     let spec = kind(setup, state).and_then(|kind| Some((kind, spec(setup, kind)?)));
     let Some((kind, spec)) = spec.filter(|(_, s)| !s.order.is_empty()) else {
         return answer(setup.answer("no_order", &[]));
     };
-    let done = done(state, spec).unwrap_or_default();
-    let Some((bolt, stage)) = spec.due(&done) else {
-        return answer(setup.answer("all_bolts", &[]));
+    let last = state
+        .said_last()
+        .filter(|r| last_kind(state).is_some() && r.head.is_some());
+    let head = said.head.or(state.head).or(last.and_then(|r| r.head));
+    let heads: Vec<Option<Head>> = match (head, setup.profile.heads.is_empty()) {
+        (None, false) => setup.profile.head_names().into_iter().map(Some).collect(),
+        _ => vec![head],
     };
-    let value = spec.stages().get(stage).map(|s| in_words(setup, *s));
-    let bolt = setup.wording(state).part(Part::Bolt {
-        kind,
-        cam: None,
-        number: Some(bolt),
-        stage: u8::try_from(stage + 1).ok(),
-    });
-    let values = [
-        ("bolt", bolt.as_str()),
-        ("value", &value.unwrap_or_default()),
-    ];
-    answer(setup.answer("next_bolt", &values))
+    let one = |head: &Option<Head>| {
+        let done = done(state, spec, *head).unwrap_or_default();
+        let (bolt, stage) = spec.due(&done)?;
+        let value = spec.stages().get(stage).map(|s| in_words(setup, *s));
+        let part = Part::Bolt {
+            kind,
+            cam: None,
+            number: Some(bolt),
+            stage: u8::try_from(stage + 1).ok(),
+        };
+        let bolt = setup.wording(state).part(part, *head);
+        let values = [
+            ("bolt", bolt.as_str()),
+            ("value", &value.unwrap_or_default()),
+        ];
+        Some(setup.answer("next_bolt", &values))
+    };
+    let due: Vec<String> = heads.iter().filter_map(one).collect();
+    match due.is_empty() {
+        true => answer(setup.answer("all_bolts", &[])),
+        false => answer(due.join(". ")),
+    }
 }
 
 /// "What's the torque?": of the bolts that work goes on at, or of all.

@@ -17,7 +17,7 @@ pub(super) fn correct(
 ) -> Decision {
     let position = match place::complete(&setup.profile, &said.place) {
         Placed::At(position) => Some(position),
-        Placed::Missing(_) if said.place.is_empty() => None,
+        Placed::Missing(_) if said.place.is_empty() || said.place.head.is_some() => None,
         Placed::Missing(doubt) => {
             return ask_place(setup, state, doubt, &said.place, Some(reading));
         }
@@ -28,6 +28,8 @@ pub(super) fn correct(
     };
     // While a question waits, a correction is of what was asked.
     let asked = state.asked_reading().filter(|_| position.is_none());
+    let on_head = |old: &Reading| reading.head.is_none_or(|h| old.head == Some(h));
+    let asked = asked.filter(|(_, asked)| on_head(asked));
     let asked = asked.filter(|(_, asked)| {
         let stage_unsaid = |p| asked.part.is_some_and(|a| bolts::is_without_stage(a, p));
         reading
@@ -38,6 +40,7 @@ pub(super) fn correct(
         let reading = Reading {
             position: asked.position,
             part: asked.part,
+            head: asked.head,
             ..reading
         };
         let force = Force {
@@ -51,7 +54,8 @@ pub(super) fn correct(
         .counting()
         .last_reading()
         .filter(|_| position.is_none());
-    let of_last = last.filter(|(_, old)| reading.part.is_none_or(|p| old.part == Some(p)));
+    let of_last =
+        last.filter(|(_, old)| on_head(old) && reading.part.is_none_or(|p| old.part == Some(p)));
     let earlier = of_last.or_else(|| state.counting().latest_like(&named));
     let Some((id, old)) = earlier else {
         if position.is_some() || reading.part.is_some() {
@@ -67,6 +71,7 @@ pub(super) fn correct(
     let reading = Reading {
         position: old.position,
         part: reading.part.or(old.part),
+        head: old.head,
         ..reading
     };
     settle(
@@ -93,7 +98,7 @@ fn instead_of_last(setup: &JobSetup, state: &State, named: Reading, stored: Deci
         spoken_last.is_some_and(|e| e.id == *id)
             && last.quantity == named.quantity
             && last.value == named.value
-            && last.position != named.position
+            && (last.position, last.head) != (named.position, named.head)
     });
     let Some((id, last)) = last.filter(|_| stored.outcome == Outcome::Stored) else {
         return stored;

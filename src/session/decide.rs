@@ -4,10 +4,10 @@ use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::settle::{Force, settle};
 use super::{
-    Acceptance, Decision, Hearing, JobSetup, State, answers, dictation, errands, reading, several,
-    spares, steps,
+    Acceptance, Decision, Hearing, JobSetup, State, answers, dictation, errands, heads, reading,
+    several, spares, steps,
 };
-use crate::event::{Doubt, Fact, Outcome, Position, Question, Unplaced};
+use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
 
 /// What is decided whatever the words mean: the tool stands by, they are noise, they were begun while
@@ -177,14 +177,25 @@ fn without_stray_answers(state: &State, heard: Heard) -> Heard {
     };
     let unplaced = state.question.as_ref().and_then(|q| q.unplaced);
     let is_answer = |s: &Said| s.meaning == Meaning::Answer;
+    let of_a_head = |r: Reading| r.quantity.is_of_a_head() && r.head.is_none();
     let answers = |s: &Said| {
         is_answer(s)
             && unplaced.is_some_and(|u| {
+                if u.reading.is_some_and(of_a_head) {
+                    return s.place.head.is_some();
+                }
                 u.cylinder.is_none() && s.place.cylinder.is_some()
                     || u.side.is_none() && s.place.side.is_some()
                     || u.valve.is_none() && s.place.valve.is_some()
             })
     };
+    // "Front" alone, a valve or a head, and nothing was asked.
+    if all.iter().all(is_answer) && !all.iter().any(answers) {
+        return all
+            .into_iter()
+            .next()
+            .map_or(Heard::Nothing, Heard::Accepted);
+    }
     let mut kept: Vec<Said> = if all.iter().any(answers) {
         all.into_iter().filter(answers).collect()
     } else {
@@ -288,6 +299,14 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
             }
         }
         Meaning::Check { here, items, good } => {
+            let partly = !said.place.is_empty()
+                && matches!(
+                    place::complete(&setup.profile, &said.place),
+                    Placed::Missing(_)
+                );
+            if partly {
+                return errands::check_each(setup, state, &said.place, &items, good).closing(close);
+            }
             let position =
                 errands::on(setup, state, &said.place).filter(|_| here || !said.place.is_empty());
             errands::check(setup, state, position, items, good).closing(close)
@@ -384,6 +403,9 @@ fn dictating(state: &State) -> bool {
 
 /// A place called alone opens the valve.
 fn opened(setup: &JobSetup, state: &State, said: Whereabouts) -> Decision {
+    if let Some(head) = said.head {
+        return heads::opened(setup, state, head);
+    }
     match place::complete(&setup.profile, &said) {
         Placed::At(position) => Decision::new(
             Outcome::Stored,
@@ -417,13 +439,19 @@ fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
         cylinder: unplaced.cylinder,
         side: unplaced.side,
         valve: unplaced.valve,
+        head: None,
     };
+    if let Some(reading) = unplaced.reading.filter(|r| heads::lacks(setup, r)) {
+        let head = part.head;
+        let reading = Reading { head, ..reading };
+        return settle(setup, state, reading, Force::default()).closing(Some(Fact::Closed));
+    }
     let joined = place::join(part, &known);
     match (place::complete(&setup.profile, &joined), unplaced.reading) {
         (Placed::At(position), Some(reading)) => settle(
             setup,
             state,
-            crate::event::Reading {
+            Reading {
                 position: Some(position),
                 ..reading
             },

@@ -84,11 +84,13 @@ impl JobSetup {
             cylinders: self.profile.cylinders,
             inlet: named(Side::Inlet),
             exhaust: named(Side::Exhaust),
+            heads: self.profile.head_names(),
             shims: self.shim_place(),
             blades: self.blades.clone(),
             open: state.open,
             last: state.said_last().map(|r| r.quantity),
             last_part: state.said_last().and_then(|r| r.part),
+            last_head: state.said_last().and_then(|r| r.head),
             shim_in_hand: state
                 .said_last()
                 .is_some_and(|r| r.quantity == Quantity::ShimFitted && r.position == state.open),

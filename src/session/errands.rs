@@ -4,8 +4,12 @@ use super::place::{self, Placed};
 use super::settle::{Force, settle};
 use super::{Decision, JobSetup, State};
 use crate::engine::Verdict;
-use crate::event::{About, Doubt, Fact, NewRound, Outcome, Position, Question, Reading, Repair};
+use crate::engine::inspection::Figure;
+use crate::event::{
+    About, Doubt, Fact, NewRound, Outcome, Position, Question, Reading, Repair, Value,
+};
 use crate::grammar::{Meaning, Whereabouts};
+use crate::measure::{Amount, Length};
 use crate::record::{Looks, Task};
 
 /// The valve that is named, or that was named last: "that one".
@@ -52,6 +56,36 @@ pub(super) fn check(
         .adds(facts)
 }
 
+/// "Lapped cylinder two": each of its valves. All of them are read out, and only a yes stores them.
+pub(super) fn check_each(
+    setup: &JobSetup,
+    state: &State,
+    said: &Whereabouts,
+    items: &[(String, Option<u16>)],
+    good: bool,
+) -> Decision {
+    let is = |p: &Position| {
+        said.cylinder.is_none_or(|c| c == p.cylinder)
+            && said.side.is_none_or(|s| s == p.side)
+            && said.valve.is_none_or(|v| Some(v) == p.valve)
+    };
+    let valves = setup.profile.valves().into_iter().filter(is);
+    let facts: Vec<Fact> = valves
+        .flat_map(|position| {
+            items.iter().map(move |(item, count)| Fact::Checked {
+                item: item.clone(),
+                count: *count,
+                good,
+                position: Some(position),
+            })
+        })
+        .collect();
+    let read_back = setup.wording(state).facts(&facts);
+    let words = setup.answer("confirm", &[("reading", &read_back)]);
+    let question = Question::plain(Doubt::Several, facts, words);
+    Decision::new(Outcome::Asked, "several valves at once").asks(question)
+}
+
 /// "New guide in two exhaust left, reamed six oh one": what was measured of it before is void.
 pub(super) fn repaired(
     setup: &JobSetup,
@@ -83,6 +117,7 @@ pub(super) fn repaired(
     let reading = Reading {
         position: Some(position),
         part,
+        head: None,
         quantity,
         value,
         unit,
@@ -93,7 +128,10 @@ pub(super) fn repaired(
         fixes: None,
     };
     let mut decision = settle(setup, state, reading, force);
-    decision.spoken = format!("{words}. {}", decision.spoken);
+    decision.spoken = match quantity.adds_up() {
+        true => format!("{}{}", decision.spoken, in_all(setup, state, &reading)),
+        false => format!("{words}. {}", decision.spoken),
+    };
     for asked in &mut decision.facts {
         if let Fact::Asked(question) = asked {
             question.proposed.insert(0, fact);
@@ -102,6 +140,35 @@ pub(super) fn repaired(
     }
     decision.facts.insert(0, fact);
     decision
+}
+
+/// What was taken off a seat or a tip in all, with this, against its limit: ", over, limit …".
+fn in_all(setup: &JobSetup, state: &State, reading: &Reading) -> String {
+    let taken = |r: &Reading| match r.value {
+        Value::Amount(Amount::LengthNm(length)) => length,
+        _ => Length::ZERO,
+    };
+    let before = reading.position.map(|position| {
+        let all = state.counting().all_of(position, reading.quantity);
+        all.map(|r| taken(&r))
+            .fold(Length::ZERO, |sum, one| sum + one)
+    });
+    let total = before.unwrap_or(Length::ZERO) + taken(reading);
+    let limit = setup
+        .profile
+        .limit_for(reading.quantity.key(), reading.side(), None);
+    let most = limit.ok().flatten().and_then(|l| l.most);
+    let Some(Figure::Amount(most)) = most else {
+        return String::new();
+    };
+    let key = match total.nm() > most.base() {
+        true => "over_limit",
+        false => "in_limit",
+    };
+    format!(
+        ", {}",
+        setup.answer(key, &[("limit", &setup.amount_words(most))])
+    )
 }
 
 /// "The owner is …": words that anybody may say, so they are asked.
@@ -248,6 +315,14 @@ fn before_the_cover(setup: &JobSetup, state: &State) -> Vec<String> {
 fn against(setup: &JobSetup, state: &State, stage: &str, done: bool) -> Vec<String> {
     match (stage, done) {
         ("cover", false) => before_the_cover(setup, state),
+        // Of the valves that were lapped alone it is said with their place.
+        ("lapping", true) if state.view.has_measured() => {
+            let round = setup.answer("new_round", &[]);
+            vec![format!(
+                "{round}, {}",
+                to_measure(setup, setup.profile.valves().len())
+            )]
+        }
         ("turning", true) => {
             let turns = state.counting().check(TURNS, None);
             let stops = matches!(turns, Some(Fact::Checked { good: false, .. }));

@@ -11,6 +11,7 @@ mod decision;
 mod dictation;
 mod doubt;
 mod errands;
+mod heads;
 mod help;
 mod interpreter;
 mod lazy;

@@ -56,6 +56,7 @@ pub(super) fn join(first: &Whereabouts, second: &Whereabouts) -> Whereabouts {
         cylinder: first.cylinder.or(second.cylinder),
         side: first.side.or(second.side),
         valve: first.valve.or(second.valve),
+        head: first.head.or(second.head),
     }
 }
 

@@ -31,6 +31,7 @@ pub(super) fn read(setup: &JobSetup, state: &State, hearing: &Hearing, said: &Sa
     let mut reading = Reading {
         position: None,
         part,
+        head: said.place.head,
         quantity,
         value,
         unit,
@@ -48,6 +49,7 @@ pub(super) fn read(setup: &JobSetup, state: &State, hearing: &Hearing, said: &Sa
             cylinder: unplaced.cylinder,
             side: unplaced.side,
             valve: unplaced.valve,
+            head: None,
         };
         let kept = (!unusual || outside(setup, &reading)).then_some(reading);
         let doubt = match place::complete(&setup.profile, &known) {
@@ -183,6 +185,7 @@ pub(super) fn as_choice(setup: &JobSetup, state: &State, said: &Said) -> Option<
             let bare = Reading {
                 position: None,
                 part: None,
+                head: said.place.head,
                 quantity,
                 value,
                 unit,

@@ -276,6 +276,7 @@ const fn adds(fact: &Fact) -> bool {
         fact,
         Fact::Begun { .. }
             | Fact::Opened(_)
+            | Fact::OpenedHead(_)
             | Fact::Asked(_)
             | Fact::Closed
             | Fact::StandBy

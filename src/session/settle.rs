@@ -1,7 +1,7 @@
 //! A placed reading: stored, joined with what was said of it before, or asked.
 
 use super::bolts::{self, Wrong};
-use super::{Decision, JobSetup, State, blades, shims, verdict};
+use super::{Decision, JobSetup, State, blades, heads, shims, verdict};
 use crate::event::{Doubt, Fact, Gap, Outcome, Question, Reading, Side, Value};
 use crate::measure::{Amount, Length, Place, Quantity, Zone, bounds};
 
@@ -18,6 +18,11 @@ pub(super) struct Force {
 
 /// Stores a placed reading, or asks.
 pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: Force) -> Decision {
+    let reading = heads::complete(setup, state, reading);
+    if heads::lacks(setup, &reading) {
+        let in_doubt = force.unusual && !outside(setup, &reading);
+        return heads::ask(setup, state, reading, in_doubt);
+    }
     let wording = setup.wording(state);
     let earlier = state
         .counting()
@@ -55,7 +60,19 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
         Some(Wrong::NoSuchBolt(words)) => {
             return Decision::new(Outcome::Refused, "the engine has no such bolt").say(words);
         }
-        Some(Wrong::Asked(words)) => {
+        Some(wrong @ (Wrong::Asked(_) | Wrong::NotNew(_))) => {
+            let words = match wrong {
+                Wrong::NotNew(words) => {
+                    facts.push(Fact::Checked {
+                        item: bolts::NEW_BOLTS.to_owned(),
+                        count: None,
+                        good: true,
+                        position: None,
+                    });
+                    words
+                }
+                Wrong::Asked(words) | Wrong::NoSuchBolt(words) => words,
+            };
             let spoken = format!("{spoken}. {words}");
             let words = setup.answer("confirm", &[("reading", &spoken)]);
             let question = Question::plain(Doubt::Unusual, facts, words);

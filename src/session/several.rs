@@ -4,7 +4,7 @@
 use super::place::{self, Placed};
 use super::settle::{Force, settle, shim_from};
 use super::{Decision, Hearing, JobSetup, State, reading, spares};
-use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Value};
+use crate::event::{Doubt, Fact, Gap, Head, Outcome, Position, Question, Reading, Value};
 use crate::grammar::{Group, Meaning, Said, Whereabouts};
 use crate::measure::{Length, LengthUnit, Quantity};
 
@@ -49,6 +49,7 @@ pub(super) fn group(
     let read = |position: Position| Reading {
         position: Some(position),
         part: None,
+        head: None,
         quantity: Quantity::Clearance,
         value: Value::Gap(gap),
         unit,
@@ -101,6 +102,7 @@ pub(super) fn shim_step(
     let reading = Reading {
         position: Some(position),
         part: None,
+        head: None,
         quantity: Quantity::ShimFitted,
         value: Value::Shim {
             marked_nm: Some(size),
@@ -124,6 +126,9 @@ pub(super) fn shim_step(
 
 /// "Wrong hole, that was two": the last reading, moved to where it belongs.
 pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
+    if let Some(head) = said.head {
+        return to_head(setup, state, head);
+    }
     let last = state.counting().last_reading();
     let Some((id, old, from)) = last.and_then(|(id, r)| Some((id, r, r.position?))) else {
         return Decision::new(Outcome::Refused, "there is no reading to move")
@@ -157,14 +162,38 @@ pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Deci
     moved.say(spoken)
 }
 
+/// "That was the rear": the last reading of a head, or the one that is asked, moved to another. Asked
+/// if something is known there.
+fn to_head(setup: &JobSetup, state: &State, head: Head) -> Decision {
+    let last = || {
+        let (id, reading) = state.counting().last_reading()?;
+        Some((Some(id), reading))
+    };
+    let moved = state.asked_reading().or_else(last);
+    let Some((fixes, old)) = moved.filter(|(_, r)| r.head.is_some()) else {
+        return Decision::new(Outcome::Refused, "there is no reading of a head to move")
+            .say(setup.answer("nothing_to_correct", &[]));
+    };
+    let head = Some(head);
+    let moved = Reading { head, ..old };
+    let force = Force {
+        fixes,
+        unusual: state.counting().latest_like(&moved).is_some(),
+        fresh: false,
+    };
+    settle(setup, state, moved, force)
+}
+
 /// Readings of several valves: where, and once what, if it is the same for all.
 pub(super) fn read_back(setup: &JobSetup, state: &State, readings: &[Reading]) -> String {
     let wording = setup.wording(state);
     let Some(first) = readings.first() else {
         return String::new();
     };
-    let alike =
-        |r: &Reading| (r.quantity, r.part, r.value) == (first.quantity, first.part, first.value);
+    let alike = |r: &Reading| {
+        (r.quantity, r.part, r.head, r.value)
+            == (first.quantity, first.part, first.head, first.value)
+    };
     if !readings.iter().all(alike) || readings.iter().any(|r| r.position.is_none()) {
         let mut sorted = readings.to_vec();
         sorted.sort_by_key(|r| (r.position, r.quantity));

@@ -2,7 +2,7 @@
 
 use super::JobSetup;
 use super::manner::Manner;
-use crate::event::{Doubt, Event, Fact, Outcome, Position, Question, Reading};
+use crate::event::{Doubt, Event, Fact, Head, Outcome, Position, Question, Reading};
 use crate::grammar::Command;
 use crate::measure::Quantity;
 use crate::record::{Counting, JobView};
@@ -19,6 +19,9 @@ pub struct State {
     pub named: Option<Position>,
     /// Something of another place was said since the open valve was named: a bare value may be of that.
     pub elsewhere: bool,
+    /// The head that was named alone, until another or a valve of another is named: what is called
+    /// of a head belongs to it.
+    pub head: Option<Head>,
     /// The valve that was open before the question that waits.
     open_before: Option<Position>,
     /// Not listening until "listen".
@@ -52,6 +55,7 @@ impl State {
             open: None,
             named: None,
             elsewhere: false,
+            head: None,
             open_before: None,
             standing_by: false,
             dictating_since_ms: None,
@@ -88,7 +92,15 @@ impl State {
         }
         for fact in &event.facts {
             match fact {
-                Fact::Opened(position) => self.open = Some(*position),
+                Fact::Opened(position) => {
+                    self.open = Some(*position);
+                    let its = self.view.profile().head_of(position.cylinder);
+                    self.head = self.head.filter(|h| its == Some(*h));
+                }
+                Fact::OpenedHead(head) => self.head = Some(*head),
+                Fact::Read(reading) => {
+                    self.head = self.head.filter(|h| reading.head.is_none_or(|r| r == *h));
+                }
                 Fact::Asked(question) => {
                     self.open_before = self.open;
                     match valves_of(question)[..] {
@@ -107,7 +119,6 @@ impl State {
                 Fact::StandBy => self.standing_by = true,
                 Fact::Listening => self.standing_by = false,
                 Fact::Begun { .. }
-                | Fact::Read(_)
                 | Fact::ShimFrom { .. }
                 | Fact::Repaired { .. }
                 | Fact::RoundBegun

@@ -183,6 +183,7 @@ pub(super) fn fitted(setup: &JobSetup, state: &State) -> Decision {
     let fit = Reading {
         position: Some(planned.position),
         part: None,
+        head: None,
         quantity: Quantity::ShimFitted,
         value: Value::Shim {
             marked_nm: Some(planned.new_nm),

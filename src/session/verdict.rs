@@ -2,9 +2,9 @@
 
 use super::JobSetup;
 use crate::engine::inspection::Figure;
-use crate::engine::{Interval, Verdict};
+use crate::engine::{Interval, Verdict, wheel_at_dead_centre_mdeg};
 use crate::event::{Gap, Reading, Value};
-use crate::measure::{Amount, Quantity};
+use crate::measure::{Amount, Quantity, Unit};
 
 /// What a reading comes to, in words; empty where the job has no limit for it, or where the reading
 /// does not decide.
@@ -13,7 +13,14 @@ pub(super) fn of(setup: &JobSetup, reading: &Reading) -> String {
         Value::Gap(gap) if reading.quantity == Quantity::Clearance => {
             clearance(setup, reading, gap)
         }
-        Value::Amount(amount) if reading.quantity == Quantity::ChainPins => pins(setup, amount),
+        Value::Amount(amount)
+            if reading.quantity == Quantity::ChainPins && setup.profile.chain.is_some() =>
+        {
+            pins(setup, amount)
+        }
+        Value::Pair(..) if reading.quantity == Quantity::TopDeadCentre => {
+            dead_centre(setup, reading)
+        }
         Value::Amount(amount) => limited(setup, reading, amount),
         _ => String::new(),
     }
@@ -53,6 +60,20 @@ pub(super) fn word(setup: &JobSetup, verdict: Verdict) -> String {
     setup.answer(key, &[])
 }
 
+/// Where the wheel stands at true top dead centre.
+fn dead_centre(setup: &JobSetup, reading: &Reading) -> String {
+    let Some(off) = wheel_at_dead_centre_mdeg(reading) else {
+        return String::new();
+    };
+    let key = match off {
+        0 => "wheel_right",
+        1.. => "wheel_after",
+        _ => "wheel_before",
+    };
+    let degrees = setup.amount_words(Amount::Milli(off.abs(), Unit::Degree));
+    setup.answer(key, &[("degrees", &degrees)])
+}
+
 fn pins(setup: &JobSetup, amount: Amount) -> String {
     let wanted = setup.profile.chain.and_then(|c| c.pins_between_marks);
     let Some(wanted) = wanted.filter(|w| i64::from(*w) * 1_000 != amount.base()) else {
@@ -65,11 +86,13 @@ fn pins(setup: &JobSetup, amount: Amount) -> String {
 /// Against the profile's own limit of that quantity. Compression is left to the report: its limit
 /// holds at sea level, and where the bench stands is not known here.
 fn limited(setup: &JobSetup, reading: &Reading, amount: Amount) -> String {
-    if reading.quantity == Quantity::Compression {
+    // What adds up is judged as a whole, where it is known; a face beside the contact has no limit.
+    let beside = !setup.profile.is_contact(reading);
+    if reading.quantity == Quantity::Compression || reading.quantity.adds_up() || beside {
         return String::new();
     }
-    let side = reading.position.map(|p| p.side);
-    let Ok(Some(limit)) = setup.profile.limit_for(reading.quantity.key(), side) else {
+    let (key, side) = (reading.quantity.key(), reading.side());
+    let Ok(Some(limit)) = setup.profile.limit_for(key, side, reading.head) else {
         return String::new();
     };
     let outside = |key: &str, end: Figure| {

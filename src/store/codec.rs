@@ -1,4 +1,4 @@
-//! An event as versioned JSON: `{"v":6, ...}`.
+//! An event as versioned JSON: `{"v":7, ...}`.
 //!
 //! A change of the event that older software cannot read raises [`BODY_VERSION`] and keeps a
 //! decoder of the older one; `fixtures/stores/` holds jobs of every version.
@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 /// The version that is written.
-pub(crate) const BODY_VERSION: u64 = 6;
+pub(crate) const BODY_VERSION: u64 = 7;
 
 /// Why an event cannot be written as JSON, or not be read from it.
 #[derive(Debug, thiserror::Error)]

@@ -4,7 +4,7 @@
 use super::job_tests::event;
 use super::{BODY_VERSION, CodecError, decode, encode};
 use crate::event::{
-    About, Coil, Doubt, Escape, Event, Fact, Fastener, Gap, Line, Outcome, Part, Position,
+    About, Coil, Doubt, Escape, Event, Fact, Fastener, Gap, Head, Line, Outcome, Part, Position,
     Question, Reading, Repair, Rival, Side, Sound, Source, Unplaced, Value, Valve,
 };
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
@@ -76,8 +76,8 @@ fn reading() -> impl Strategy<Value = Reading> {
     use Quantity::{
         AngleStage, BucketBore, BucketDiameter, ChainPins, Clearance, Compression, EndFloat,
         Flatness, GuideBore, InstalledHeight, JournalClearance, LeakDown, LobeCentre, LobeHeight,
-        RoomTemperature, Runout, SeatWidth, ShimFitted, ShimSpare, SpringFreeLength, SpringLoad,
-        SpringOutOfSquare, StemClearance, StemDiameter, Torque, ValveMargin,
+        RoomTemperature, Runout, SeatCut, SeatWidth, ShimFitted, ShimSpare, SpringFreeLength,
+        SpringLoad, SpringOutOfSquare, StemClearance, StemDiameter, Torque, ValveMargin,
     };
     let quantities = vec![
         Clearance,
@@ -106,17 +106,20 @@ fn reading() -> impl Strategy<Value = Reading> {
         Compression,
         LeakDown,
         RoomTemperature,
+        SeatCut,
     ];
     (
         of(position()),
         of(part()),
+        of(select(vec![Head::Front, Head::Rear, Head::Left])),
         select(quantities),
         value(),
         unit(),
     )
-        .prop_map(|(position, part, quantity, value, unit)| Reading {
+        .prop_map(|(position, part, head, quantity, value, unit)| Reading {
             position,
             part,
+            head,
             quantity,
             value,
             unit,
@@ -144,6 +147,7 @@ fn part() -> impl Strategy<Value = Part> {
         ),
         select(vec![Line::Along, Line::Across, Line::Diagonal]).prop_map(Part::Line),
         select(vec![Coil::Inner, Coil::Outer]).prop_map(Part::Spring),
+        any::<u8>().prop_map(Part::SeatAngle),
     ]
 }
 
@@ -264,7 +268,7 @@ proptest! {
     #[test]
     fn every_event_comes_back(event in any_event()) {
         let body = encode(&event).unwrap();
-        let versioned = body.starts_with("{\"v\":6,");
+        let versioned = body.starts_with("{\"v\":7,");
         prop_assert!(versioned);
         prop_assert_eq!(decode(&body).unwrap(), event);
     }
@@ -279,7 +283,7 @@ proptest! {
 fn the_written_form_stays_as_it_is() {
     assert_eq!(
         encode(&event(1)).unwrap(),
-        r#"{"v":6,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
+        r#"{"v":7,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
     );
 }
 
@@ -310,11 +314,11 @@ fn what_is_not_known_is_refused() {
         decode(&other).err().unwrap()
     };
     assert!(matches!(
-        refused("\"v\":6", "\"v\":7"),
-        CodecError::TooNew { found: 7 }
+        refused("\"v\":7", "\"v\":8"),
+        CodecError::TooNew { found: 8 }
     ));
     for odd in ["\"v\":0", "\"v\":\"1\"", "\"w\":1", "\"v\":-1"] {
-        let error = refused("\"v\":6", odd);
+        let error = refused("\"v\":7", odd);
         assert!(matches!(error, CodecError::NoVersion), "{odd}: {error}");
     }
     let error = refused("\"position\":null", "\"position\":null,\"mood\":3");
@@ -323,7 +327,7 @@ fn what_is_not_known_is_refused() {
     assert!(error.contains("unknown variant `song`"), "{error}");
     assert!(matches!(decode("[1]"), Err(CodecError::NoVersion)));
     assert!(matches!(decode("{"), Err(CodecError::Malformed(_))));
-    assert_eq!(BODY_VERSION, 6);
+    assert_eq!(BODY_VERSION, 7);
 }
 
 #[test]

@@ -118,7 +118,9 @@ impl Timeouts {
 
 /// Part of a place: more of it may follow.
 const fn is_part(place: &Whereabouts) -> bool {
-    !place.is_empty() && (place.cylinder.is_none() || place.side.is_none() || place.valve.is_none())
+    !place.is_empty()
+        && place.head.is_none()
+        && (place.cylinder.is_none() || place.side.is_none() || place.valve.is_none())
 }
 
 #[cfg(test)]

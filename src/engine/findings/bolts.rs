@@ -1,24 +1,23 @@
 //! Torques and angles as called, against the stages of the profile; what is still to be tightened,
 //! and whether it was done in order.
 
-use super::{Item, Readings};
-use crate::engine::inspection::tightening::is_near;
+use super::{Item, Readings, on_head};
+use crate::engine::inspection::tightening::{is_near, is_near_angle};
 use crate::engine::inspection::torque::{Stage, check_stages, unit_slip};
 use crate::engine::inspection::{Figure, Finding, Verdict};
 use crate::engine::profile::Torque;
-use crate::event::{Fastener, Part, Reading, Value};
+use crate::event::{Fastener, Head, Part, Reading, Value};
 use crate::measure::{Amount, LengthUnit, Quantity, Unit};
-
-/// A called angle may differ from the manual's by so much: an angle gauge is read to five degrees
-/// (common practice, no source).
-const GAUGE_MDEG: i64 = 5_000;
 
 pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
     let mut items: Vec<Item> = steps(readings)
         .filter_map(|r| called(readings, r))
         .collect();
     let with_bolts = readings.profile.torque.iter().filter(|t| t.bolts.is_some());
-    items.extend(with_bolts.flat_map(|t| group(readings, t)));
+    let mut heads: Vec<Option<Head>> = steps(readings).map(|r| r.head).collect();
+    heads.sort_unstable();
+    heads.dedup();
+    items.extend(with_bolts.flat_map(|t| heads.iter().flat_map(|h| group(readings, t, *h))));
     items
 }
 
@@ -38,11 +37,12 @@ fn spec<'a>(readings: &'a Readings<'_>, kind: Fastener) -> Option<&'a Torque> {
 
 /// One torque or angle that was called with its figure.
 fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
-    let (Some(part @ Part::Bolt { kind, stage, .. }), Value::Amount(amount)) =
+    let (Some(Part::Bolt { kind, stage, .. }), Value::Amount(amount)) =
         (reading.part, reading.value)
     else {
         return None;
     };
+    let place = reading.part_words().unwrap_or_default();
     let figure = Figure::Amount(amount);
     let what = match reading.quantity {
         Quantity::AngleStage => "angle",
@@ -57,11 +57,11 @@ fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
     let shown = figure.show(LengthUnit::Millimetre);
     let Some(spec) = spec(readings, kind) else {
         let reason = format!("{shown}; no torque for these in the profile: see the maker's manual");
-        return Some(Item::of(part, what, Ok(no_limit(reason))));
+        return Some(Item::of(place, what, Ok(no_limit(reason))));
     };
     let steps = spec.stages();
     if let Err(error) = check_stages(&steps) {
-        return Some(Item::of(part, what, Err(error.to_string())));
+        return Some(Item::of(place, what, Err(error.to_string())));
     }
     let called = amount.base();
     let wanted = match (reading.quantity, stage.map(usize::from)) {
@@ -77,12 +77,12 @@ fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
         }
         Some(Stage::AngleMdeg(wanted)) if reading.quantity == Quantity::AngleStage => {
             let target = Figure::Amount(Amount::Milli(wanted, Unit::Degree));
-            let near = (called - wanted).abs() <= GAUGE_MDEG;
+            let near = is_near_angle(called, wanted);
             (target, near, None)
         }
         _ => {
             let reason = format!("{shown}; {}", in_words(spec));
-            return Some(Item::of(part, what, Ok(no_limit(reason))));
+            return Some(Item::of(place, what, Ok(no_limit(reason))));
         }
     };
     let (target, near, slip) = judged;
@@ -93,7 +93,7 @@ fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
         (false, None) => (Verdict::OutOfLimit, format!("{shown} for {target}")),
     };
     Some(Item::of(
-        part,
+        place,
         what,
         Ok(Finding {
             verdict,
@@ -114,13 +114,15 @@ fn in_words(spec: &Torque) -> String {
     format!("the profile has {} stages{angle}", spec.stages().len())
 }
 
-/// What holds for a group of bolts of which the order is known and some are done.
-fn group(readings: &Readings<'_>, spec: &Torque) -> Vec<Item> {
-    let called: Vec<(Option<u8>, usize)> = steps(readings).filter_map(|r| spec.step(r)).collect();
+/// What holds for a group of bolts of one head of which the order is known and some are done.
+fn group(readings: &Readings<'_>, spec: &Torque, head: Option<Head>) -> Vec<Item> {
+    let of_head = steps(readings).filter(|r| r.head == head);
+    let called: Vec<(Option<u8>, usize)> = of_head.filter_map(|r| spec.step(r)).collect();
     if called.is_empty() || spec.order.is_empty() {
         return Vec::new();
     }
     let stages = spec.stages().len();
+    let place = on_head(head, &spec.name);
     let mut items = Vec::new();
     let finding = |verdict, number: usize, reason: String| {
         let milli = i64::try_from(number).unwrap_or(i64::MAX);
@@ -142,7 +144,7 @@ fn group(readings: &Readings<'_>, spec: &Torque) -> Vec<Item> {
             spec.order.len()
         );
         let finding = finding(Verdict::OutOfLimit, usize::from(number), reason);
-        items.push(Item::of(&spec.name, "bolt", Ok(finding)));
+        items.push(Item::of(&place, "bolt", Ok(finding)));
     }
     for stage in 0..stages {
         if let Some((late, early)) = out_of_order(spec, &called, stage) {
@@ -151,7 +153,7 @@ fn group(readings: &Readings<'_>, spec: &Torque) -> Vec<Item> {
                 stage + 1
             );
             let finding = finding(Verdict::OutOfLimit, usize::from(late), reason);
-            items.push(Item::of(&spec.name, "order of tightening", Ok(finding)));
+            items.push(Item::of(&place, "order of tightening", Ok(finding)));
         }
     }
     let done: Vec<(u8, usize)> = called
@@ -171,7 +173,7 @@ fn group(readings: &Readings<'_>, spec: &Torque) -> Vec<Item> {
             format!("all {} done in {} stages", spec.order.len(), stages),
         ),
         Some((bolt, stage)) => {
-            let by_angle = stage >= spec.stages_newton_metre.len();
+            let by_angle = stage >= spec.torques.len();
             let angle = spec.angle_deg.filter(|_| by_angle);
             let angle = angle.map(|deg| format!(", by {deg}°")).unwrap_or_default();
             (
@@ -184,7 +186,7 @@ fn group(readings: &Readings<'_>, spec: &Torque) -> Vec<Item> {
         }
     };
     let finding = finding(verdict, counted, reason);
-    items.push(Item::of(&spec.name, "order of tightening", Ok(finding)));
+    items.push(Item::of(&place, "order of tightening", Ok(finding)));
     items
 }
 

@@ -1,17 +1,17 @@
 //! Flatness of the head, journals, end float, lobes, lobe centres, chain pins.
 
-use super::{Item, Readings, amounts};
+use super::{Item, Readings, amounts, on_head};
 use crate::engine::crank::timing::{
     Lobe, check_pins, middle_mdeg, overlap_mdeg, separation_cam_mdeg,
 };
 use crate::engine::inspection::{
     Extreme, Figure, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, lift, odd_ones_out,
 };
-use crate::event::{Part, Position, Reading, Side, Value};
+use crate::event::{Gap, Head, Part, Position, Reading, Side, Value};
 use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
 
 pub(super) fn items(readings: &Readings<'_>, blades: &[Length]) -> Vec<Item> {
-    let mut items: Vec<Item> = flat(readings, blades).into_iter().collect();
+    let mut items: Vec<Item> = flat(readings, blades);
     items.extend(lobes(readings));
     items.extend(lifts(readings));
     for (quantity, what) in [
@@ -20,15 +20,11 @@ pub(super) fn items(readings: &Readings<'_>, blades: &[Length]) -> Vec<Item> {
         (Quantity::CamRunout, "camshaft runout"),
     ] {
         for reading in readings.of(quantity) {
-            let side = match reading.part {
-                Some(Part::Camshaft(side)) => Some(side),
-                Some(Part::Journal { cam, .. }) => cam,
-                _ => None,
-            };
-            let place = reading.part.map(|p| p.to_string()).unwrap_or_default();
+            let place = reading.part_words().unwrap_or_default();
             let called = amounts(std::iter::once(reading));
+            let limit = (quantity.key(), reading.side());
             items.push(
-                readings.item(place, what, (quantity.key(), side), |against| {
+                readings.item_on(reading.head, place, what, limit, |against| {
                     direct(what, &called, Extreme::Largest, against)
                 }),
             );
@@ -39,24 +35,26 @@ pub(super) fn items(readings: &Readings<'_>, blades: &[Length]) -> Vec<Item> {
     items
 }
 
-fn flat(readings: &Readings<'_>, blades: &[Length]) -> Option<Item> {
-    let lines: Vec<(String, crate::event::Gap)> = readings
-        .of(Quantity::Flatness)
-        .filter_map(|r| match r.value {
-            Value::Gap(gap) => Some((r.part.map(|p| p.to_string()).unwrap_or_default(), gap)),
-            _ => None,
-        })
-        .collect();
-    if lines.is_empty() {
-        return None;
-    }
-    let lines: Vec<_> = lines.iter().map(|(l, g)| (l.as_str(), *g)).collect();
-    let key = Quantity::Flatness.key();
-    Some(
-        readings.item("head face", "flatness", (key, None), |against| {
+fn flat(readings: &Readings<'_>, blades: &[Length]) -> Vec<Item> {
+    let mut heads: Vec<Option<Head>> = readings.of(Quantity::Flatness).map(|r| r.head).collect();
+    heads.sort_unstable();
+    heads.dedup();
+    let of_head = |head: &Option<Head>| {
+        let of = readings.of(Quantity::Flatness).filter(|r| r.head == *head);
+        let lines: Vec<(String, Gap)> = of
+            .filter_map(|r| match r.value {
+                Value::Gap(gap) => Some((r.part.map(|p| p.to_string()).unwrap_or_default(), gap)),
+                _ => None,
+            })
+            .collect();
+        let lines: Vec<_> = lines.iter().map(|(l, g)| (l.as_str(), *g)).collect();
+        let limit = (Quantity::Flatness.key(), None);
+        let face = on_head(*head, "head face");
+        readings.item_on(*head, face, "flatness", limit, |against| {
             flatness(&lines, blades, against)
-        }),
-    )
+        })
+    };
+    heads.iter().map(of_head).collect()
 }
 
 /// The lift of each lobe whose base circle was measured with it.
@@ -127,8 +125,9 @@ fn centres(readings: &Readings<'_>) -> Vec<Item> {
         };
         let Some(centre) = centre else { continue };
         let key = Quantity::LobeCentre.key();
-        let mut item = readings.item(
-            format!("{} cam", side.key()),
+        let mut item = readings.item_on(
+            reading.head,
+            reading.part_words().unwrap_or_default(),
             "lobe centre",
             (key, Some(side)),
             |against| {
@@ -136,6 +135,14 @@ fn centres(readings: &Readings<'_>) -> Vec<Item> {
                 judge("lobe centre", figure, against)
             },
         );
+        // Between the same lift on both flanks lies the duration at that lift (arithmetic).
+        if let (Some(finding), Value::Pair(up, down)) = (&mut item.finding, reading.value) {
+            let between = Decimal::new((up.base() - down.base()).abs(), 3).to_string();
+            let between = between.trim_end_matches('0').trim_end_matches('.');
+            finding.reason.push_str(&format!(
+                "; {between}° between the same lift on both flanks"
+            ));
+        }
         if let (Some(finding), Some(words)) = (&mut item.finding, by_angles(readings, side)) {
             finding.reason.push_str(&words);
         }
@@ -177,15 +184,23 @@ fn by_angles(readings: &Readings<'_>, side: Side) -> Option<String> {
     ))
 }
 
-fn pins(readings: &Readings<'_>) -> Option<Item> {
-    let reading = readings.of(Quantity::ChainPins).last()?;
+/// The pins of each head's chain.
+fn pins(readings: &Readings<'_>) -> Vec<Item> {
+    let all = readings.of(Quantity::ChainPins);
+    all.filter_map(|reading| pins_of(readings, reading))
+        .collect()
+}
+
+fn pins_of(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
     let called = amounts(std::iter::once(reading)).first()?.base() / 1_000;
     let figure = Figure::Amount(Amount::Milli(called * 1_000, Unit::Count));
+    let place = on_head(reading.head, "");
     let chain = readings.profile.chain;
     let wanted = chain.and_then(|c| Some((c.cam_teeth, c.pins_between_marks?)));
     let Some((teeth, wanted)) = wanted else {
+        let limit = ("chain_pins", None);
         return Some(
-            readings.item("", "chain pins", ("chain_pins", None), |against| {
+            readings.item_on(reading.head, place, "chain pins", limit, |against| {
                 judge("chain pins", figure, against)
             }),
         );
@@ -193,7 +208,7 @@ fn pins(readings: &Readings<'_>) -> Option<Item> {
     let found = check_pins(called, i64::from(wanted), i64::from(teeth));
     let found = found.map_err(|e| e.to_string());
     Some(Item::of(
-        "",
+        place,
         "chain pins",
         found.map(|check| crate::engine::inspection::Finding {
             verdict: if check.off_pins == 0 {

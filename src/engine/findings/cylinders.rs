@@ -86,7 +86,7 @@ fn spreads(readings: &Readings<'_>, found: &Spread) -> Vec<Item> {
         "compression_within_mean",
         "compression_apart",
     ] {
-        let limit = match readings.limit(name, None) {
+        let limit = match readings.limit(name, None, None) {
             Ok(None) => continue,
             Ok(Some(limit)) => limit,
             Err(error) => {
@@ -137,7 +137,7 @@ fn spreads(readings: &Readings<'_>, found: &Spread) -> Vec<Item> {
 fn least(readings: &Readings<'_>, (cylinder, called): (u8, Amount), height_m: i64) -> Item {
     let place = format!("cylinder {cylinder}");
     let found = readings
-        .limit(Quantity::Compression.key(), None)
+        .limit(Quantity::Compression.key(), None, None)
         .and_then(|limit| {
             let carry = |figure: Option<Figure>| {
                 let Some(figure) = figure.filter(|_| height_m != 0) else {

@@ -4,15 +4,18 @@
 //! Limits are the profile's own `[[limit]]` tables; where it has none, the figure is given without
 //! a verdict, because none may be invented.
 
+mod assembly;
 mod bolts;
 mod cams;
 mod cylinders;
 mod valves;
 
+pub(crate) use assembly::wheel_at_dead_centre_mdeg;
+
 use crate::engine::clearance::bench::Bench;
 use crate::engine::inspection::{Against, Figure, Finding, InspectError, Limit};
 use crate::engine::profile::Profile;
-use crate::event::{Part, Position, Reading, Side, Value};
+use crate::event::{Head, Part, Position, Reading, Side, Value};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use serde::Serialize;
 
@@ -37,18 +40,22 @@ pub struct Findings {
 }
 
 impl Findings {
-    /// From the readings that count, oldest first. `height_m` is the height above the sea at which compression was
+    /// From the readings that count, oldest first, and those that work on the valve has closed since.
+    /// `height_m` is the height above the sea at which compression was
     /// tested; an absolute minimum of the profile holds at sea level.
     #[must_use]
     pub fn of<'a>(
         profile: &Profile,
         bench: &Bench,
         readings: impl Iterator<Item = &'a Reading>,
+        closed: impl Iterator<Item = &'a Reading>,
         height_m: i64,
     ) -> Self {
-        let readings = Readings::of_job(profile, bench, readings);
+        let mut readings = Readings::of_job(profile, bench, readings);
+        readings.closed = closed.copied().collect();
         let mut items = valves::items(&readings);
         items.extend(cams::items(&readings, &bench.blades));
+        items.extend(assembly::items(&readings));
         items.extend(bolts::items(&readings));
         items.extend(cylinders::items(&readings, height_m));
         Self { items }
@@ -62,6 +69,8 @@ struct Readings<'a> {
     gauge: Unit,
     wrench: Unit,
     all: Vec<Reading>,
+    /// Those that a repair has closed, oldest first.
+    closed: Vec<Reading>,
 }
 
 impl<'a> Readings<'a> {
@@ -85,6 +94,7 @@ impl<'a> Readings<'a> {
             gauge: bench.gauge,
             wrench: bench.wrench,
             all,
+            closed: Vec::new(),
         }
     }
 
@@ -106,8 +116,13 @@ impl<'a> Readings<'a> {
     }
 
     /// The limit of the profile; an unreadable one is an error of the item.
-    fn limit(&self, quantity: &str, side: Option<Side>) -> Result<Option<Limit>, String> {
-        let limit = self.profile.limit_for(quantity, side);
+    fn limit(
+        &self,
+        quantity: &str,
+        side: Option<Side>,
+        head: Option<Head>,
+    ) -> Result<Option<Limit>, String> {
+        let limit = self.profile.limit_for(quantity, side, head);
         Ok(limit.map_err(|e| e.to_string())?.map(|limit| Limit {
             least: limit.least.map(|f| self.in_job_unit(f)),
             most: limit.most.map(|f| self.in_job_unit(f)),
@@ -123,7 +138,19 @@ impl<'a> Readings<'a> {
         limit: (&str, Option<Side>),
         work: impl FnOnce(Against<'_>) -> Result<Finding, InspectError>,
     ) -> Item {
-        let found = self.limit(limit.0, limit.1).and_then(|limit| {
+        self.item_on(None, place, what, limit, work)
+    }
+
+    /// The same of a head, where the engine has several.
+    fn item_on(
+        &self,
+        head: Option<Head>,
+        place: impl ToString,
+        what: &'static str,
+        limit: (&str, Option<Side>),
+        work: impl FnOnce(Against<'_>) -> Result<Finding, InspectError>,
+    ) -> Item {
+        let found = self.limit(limit.0, limit.1, head).and_then(|limit| {
             let against = Against {
                 limit: limit.as_ref(),
                 unit: self.unit,
@@ -156,7 +183,14 @@ fn same_place(a: &Reading, b: &Reading) -> bool {
         (Some(a), Some(b)) => a.same(b),
         (a, b) => a == b,
     };
-    a.quantity == b.quantity && a.position == b.position && part
+    (a.quantity, a.position, a.head) == (b.quantity, b.position, b.head) && part
+}
+
+/// A place on a head: "rear head face", or the place alone where the engine has one head.
+fn on_head(head: Option<Head>, place: &str) -> String {
+    let head = head.map(|h| h.key());
+    let words: Vec<&str> = head.into_iter().chain([place]).collect();
+    words.join(" ").trim_end().to_owned()
 }
 
 /// The single amounts among some readings.

@@ -24,6 +24,7 @@ fn read(position: Option<Position>, part: Option<Part>, quantity: Quantity, valu
     Fact::Read(Reading {
         position,
         part,
+        head: None,
         quantity,
         value,
         unit: LengthUnit::Millimetre,
@@ -68,7 +69,7 @@ fn items(profile: &Profile, blades: &[Length], events: &[Event], height_m: i64) 
     for fact in facts_begun(events) {
         bench.apply((1, 0), fact);
     }
-    Findings::of(profile, &bench, readings, height_m).items
+    Findings::of(profile, &bench, readings, std::iter::empty(), height_m).items
 }
 
 /// What the job was begun with, if it was said.

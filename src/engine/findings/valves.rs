@@ -111,7 +111,7 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
             (bore, "bore", Extreme::Largest),
         ] {
             let (called, key) = (amounts(at(quantity)), quantity.key());
-            if !called.is_empty() && readings.limit(key, side) != Ok(None) {
+            if !called.is_empty() && readings.limit(key, side, None) != Ok(None) {
                 items.push(readings.item(position, what, (key, side), |against| {
                     direct(what, &called, worst, against)
                 }));
@@ -125,7 +125,8 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
             Extreme::Largest,
         ),
         (Quantity::Wobble, "wobble", Extreme::Largest),
-        (Quantity::Runout, "runout", Extreme::Largest),
+        (Quantity::Runout, "stem runout", Extreme::Largest),
+        (Quantity::SeatRunout, "seat runout", Extreme::Largest),
         (Quantity::ValveMargin, "valve margin", Extreme::Smallest),
         (
             Quantity::InstalledHeight,
@@ -142,19 +143,45 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
     ] {
         let called = amounts(at(quantity));
         if !called.is_empty() {
-            items.push(
-                readings.item(position, what, (quantity.key(), side), |against| {
-                    direct(what, &called, worst, against)
-                }),
-            );
+            let limit = (quantity.key(), side);
+            let mut item = readings.item(position, what, limit, |against| {
+                direct(what, &called, worst, against)
+            });
+            if quantity == Quantity::TipHeight {
+                compare_with_before(readings, position, &called, &mut item);
+            }
+            items.push(item);
         }
     }
     items.extend(taper(readings, position));
     items.extend(seat(readings, position));
+    items.extend(taken_off(readings, position));
     for spring in [None, Some(Coil::Inner), Some(Coil::Outer)] {
         items.extend(springs(readings, position, spring.map(Part::Spring)));
     }
     items
+}
+
+/// The tip rises with every cut of the seat: how high it stood before the work is said beside it.
+fn compare_with_before(
+    readings: &Readings<'_>,
+    position: Position,
+    now: &[Amount],
+    item: &mut Item,
+) {
+    let of_tip = |r: &&Reading| r.quantity == Quantity::TipHeight && r.position == Some(position);
+    let before = readings.closed.iter().rfind(of_tip).map(|r| r.value);
+    let (Some(Value::Amount(before)), Some(now)) = (before, now.first()) else {
+        return;
+    };
+    let risen = Length::from_nm(now.base() - before.base());
+    if let Some(finding) = &mut item.finding {
+        finding.reason.push_str(&format!(
+            "; {} before the work, {} more",
+            before.show(readings.unit),
+            risen.show(readings.unit)
+        ));
+    }
 }
 
 /// How far the thickest and the thinnest place of a stem lie apart, if it was measured at more than one.
@@ -174,7 +201,12 @@ fn taper(readings: &Readings<'_>, position: Position) -> Option<Item> {
 fn seat(readings: &Readings<'_>, position: Position) -> Vec<Item> {
     let limit = (Quantity::SeatWidth.key(), Some(position.side));
     let mut items = Vec::new();
-    let called = amounts(readings.at(Quantity::SeatWidth, position));
+    let at = |readings: &Readings<'_>, contact: bool| -> Vec<Reading> {
+        let all = readings.at(Quantity::SeatWidth, position);
+        let is = |r: &&Reading| readings.profile.is_contact(r) == contact;
+        all.filter(is).copied().collect()
+    };
+    let called = amounts(at(readings, true).iter());
     let (mut ends, what) = (vec![Extreme::Largest], "seat width");
     if called.len() > 1 {
         ends.push(Extreme::Smallest);
@@ -183,6 +215,18 @@ fn seat(readings: &Readings<'_>, position: Position) -> Vec<Item> {
         items.push(readings.item(position, what, limit, |against| {
             direct(what, &called, end, against)
         }));
+    }
+    for reading in at(readings, false) {
+        let (Some(part), Value::Amount(width)) = (reading.part, reading.value) else {
+            continue;
+        };
+        // The faces above and below the contact only set where it lies: they have no limit.
+        let against = Against {
+            limit: None,
+            unit: readings.unit,
+        };
+        let found = judge(what, Figure::Amount(width), against).map_err(|e| e.to_string());
+        items.push(Item::of(format!("{position}, {part}"), what, found));
     }
     for reading in readings.at(Quantity::SeatWidth, position) {
         let Value::Pair(Amount::LengthNm(outer), Amount::LengthNm(inner)) = reading.value else {
@@ -200,6 +244,23 @@ fn seat(readings: &Readings<'_>, position: Position) -> Vec<Item> {
         });
     }
     items
+}
+
+/// All that was taken off a seat or a tip.
+fn taken_off(readings: &Readings<'_>, position: Position) -> Vec<Item> {
+    let one = |(quantity, what): (Quantity, &'static str)| {
+        let called = lengths(readings.at(quantity, position));
+        let total = called.iter().copied().reduce(|a, b| a + b)?;
+        let limit = (quantity.key(), Some(position.side));
+        Some(readings.item(position, what, limit, |against| {
+            judge(what, Figure::length(total), against)
+        }))
+    };
+    let all = [
+        (Quantity::SeatCut, "cut off the seat"),
+        (Quantity::TipGround, "ground off the tip"),
+    ];
+    all.into_iter().filter_map(one).collect()
 }
 
 /// Free length, squareness, rate and loads of one spring.
@@ -264,7 +325,7 @@ fn loads(
         let key = Quantity::SpringLoad.key();
         let limit = match readings
             .profile
-            .limit_at(key, Some(position.side), Some(height))
+            .limit_at(key, Some(position.side), None, Some(height))
         {
             Ok(None) => continue,
             limit => limit.map_err(|e| e.to_string()),

@@ -15,11 +15,22 @@ pub(crate) fn is_near(called_mnm: i64, wanted_mnm: i64) -> bool {
     (called_mnm - wanted_mnm).abs() * 1_000 <= wanted_mnm * WRENCH_MILLI
 }
 
+/// A called angle may differ from the manual's by so much: an angle gauge is read to five degrees
+/// (common practice, no source).
+const GAUGE_MDEG: i64 = 5_000;
+
+/// Whether a called angle is the wanted one, as near as a gauge is read.
+#[must_use]
+pub(crate) fn is_near_angle(called_mdeg: i64, wanted_mdeg: i64) -> bool {
+    (called_mdeg - wanted_mdeg).abs() <= GAUGE_MDEG
+}
+
 impl Torque {
     /// The stages in order: those by torque, then the one by angle.
     #[must_use]
     pub(crate) fn stages(&self) -> Vec<Stage> {
-        let torques = self.stages_newton_metre.iter().filter_map(|d| d.milli());
+        let torques = self.torques.iter().filter_map(|d| d.milli());
+        let torques = torques.map(|milli| self.unit.in_base(milli));
         let angle = self.angle_deg.map(|deg| i64::from(deg) * 1_000);
         torques
             .map(Stage::TorqueMnm)
@@ -66,9 +77,9 @@ impl Torque {
             return None;
         }
         let stage = match (reading.quantity, stage) {
-            (Quantity::AngleStage, _) => self.stages().len(),
+            (Quantity::AngleStage, _) => self.angle_deg.map(|_| self.stages().len())?,
             (_, Some(stage)) => usize::from(stage),
-            (_, None) => self.stages_newton_metre.len(),
+            (_, None) => self.torques.len(),
         };
         Some((number, stage.checked_sub(1)?))
     }

@@ -83,7 +83,7 @@ fn shims(file: &File, profile: &Profile) -> Result<(), Wrong> {
 
 fn torque(table: &TorqueTable, before: &[TorqueTable]) -> Result<(), Wrong> {
     let Some(bolts) = &table.bolts else {
-        let message = "a torque without bolts is never looked at: expected bolts = \"head_bolt\", \"side_bolt\", \"cam_cap\", \"cover_bolt\", \"sprocket_bolt\" or \"tensioner_bolt\"";
+        let message = "a torque without bolts is never looked at: expected bolts = \"head_bolt\", \"side_bolt\", \"cam_cap\", \"cover_bolt\", \"sprocket_bolt\", \"tensioner_bolt\" or \"spark_plug\"";
         return wrong(table.name.span(), message);
     };
     let key = bolts.get_ref();
@@ -92,7 +92,7 @@ fn torque(table: &TorqueTable, before: &[TorqueTable]) -> Result<(), Wrong> {
         let message = format!("a second table for \"{key}\" is never read: expected one");
         return wrong(bolts.span(), message);
     }
-    let stages = &table.stages_newton_metre;
+    let (stages, unit) = table.stages()?;
     if stages.get_ref().is_empty() {
         return wrong(
             stages.span(),
@@ -103,10 +103,11 @@ fn torque(table: &TorqueTable, before: &[TorqueTable]) -> Result<(), Wrong> {
     let mut reached = i64::MIN;
     for stage in stages.get_ref() {
         let milli = milli(stage)?;
-        if row.zone(Amount::Milli(milli, Unit::NewtonMetre)) == Zone::Impossible {
+        if row.zone(Amount::Milli(milli, unit)) == Zone::Impossible {
             let message = format!(
-                "\"{}\" newton metres: expected {} to {}",
+                "\"{}\" {}: expected {} to {} N·m",
                 stage.get_ref(),
+                unit.sign(),
                 Decimal::new(row.hard.0 / 100, 1),
                 row.hard.1 / 1_000
             );
@@ -200,16 +201,32 @@ fn limit(table: &LimitTable, before: &[LimitTable]) -> Result<(), Wrong> {
     }
     ends(table, known)?;
     height(table)?;
+    if let Some(head) = table.head.as_ref().filter(|_| !known.range.is_of_a_head()) {
+        let message = format!("{name} is the same for all heads: expected no head");
+        return wrong(head.span(), message);
+    }
     let side = |t: &LimitTable| t.side.as_ref().map(|s: &Spanned<Side>| *s.get_ref());
+    let head = |t: &LimitTable| t.head.as_ref().map(|h| h.get_ref().clone());
     let at = |t: &LimitTable| t.at_mm.as_ref().map(|a| a.get_ref().clone());
+    let named = |t: &LimitTable| u8::from(t.side.is_some()) + u8::from(t.head.is_some());
+    // Of two that hold for the same place, the one that names more of it holds.
     let same = |t: &LimitTable| {
-        t.quantity.get_ref() == name && side(t) == side(table) && at(t) == at(table)
+        t.quantity.get_ref() == name
+            && at(t) == at(table)
+            && named(t) == named(table)
+            && may_meet(side(t), side(table))
+            && may_meet(head(t), head(table))
     };
     if before.iter().any(same) {
         let message = format!("a second limit of {name} for the same: expected one");
         return wrong(table.quantity.span(), message);
     }
     Ok(())
+}
+
+/// Whether what one limit is for and what another is for can be the same; `None` is for all.
+fn may_meet<T: PartialEq>(one: Option<T>, other: Option<T>) -> bool {
+    one.is_none() || other.is_none() || one == other
 }
 
 /// The ends of a limit, and of the range when new.

@@ -1,14 +1,14 @@
 //! Reads an engine profile from TOML and checks that it makes sense.
 
 use crate::engine::profile::check::check;
-use crate::engine::profile::names;
 use crate::engine::profile::tables::{
     ChainTable, Cylinders, FeelerTable, File, Kind, LimitTable, RangeTable, SeatTable, ShimTable,
     SideTable, Text, TorqueTable, Wrong, wrong,
 };
 use crate::engine::profile::{
-    Band, Chain, Limit, Profile, ProfileError, ShimKind, Shims, SideSpec, Torque,
+    Band, Chain, HeadSpec, Limit, Profile, ProfileError, ShimKind, Shims, SideSpec, Torque,
 };
+use crate::engine::profile::{heads, names};
 use crate::event::{Fastener, Valve};
 use crate::measure::{Decimal, Length, LengthUnit};
 use std::ops::Range;
@@ -80,7 +80,11 @@ fn build(file: &File) -> Result<Profile, Wrong> {
     let (inlet, exhaust) = (side(&file.inlet)?, side(&file.exhaust)?);
     let mut valves = inlet.valves.clone();
     valves.extend(exhaust.valves.iter().filter(|v| !inlet.valves.contains(v)));
-    let names = names::names(&file.names, cylinders, &valves)?;
+    let (heads, head_names) = heads::heads(&file.head, cylinders)?;
+    let mut names = names::names(&file.names, cylinders, &valves)?;
+    names.extend(head_names);
+    let limit = |table: &LimitTable| limit(table, &heads);
+    let limits = file.limit.iter().map(limit).collect::<Result<_, _>>()?;
     Ok(Profile {
         key: key.clone(),
         name: file.name.clone(),
@@ -90,6 +94,7 @@ fn build(file: &File) -> Result<Profile, Wrong> {
         numbering: file.cylinders.numbering.clone(),
         firing_order,
         crank_deg,
+        heads,
         inlet,
         exhaust,
         shims: shims(&file.shims)?,
@@ -97,7 +102,7 @@ fn build(file: &File) -> Result<Profile, Wrong> {
         torque: file.torque.iter().map(torque).collect::<Result<_, _>>()?,
         chain: file.chain.as_ref().map(chain).transpose()?,
         seat_angle_deg: file.seat.as_ref().map(seat).transpose()?,
-        limits: file.limit.iter().map(limit).collect::<Result<_, _>>()?,
+        limits,
         names,
     })
 }
@@ -387,10 +392,11 @@ fn blades(table: &Spanned<FeelerTable>) -> Result<Vec<Length>, Wrong> {
 fn torque(table: &TorqueTable) -> Result<Torque, Wrong> {
     let kind = |key: &Text| {
         Fastener::from_key(key.get_ref()).map_or_else(
-            || wrong(key.span(), format!("\"{}\" is not a kind of bolt: expected head_bolt, side_bolt, cam_cap, cover_bolt, sprocket_bolt or tensioner_bolt", key.get_ref())),
+            || wrong(key.span(), format!("\"{}\" is not a kind of bolt: expected head_bolt, side_bolt, cam_cap, cover_bolt, sprocket_bolt, tensioner_bolt or spark_plug", key.get_ref())),
             Ok,
         )
     };
+    let (torques, unit) = table.stages()?;
     Ok(Torque {
         name: table.name.get_ref().clone(),
         bolts: table.bolts.as_ref().map(kind).transpose()?,
@@ -398,13 +404,14 @@ fn torque(table: &TorqueTable) -> Result<Torque, Wrong> {
             .order
             .as_ref()
             .map_or_else(Vec::new, |o| o.get_ref().clone()),
-        stages_newton_metre: table
-            .stages_newton_metre
+        torques: torques
             .get_ref()
             .iter()
             .map(decimal)
             .collect::<Result<_, _>>()?,
+        unit,
         angle_deg: table.angle_deg.as_ref().map(|a| *a.get_ref()),
+        new_bolts: table.new_bolts,
     })
 }
 
@@ -429,7 +436,18 @@ fn seat(table: &SeatTable) -> Result<u8, Wrong> {
     Ok(angle)
 }
 
-fn limit(table: &LimitTable) -> Result<Limit, Wrong> {
+fn limit(table: &LimitTable, heads: &[HeadSpec]) -> Result<Limit, Wrong> {
+    let head = table.head.as_ref().map(|head| {
+        let known = heads.iter().map(|h| h.head);
+        let mut named = known.filter(|h| h.key() == head.get_ref());
+        named.next().ok_or_else(|| {
+            let message = format!(
+                "this engine has no head \"{}\": expected the place of a [[head]]",
+                head.get_ref()
+            );
+            (head.span(), message)
+        })
+    });
     if table.min.is_none() && table.max.is_none() {
         return wrong(
             table.quantity.span(),
@@ -444,6 +462,7 @@ fn limit(table: &LimitTable) -> Result<Limit, Wrong> {
     Ok(Limit {
         quantity: table.quantity.get_ref().clone(),
         side: table.side.as_ref().map(|s| *s.get_ref()),
+        head: head.transpose()?,
         new: new.transpose()?,
         at: at
             .map(|at| length(at, LengthUnit::Millimetre))

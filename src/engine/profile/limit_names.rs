@@ -60,7 +60,7 @@ const fn limit(
 
 /// Every limit that is looked at.
 #[rustfmt::skip]
-pub(super) const NAMES: [LimitName; 30] = [
+pub(super) const NAMES: [LimitName; 36] = [
     limit("stem_clearance",       LENGTHS,      Ends::Both,  true,  Quantity::StemClearance),
     limit("stem_diameter",        LENGTHS,      Ends::Both,  true,  Quantity::StemDiameter),
     limit("guide_bore",           LENGTHS,      Ends::Both,  true,  Quantity::GuideBore),
@@ -68,6 +68,12 @@ pub(super) const NAMES: [LimitName; 30] = [
     limit("bucket_diameter",      LENGTHS,      Ends::Both,  true,  Quantity::BucketDiameter),
     limit("bucket_bore",          LENGTHS,      Ends::Both,  true,  Quantity::BucketBore),
     limit("runout",               LENGTHS,      Ends::Both,  true,  Quantity::Runout),
+    limit("seat_runout",          LENGTHS,      Ends::Most,  true,  Quantity::SeatRunout),
+    limit("seat_cut",             LENGTHS,      Ends::Most,  true,  Quantity::SeatCut),
+    limit("tip_ground",           LENGTHS,      Ends::Most,  true,  Quantity::TipGround),
+    limit("face_cut",             LENGTHS,      Ends::Most,  false, Quantity::FaceCut),
+    limit("gasket_thickness",     LENGTHS,      Ends::Both,  false, Quantity::GasketThickness),
+    limit("squish",               LENGTHS,      Ends::Both,  false, Quantity::Squish),
     limit("valve_margin",         LENGTHS,      Ends::Both,  true,  Quantity::ValveMargin),
     limit("installed_height",     LENGTHS,      Ends::Both,  true,  Quantity::InstalledHeight),
     limit("seat_width",           LENGTHS,      Ends::Both,  true,  Quantity::SeatWidth),

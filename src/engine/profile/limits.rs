@@ -3,7 +3,7 @@
 use crate::engine::inspection::{Figure, Limit};
 use crate::engine::profile::limit_names::{LimitName, NAMES, figure};
 use crate::engine::profile::{self, Profile};
-use crate::event::{Fastener, Side};
+use crate::event::{Fastener, Head, Side};
 use crate::measure::{Decimal, Length, Quantity};
 
 /// A limit of a profile that cannot be used.
@@ -25,8 +25,8 @@ pub enum LimitError {
 }
 
 impl Profile {
-    /// The limit of a quantity on a side: that of the side itself, otherwise that of both. `None` if
-    /// the profile has none: then no verdict may be given.
+    /// The limit of a quantity on a side and a head: the one that names most of them. `None` if the
+    /// profile has none: then no verdict may be given.
     ///
     /// # Errors
     /// A unit that is not known, or two limits of which nothing says which holds.
@@ -34,8 +34,9 @@ impl Profile {
         &self,
         quantity: &str,
         side: Option<Side>,
+        head: Option<Head>,
     ) -> Result<Option<Limit>, LimitError> {
-        self.limit_at(quantity, side, None)
+        self.limit_at(quantity, side, head, None)
     }
 
     /// What a manual gives and this profile does not: limits, torques, angles.
@@ -86,15 +87,19 @@ impl Profile {
         &self,
         quantity: &str,
         side: Option<Side>,
+        head: Option<Head>,
         at: Option<Length>,
     ) -> Result<Option<Limit>, LimitError> {
-        let of = |wanted: Option<Side>| -> Vec<&profile::Limit> {
-            let same =
-                |l: &&profile::Limit| l.quantity == quantity && l.side == wanted && l.at == at;
-            self.limits.iter().filter(same).collect()
+        let holds = |l: &&profile::Limit| {
+            l.quantity == quantity
+                && l.at == at
+                && l.side.is_none_or(|s| Some(s) == side)
+                && l.head.is_none_or(|h| Some(h) == head)
         };
-        let sided = side.map(|s| of(Some(s))).unwrap_or_default();
-        let found = if sided.is_empty() { of(None) } else { sided };
+        let named = |l: &profile::Limit| u8::from(l.side.is_some()) + u8::from(l.head.is_some());
+        let mut found: Vec<&profile::Limit> = self.limits.iter().filter(holds).collect();
+        let most = found.iter().map(|l| named(l)).max();
+        found.retain(|l| Some(named(l)) == most);
         match found[..] {
             [] => Ok(None),
             [one] => read(one).map(Some),
@@ -146,7 +151,7 @@ mod tests {
             (Side::Exhaust, Verdict::Good),
         ] {
             let limit = profile
-                .limit_for("stem_clearance", Some(side))
+                .limit_for("stem_clearance", Some(side), None)
                 .unwrap()
                 .unwrap();
             let against = Against {
@@ -165,12 +170,12 @@ mod tests {
     fn a_limit_that_the_profile_lacks_is_none_and_a_strange_unit_is_named() {
         let mut profile = triple();
         assert_eq!(
-            profile.limit_for("seat_runout", Some(Side::Inlet)),
+            profile.limit_for("seat_runout", Some(Side::Inlet), None),
             Ok(None)
         );
         profile.limits[0].unit = "furlong".to_owned();
         let error = profile
-            .limit_for("stem_clearance", Some(Side::Inlet))
+            .limit_for("stem_clearance", Some(Side::Inlet), None)
             .unwrap_err();
         assert!(
             error
@@ -189,7 +194,7 @@ mod tests {
         (general.side, general.max) = (None, Some(Decimal::new(20, 2)));
         profile.limits.insert(0, general);
         let most = |profile: &Profile, side| {
-            let limit = profile.limit_for("stem_clearance", side);
+            let limit = profile.limit_for("stem_clearance", side, None);
             limit.map(|l| l.unwrap().most.unwrap().base())
         };
         assert_eq!(most(&profile, Some(Side::Inlet)), Ok(80_000));

@@ -4,17 +4,18 @@
 mod check;
 mod file;
 pub(crate) mod form;
+mod heads;
 mod limit_names;
 pub(crate) mod limits;
 mod names;
 mod tables;
 
-use crate::event::{Fastener, Position, Side, Valve};
-use crate::measure::{Decimal, Length};
+use crate::event::{Fastener, Head, Part, Position, Reading, Side, Valve};
+use crate::measure::{Decimal, Length, Unit};
 use std::fmt;
 
 /// The profiles that come with the tool: key and text, the demo engine first.
-pub const SHIPPED: [(&str, &str); 3] = [
+pub const SHIPPED: [(&str, &str); 5] = [
     (
         "triple",
         include_str!("../../../grammars/engines/triple.toml"),
@@ -24,6 +25,14 @@ pub const SHIPPED: [(&str, &str); 3] = [
         include_str!("../../../grammars/engines/twin270.toml"),
     ),
     ("six", include_str!("../../../grammars/engines/six.toml")),
+    (
+        "vtwin",
+        include_str!("../../../grammars/engines/vtwin.toml"),
+    ),
+    (
+        "vfour",
+        include_str!("../../../grammars/engines/vfour.toml"),
+    ),
 ];
 
 /// A band of clearances, both ends inside it.
@@ -79,10 +88,14 @@ pub struct Torque {
     pub bolts: Option<Fastener>,
     /// Their numbers in the order of tightening; empty where the profile gives none.
     pub order: Vec<u8>,
-    /// Stages in newton metres, in order.
-    pub stages_newton_metre: Vec<Decimal>,
+    /// Stages by torque, in order.
+    pub torques: Vec<Decimal>,
+    /// Their unit, as the profile has it.
+    pub unit: Unit,
     /// A last stage by angle, in degrees.
     pub angle_deg: Option<u16>,
+    /// Whether they are stretched when they are tightened, so that new ones are fitted every time.
+    pub new_bolts: bool,
 }
 
 /// How the cam chain is set.
@@ -101,6 +114,8 @@ pub struct Limit {
     pub quantity: String,
     /// For one side only.
     pub side: Option<Side>,
+    /// For one head only.
+    pub head: Option<Head>,
     /// Smallest allowed.
     pub min: Option<Decimal>,
     /// Largest allowed.
@@ -124,6 +139,17 @@ pub(crate) enum Called {
     Side(Side),
     /// A valve of a side.
     Valve(Valve),
+    /// A head.
+    Head(Head),
+}
+
+/// A head of an engine that has several.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub struct HeadSpec {
+    /// Which.
+    pub head: Head,
+    /// Its cylinders.
+    pub cylinders: Vec<u8>,
 }
 
 /// A name of the job's own, beside those of the language.
@@ -154,6 +180,8 @@ pub struct Profile {
     pub firing_order: Vec<u8>,
     /// Crank angle of each cylinder's firing top dead centre, 0–719, in cylinder order.
     pub crank_deg: Vec<u16>,
+    /// Its heads, where it has several.
+    pub heads: Vec<HeadSpec>,
     /// Inlet side.
     pub inlet: SideSpec,
     /// Exhaust side.
@@ -170,7 +198,7 @@ pub struct Profile {
     pub seat_angle_deg: Option<u8>,
     /// Limits of inspections.
     pub limits: Vec<Limit>,
-    /// Names of its own for cylinders, sides and valves.
+    /// Names of its own for cylinders, sides, valves and heads.
     pub(crate) names: Vec<OwnName>,
 }
 
@@ -265,6 +293,28 @@ impl Profile {
     pub fn lacks_bolt(&self, kind: Fastener, number: u8) -> bool {
         let mut known = self.torque.iter().filter(|t| t.bolts == Some(kind));
         known.any(|t| !t.order.is_empty() && !t.order.contains(&number))
+    }
+
+    /// Its heads, where it has several.
+    #[must_use]
+    pub(crate) fn head_names(&self) -> Vec<Head> {
+        self.heads.iter().map(|h| h.head).collect()
+    }
+
+    /// The head of a cylinder, where the engine has several.
+    #[must_use]
+    pub(crate) fn head_of(&self, cylinder: u8) -> Option<Head> {
+        let of = |spec: &&HeadSpec| spec.cylinders.contains(&cylinder);
+        self.heads.iter().find(of).map(|spec| spec.head)
+    }
+
+    /// Whether a width of a seat is that of the face on which the valve sits.
+    #[must_use]
+    pub(crate) fn is_contact(&self, reading: &Reading) -> bool {
+        match reading.part {
+            Some(Part::SeatAngle(degrees)) => self.seat_angle_deg == Some(degrees),
+            _ => true,
+        }
     }
 
     /// Whether the engine has this very valve.

@@ -27,14 +27,7 @@ pub(super) fn names(
             (key.span(), message)
         })?;
         for name in said {
-            let plain = |w: &str| !w.is_empty() && w.chars().all(char::is_lowercase);
-            if !name.get_ref().split(' ').all(plain) {
-                let message = format!(
-                    "\"{}\" cannot be said: expected lower-case words without figures",
-                    name.get_ref()
-                );
-                return Err((name.span(), message));
-            }
+            can_be_said(name)?;
             if all
                 .iter()
                 .any(|n| n.name == *name.get_ref() && same_kind(n.called, called))
@@ -49,6 +42,19 @@ pub(super) fn names(
         }
     }
     Ok(all)
+}
+
+/// Whether a name is in words that can be said.
+pub(super) fn can_be_said(name: &Spanned<String>) -> Result<(), (Range<usize>, String)> {
+    let plain = |w: &str| !w.is_empty() && w.chars().all(char::is_lowercase);
+    if name.get_ref().split(' ').all(plain) {
+        return Ok(());
+    }
+    let message = format!(
+        "\"{}\" cannot be said: expected lower-case words without figures",
+        name.get_ref()
+    );
+    Err((name.span(), message))
 }
 
 fn called(key: &str, cylinders: u8, valves: &[Valve]) -> Option<Called> {

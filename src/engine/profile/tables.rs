@@ -3,6 +3,7 @@
 //! A length stands as a decimal in quotes, so that it stays exact; its unit is in its key.
 
 use crate::event::Side;
+use crate::measure::Unit;
 use serde::Deserialize;
 use std::ops::Range;
 use toml::Spanned;
@@ -24,6 +25,8 @@ pub(super) struct File {
     pub(super) note: String,
     pub(super) source: String,
     pub(super) cylinders: Cylinders,
+    #[serde(default)]
+    pub(super) head: Vec<HeadTable>,
     pub(super) inlet: Spanned<SideTable>,
     pub(super) exhaust: Spanned<SideTable>,
     pub(super) shims: Spanned<ShimTable>,
@@ -45,6 +48,17 @@ pub(super) struct Cylinders {
     pub(super) numbering: String,
     pub(super) firing_order: Spanned<Vec<u8>>,
     pub(super) crank_deg: Spanned<Vec<u16>>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct HeadTable {
+    /// Where it lies: front, rear, left or right.
+    pub(super) place: Text,
+    pub(super) cylinders: Spanned<Vec<u8>>,
+    /// Other names that it is called by.
+    #[serde(default)]
+    pub(super) names: Vec<Text>,
 }
 
 #[derive(Deserialize)]
@@ -112,8 +126,39 @@ pub(super) struct TorqueTable {
     pub(super) bolts: Option<Text>,
     /// Their numbers in the order of tightening.
     pub(super) order: Option<Spanned<Vec<u8>>>,
-    pub(super) stages_newton_metre: Spanned<Vec<Text>>,
+    pub(super) stages_newton_metre: Option<Spanned<Vec<Text>>>,
+    pub(super) stages_pound_foot: Option<Spanned<Vec<Text>>>,
+    pub(super) stages_pound_inch: Option<Spanned<Vec<Text>>>,
+    pub(super) stages_kilogram_metre: Option<Spanned<Vec<Text>>>,
     pub(super) angle_deg: Option<Spanned<u16>>,
+    /// Stretched when they are tightened: new ones every time.
+    #[serde(default)]
+    pub(super) new_bolts: bool,
+}
+
+impl TorqueTable {
+    /// Its stages by torque, and their unit.
+    pub(super) fn stages(&self) -> Result<(&Spanned<Vec<Text>>, Unit), Wrong> {
+        let all = [
+            (&self.stages_newton_metre, Unit::NewtonMetre),
+            (&self.stages_pound_foot, Unit::PoundFoot),
+            (&self.stages_pound_inch, Unit::PoundInch),
+            (&self.stages_kilogram_metre, Unit::KilogramMetre),
+        ];
+        let mut given = all
+            .into_iter()
+            .filter_map(|(s, unit)| Some((s.as_ref()?, unit)));
+        match (given.next(), given.next()) {
+            (Some(one), None) => Ok(one),
+            (None, _) => wrong(
+                self.name.span(),
+                "no stage: expected stages_newton_metre, stages_pound_foot, stages_pound_inch or stages_kilogram_metre",
+            ),
+            (Some(_), Some((second, _))) => {
+                wrong(second.span(), "stages in two units: expected one of them")
+            }
+        }
+    }
 }
 
 #[derive(Deserialize)]
@@ -128,6 +173,7 @@ pub(super) struct ChainTable {
 pub(super) struct LimitTable {
     pub(super) quantity: Text,
     pub(super) side: Option<Spanned<Side>>,
+    pub(super) head: Option<Text>,
     pub(super) min: Option<Text>,
     pub(super) max: Option<Text>,
     /// As new, from and to.

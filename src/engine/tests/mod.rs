@@ -100,6 +100,7 @@ fn gap(position: Position, gap: Gap) -> Fact {
     Fact::Read(Reading {
         position: Some(position),
         part: None,
+        head: None,
         quantity: Quantity::Clearance,
         value: Value::Gap(gap),
         unit: LengthUnit::Millimetre,
@@ -124,6 +125,7 @@ fn shim(position: Position, marked: Option<i64>, measured: Option<i64>) -> Fact 
     Fact::Read(Reading {
         position: Some(position),
         part: None,
+        head: None,
         quantity: Quantity::ShimFitted,
         value: Value::Shim {
             marked_nm: marked.map(um),

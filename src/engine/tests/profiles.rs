@@ -316,7 +316,7 @@ fn an_entry_without_an_effect_or_that_cannot_be_meant_is_an_error() {
         (
             "[\"20\", \"40\"]",
             "[\"0\", \"40\"]",
-            "\"0\" newton metres: expected 0.5 to 250",
+            "\"0\" N·m: expected 0.5 to 250",
         ),
         (
             "[\"20\", \"40\"]",

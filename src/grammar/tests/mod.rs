@@ -58,6 +58,8 @@ pub(super) fn triple(unit: LengthUnit) -> Scope {
         blades: (3..=50).map(|n| Length::from_um(n * 10)).collect(),
         open: None,
         last: None,
+        heads: Vec::new(),
+        last_head: None,
         last_part: None,
         shim_in_hand: false,
         fitting: false,
@@ -293,7 +295,8 @@ two exhaust left tip ground => 2 ex left ground_tip
 stem clearance two ex left, forty microns => 2 ex left stem clearance 0.04 mm
 one and a half thou, stem => stem clearance 0.038 mm
 guide two ex left, five five oh two => 2 ex left guide bore 5.502 mm
-runout three in left, one hundredth => 3 in left runout 0.01 mm
+stem runout three in left, one hundredth => 3 in left runout 0.01 mm
+seat runout three in left, two hundredths => 3 in left seat runout 0.02 mm
 seat one ex left, one point one => 1 ex left seat width 1.10 mm
 seat one ex left outer twenty-nine inner twenty-seven point three => 1 ex left seat width 29.00 mm, 27.30 mm
 spring three ex left outer, thirty-nine point eight => 3 ex left spring free length of outer spring 39.80 mm

@@ -90,6 +90,7 @@ fn readings() -> Vec<Reading> {
         all.push(Reading {
             position: (quantity.home() == Home::Valve).then_some(at),
             part,
+            head: None,
             quantity,
             value,
             unit: LengthUnit::Millimetre,
@@ -132,6 +133,7 @@ fn readings() -> Vec<Reading> {
                 let value = match (quantity, amount) {
                     (Quantity::Flatness, Amount::LengthNm(Length::ZERO)) => continue,
                     (Quantity::Flatness, Amount::LengthNm(l)) => Value::Gap(Gap::Below(l)),
+                    (Quantity::TopDeadCentre, amount) => Value::Pair(amount, amount),
                     _ => Value::Amount(amount),
                 };
                 add(quantity, part, value);
@@ -182,6 +184,21 @@ fn comes_back(grammar: &Grammar, name: &str) {
                 bounds(reading.quantity, Place::Any).zone(amount) == crate::measure::Zone::Usual
             }
             _ => true,
+        };
+        // What was taken off is heard as the work and its reading.
+        let heard = match heard {
+            Heard::Accepted(Said {
+                place,
+                meaning:
+                    Meaning::Repaired {
+                        reading: Some(meaning),
+                        ..
+                    },
+            }) => Heard::Accepted(Said {
+                place,
+                meaning: *meaning,
+            }),
+            heard => heard,
         };
         let same = matches!(&heard, Heard::Accepted(Said { place, meaning: Meaning::Reading { quantity, part, value, unusual, .. } })
             if (*quantity, *part, *value) == (reading.quantity, reading.part, reading.value)

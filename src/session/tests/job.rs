@@ -27,7 +27,7 @@ fn an_inspection_is_called_and_corrected() {
         leak down three eight per cent exhaust => stored | cylinder three exhaust, leak down eight per cent, in limit
         head bolt seven stage two done => asked | head bolt seven stage two, done. out of order. next, head bolt four stage one. confirm
         thirty five newton metres all ten => asked | each head bolt, thirty five newton metres. forty newton metres wanted. confirm
-        plus ninety => stored | each head bolt, plus ninety degrees
+        plus sixty => stored | each head bolt, plus sixty degrees
         end float inlet cam oh four five => asked | end float point oh four five, or end float point four five. say again
         inlet cam end float zero point zero four five => stored | inlet cam, end float point oh four five, in limit
         disregard => stored | inlet cam, end float point oh four five, disregarded
@@ -51,7 +51,7 @@ fn what_is_named_waits_for_its_value() {
         head bolt seven => asked | head bolt seven
         stage two done => asked | head bolt seven stage two, done. out of order. next, head bolt four stage one. confirm
         inlet lobe centre => asked | inlet lobe centre
-        one oh four and a half => stored | inlet cam, lobe centre one hundred and four point five degrees
+        one oh four and a half => stored | inlet cam, lobe centre one hundred and four point five degrees, in limit
         guide two exhaust left => asked | guide two exhaust left
         three exhaust right fifteen => stored | three exhaust right, point one five, tight
         sixteen => asked | three exhaust right, point one six. not the same. confirm
@@ -109,7 +109,11 @@ fn every_read_back_of_an_inspection_is_itself_a_phrase() {
         (None, None, Quantity::Flatness, Value::Gap(Gap::AtLeast(Length::from_um(50)))),
         (None, Some(bolt(Some(7), Some(2))), Quantity::Torque, Value::Done),
         (None, Some(bolt(None, Some(2))), Quantity::Torque, one(in_unit(10_000, Unit::NewtonMetre))),
-        (None, Some(bolt(Some(3), None)), Quantity::AngleStage, one(in_unit(90_000, Unit::Degree))),
+        (None, Some(Part::Bolt { kind: Fastener::HeadBolt, cam: None, number: None, stage: None }), Quantity::AngleStage, one(in_unit(60_000, Unit::Degree))),
+        (at, Some(Part::SeatAngle(30)), Quantity::SeatWidth, one(mm(600))),
+        (at, None, Quantity::SeatRunout, one(mm(20))),
+        (at, None, Quantity::SeatCut, one(mm(50))),
+        (at, None, Quantity::TipGround, one(mm(100))),
         (None, None, Quantity::ChainPins, one(in_unit(22_000, Unit::Count))),
         (None, Some(cylinder(false, None)), Quantity::Compression, one(in_unit(12_500, Unit::Bar))),
         (None, Some(cylinder(true, None)), Quantity::Compression, one(in_unit(185_000, Unit::Psi))),
@@ -122,6 +126,7 @@ fn every_read_back_of_an_inspection_is_itself_a_phrase() {
         let reading = Reading {
             position,
             part,
+            head: None,
             quantity,
             value,
             unit: Millimetre,
@@ -335,7 +340,7 @@ fn orders_and_places_that_the_job_does_not_know_are_asked() {
         two inlet left on the kettle => ignored | …
         one through three inlets => asked | say the position
         one oh four and a half => asked | which one. say again
-        inlet lobe centre one oh four and a half => stored | inlet cam, lobe centre one hundred and four point five degrees
+        inlet lobe centre one oh four and a half => stored | inlet cam, lobe centre one hundred and four point five degrees, in limit
     ");
 }
 

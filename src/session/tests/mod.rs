@@ -2,13 +2,17 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod asked;
+mod heads;
 mod job;
 mod people;
 mod questions;
 mod readings;
 mod rounds;
+mod seats;
 mod shims;
+mod skim;
 mod talk;
+mod torques;
 
 use super::*;
 use crate::engine::SHIPPED;
@@ -70,19 +74,23 @@ fn near(rival: &str) -> Rival {
 
 /// Runs a conversation; each line is `said => outcome | read back`.
 pub(super) fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
-    let setup = setup(engine, unit);
-    let mut state = State::new(&setup);
+    talk_in(&setup(engine, unit), script)
+}
+
+/// The same in a job of its own.
+pub(super) fn talk_in(setup: &JobSetup, script: &str) -> State {
+    let mut state = State::new(setup);
     for line in script.lines().map(str::trim).filter(|l| !l.is_empty()) {
         let (said, expected) = line.split_once("=>").unwrap();
         let (said, acceptance) = match said.trim().strip_prefix("(unsure)") {
             Some(said) => (said, Acceptance::Confirm),
             None => (said, Acceptance::Accept),
         };
-        let (next, event) = hear(&setup, &state, said.trim(), acceptance);
+        let (next, event) = hear(setup, &state, said.trim(), acceptance);
         let got = format!("{:?} | {}", event.outcome, event.spoken).to_lowercase();
         assert_eq!(got.trim_end(), expected.trim(), "{said}");
         // State is the fold of the events, whatever the way there.
-        let folded = State::fold(&setup, next.events());
+        let folded = State::fold(setup, next.events());
         assert_eq!(
             (folded.open, folded.standing_by),
             (next.open, next.standing_by)
@@ -359,7 +367,7 @@ proptest! {
     fn the_read_back_parses_to_the_reading(at in position(), (quantity, value) in value()) {
         let mut setup = setup("triple", LengthUnit::Millimetre);
         setup.blades = (1..=100).map(|n| um(n * 10)).collect();
-        let reading = Reading { position: Some(at), part: None, quantity, value, unit: LengthUnit::Millimetre };
+        let reading = Reading { position: Some(at), part: None, head: None, quantity, value, unit: LengthUnit::Millimetre };
         let spoken = setup.grammar.wording.reading(&reading);
         let (_, event) = hear(&setup, &State::new(&setup), &spoken, Acceptance::Accept);
         prop_assert!(event.facts.contains(&Fact::Read(reading)), "{} -> {:?}", spoken, event);

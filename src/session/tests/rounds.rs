@@ -82,7 +82,8 @@ fn a_round_that_was_not_meant_is_taken_back() {
         disregard => stored | new round, disregarded
         how many left => stored | all measured
         start lapping => stored | lapping. never lap coated, nitrided or titanium valves: see the maker's manual. wash every trace of paste out of the guide and the port.
-        lapping done => stored | lapping, done. new round, twelve to measure
+        lapping done => asked | new round, twelve to measure. confirm
+        yes => stored | lapping, done. new round, twelve to measure
         disregard => stored | lapping, done, disregarded
         how many left => stored | all measured
         ",
@@ -94,7 +95,8 @@ fn a_round_that_was_not_meant_is_taken_back() {
 fn after_lapping_every_valve_sits_otherwise_and_is_measured_again() {
     let state = talked(
         "
-        lapping done => stored | lapping, done. new round, twelve to measure
+        lapping done => asked | new round, twelve to measure. confirm
+        yes => stored | lapping, done. new round, twelve to measure
         how many left => stored | twelve to measure
         which shim for two inlet left => stored | two inlet left, not measured
         two inlet left ten goes twelve wont => stored | two inlet left, point one oh not one two, in band
@@ -111,7 +113,8 @@ fn after_lapping_every_valve_sits_otherwise_and_is_measured_again() {
     // A shim fitted before it was measured again goes out all the same: the old one is in the box.
     let state = talked(
         "
-        lapping done => stored | lapping, done. new round, twelve to measure
+        lapping done => asked | new round, twelve to measure. confirm
+        yes => stored | lapping, done. new round, twelve to measure
         two inlet left shim two fifty => asked | two inlet left, shim two point five oh. read again, or changed
         changed => stored | two inlet left, shim two point five oh, fitted. measure again
         ",

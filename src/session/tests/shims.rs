@@ -142,6 +142,7 @@ fn random(dice: &mut Dice, valves: &[Position]) -> Fact {
     Fact::Read(Reading {
         position: Some(valves[at]),
         part: None,
+        head: None,
         quantity,
         value,
         unit: Millimetre,

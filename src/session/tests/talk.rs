@@ -475,7 +475,7 @@ fn the_figures_of_an_answer_are_said_as_people_say_them() {
     talk("triple", Millimetre, "
         compression one eleven point five bar => stored | cylinder one, compression eleven point five bar
         compression two twelve bar => stored | cylinder two, compression twelve bar
-        inlet lobe centre one oh four and a half => stored | inlet cam, lobe centre one hundred and four point five degrees
+        inlet lobe centre one oh four and a half => stored | inlet cam, lobe centre one hundred and four point five degrees, in limit
         bucket two exhaust left twenty five point nine seven => stored | two exhaust left, bucket twenty five point nine seven
         load one inlet left one eighty newtons at thirty three point five => stored | one inlet left, load one hundred and eighty newtons at thirty three point five oh
         full read-back => stored | full read back

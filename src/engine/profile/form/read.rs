@@ -7,9 +7,15 @@ use toml::{Table, Value};
 /// What stands in the boxes of a profile that reads without an error.
 ///
 /// # Errors
-/// The file gives lengths of one part in two units, which the page cannot show.
+/// The file gives what the page cannot show, and would lose: lengths of one part in two units, several
+/// heads, torques in pounds or kilograms, bolts that must be new.
 pub(crate) fn boxes(text: &str) -> Result<Boxes, String> {
     let file: Table = toml::from_str(text).map_err(|e| e.message().to_owned())?;
+    if let Some(what) = without_a_box(&file) {
+        return Err(format!(
+            "{what} has no box on this page: change the profile's file itself"
+        ));
+    }
     let mut all = Boxes::new();
     for part in &PARTS {
         let found = inside(&file, part.table);
@@ -45,6 +51,25 @@ pub(crate) fn boxes(text: &str) -> Result<Boxes, String> {
     firing(&mut all, &file);
     bands(&mut all);
     Ok(all)
+}
+
+/// What of a file no box holds, so that the page would lose it.
+fn without_a_box(file: &Table) -> Option<&'static str> {
+    let rows = |table: &str| {
+        let rows = file.get(table).and_then(Value::as_array);
+        rows.into_iter().flatten().filter_map(Value::as_table)
+    };
+    let torque = [
+        "stages_pound_foot",
+        "stages_pound_inch",
+        "stages_kilogram_metre",
+        "new_bolts",
+    ];
+    if file.contains_key("head") {
+        return Some("an engine with several heads");
+    }
+    let other = rows("torque").any(|t| torque.iter().any(|key| t.contains_key(*key)));
+    other.then_some("a torque in another unit, or of bolts that must be new,")
 }
 
 pub(super) fn prefix(table: &str) -> String {

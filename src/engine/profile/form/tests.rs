@@ -31,6 +31,11 @@ fn boxes_of_a_file_written_again_are_the_same_profile() {
     let texts = SHIPPED.iter().map(|(_, text)| (*text).to_owned());
     for text in texts.chain([thou]) {
         let profile = Profile::parse(&text, "x").unwrap();
+        // What the page has no box for, it refuses rather than lose.
+        if !profile.heads.is_empty() {
+            assert!(boxes(&text).unwrap_err().contains("several heads"));
+            continue;
+        }
         let again = entered(&boxes(&text).unwrap(), &profile.key);
         assert_eq!(again.faults, [], "{}", again.text);
         assert_eq!(again.profile.unwrap(), profile);

@@ -1,0 +1,93 @@
+//! After a skim: what was taken off the face, the gasket, piston to head; and true top dead centre.
+
+use super::{Item, Readings, amounts, lengths, on_head};
+use crate::engine::crank::timing::middle_mdeg;
+use crate::engine::inspection::{Extreme, Figure, Finding, Verdict, direct, judge};
+use crate::event::{Head, Reading, Value};
+use crate::measure::{Amount, Decimal, Quantity, Unit};
+
+pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
+    let mut items = Vec::new();
+    for head in heads(readings) {
+        items.extend(cut(readings, head));
+    }
+    for reading in readings.of(Quantity::GasketThickness) {
+        let place = on_head(reading.head, "head gasket");
+        let limit = (Quantity::GasketThickness.key(), None);
+        let called = amounts(std::iter::once(reading));
+        items.push(
+            readings.item_on(reading.head, place, "thickness", limit, |against| {
+                direct("thickness", &called, Extreme::Largest, against)
+            }),
+        );
+    }
+    for reading in readings.of(Quantity::Squish) {
+        let place = reading.part.map(|p| p.to_string()).unwrap_or_default();
+        let limit = (Quantity::Squish.key(), None);
+        let called = amounts(std::iter::once(reading));
+        items.push(readings.item(place, "piston to head", limit, |against| {
+            direct("piston to head", &called, Extreme::Smallest, against)
+        }));
+    }
+    items.extend(readings.of(Quantity::TopDeadCentre).filter_map(dead_centre));
+    items
+}
+
+/// The heads of which something was cut, in order.
+fn heads(readings: &Readings<'_>) -> Vec<Option<Head>> {
+    let all = readings.of(Quantity::FaceCut).map(|r| r.head);
+    let mut heads: Vec<Option<Head>> = all.collect();
+    heads.sort_unstable();
+    heads.dedup();
+    heads
+}
+
+/// All that was taken off the face of a head.
+fn cut(readings: &Readings<'_>, head: Option<Head>) -> Option<Item> {
+    let of_head = readings.of(Quantity::FaceCut).filter(|r| r.head == head);
+    let total = lengths(of_head).into_iter().reduce(|a, b| a + b)?;
+    let limit = (Quantity::FaceCut.key(), None);
+    let what = "cut off the face";
+    Some(
+        readings.item_on(head, on_head(head, "head face"), what, limit, |against| {
+            judge(what, Figure::length(total), against)
+        }),
+    )
+}
+
+/// Where the wheel stands at true top dead centre: the mean of the two readings at a positive stop, the
+/// one before it being negative.
+pub(crate) fn wheel_at_dead_centre_mdeg(reading: &Reading) -> Option<i64> {
+    match reading.value {
+        Value::Pair(before, after) => middle_mdeg(-before.base(), after.base()),
+        _ => None,
+    }
+}
+
+fn dead_centre(reading: &Reading) -> Option<Item> {
+    let off = wheel_at_dead_centre_mdeg(reading)?;
+    let degrees = Decimal::new(off.abs(), 3).to_string();
+    let degrees = degrees.trim_end_matches('0').trim_end_matches('.');
+    let (verdict, words) = match off {
+        0 => (Verdict::Good, "the wheel is right".to_owned()),
+        1.. => (
+            Verdict::Doubtful,
+            format!(
+                "the wheel shows {degrees}° after at true top dead centre: set it to zero there"
+            ),
+        ),
+        _ => (
+            Verdict::Doubtful,
+            format!(
+                "the wheel shows {degrees}° before at true top dead centre: set it to zero there"
+            ),
+        ),
+    };
+    let finding = Finding {
+        verdict,
+        value: Figure::Amount(Amount::Milli(off, Unit::Degree)),
+        reason: words,
+        limit_source: None,
+    };
+    Some(Item::of("crank", "top dead centre", Ok(finding)))
+}

@@ -1,0 +1,68 @@
+//! Which head a reading belongs to, on an engine that has several: said, or asked, never guessed.
+
+use super::{Decision, JobSetup, State};
+use crate::event::{Doubt, Fact, Head, Outcome, Question, Reading, Unplaced};
+
+/// Whether a reading still lacks its head.
+pub(super) fn lacks(setup: &JobSetup, reading: &Reading) -> bool {
+    !setup.profile.heads.is_empty() && reading.quantity.is_of_a_head() && reading.head.is_none()
+}
+
+/// A reading with its head: the one that was said with it, or else the one that was named alone.
+pub(super) fn complete(setup: &JobSetup, state: &State, reading: Reading) -> Reading {
+    let head = state.head.filter(|_| lacks(setup, &reading));
+    Reading {
+        head: reading.head.or(head),
+        ..reading
+    }
+}
+
+/// "Front or rear?" A doubt that the value alone does not show would be lost with the answer: then
+/// all of it is to be said again.
+pub(super) fn ask(setup: &JobSetup, state: &State, reading: Reading, in_doubt: bool) -> Decision {
+    let wording = setup.wording(state);
+    let heads: Vec<String> = setup
+        .profile
+        .head_names()
+        .into_iter()
+        .map(|h| wording.head(h))
+        .collect();
+    let choices = heads.join(&format!(" {} ", wording.or));
+    let words = match in_doubt {
+        true => setup.answer("not_understood", &[]),
+        false => setup.answer(
+            "which_head",
+            &[
+                ("reading", &wording.reading(&reading)),
+                ("choices", &choices),
+            ],
+        ),
+    };
+    let decision = Decision::new(Outcome::Asked, "which of the heads was not said");
+    if in_doubt {
+        return decision.say(words);
+    }
+    decision.asks(Question {
+        doubt: Doubt::Position,
+        proposed: Vec::new(),
+        unplaced: Some(Unplaced {
+            cylinder: None,
+            side: None,
+            valve: None,
+            reading: Some(reading),
+        }),
+        choices: Vec::new(),
+        words,
+    })
+}
+
+/// "Rear head": what is called of a head from now on belongs to it.
+pub(super) fn opened(setup: &JobSetup, state: &State, head: Head) -> Decision {
+    let fact = Fact::OpenedHead(head);
+    Decision::new(
+        Outcome::Stored,
+        "what is called of a head belongs to it until another, or a valve of another, is named",
+    )
+    .say(setup.wording(state).fact(&fact))
+    .adds([fact])
+}
