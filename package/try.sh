@@ -12,6 +12,8 @@ trap 'rm -rf "$root"' EXIT
 mmdebstrap --quiet --variant=minbase bookworm "$root"
 cp "$package" "$root/benchcall.deb"
 inside() { chroot "$root" env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root "$@"; }
+# In the place of the shell that calls it, so that a signal reaches the program itself.
+inside_for_good() { exec chroot "$root" env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin HOME=/root "$@"; }
 inside apt-get update -q >/dev/null
 inside apt-get install -y -q --no-install-recommends ./benchcall.deb >/dev/null
 
@@ -19,8 +21,8 @@ inside benchcall demo | tail -n 25 >"$root/demo"
 grep -q 'of 65' "$root/demo" || { cat "$root/demo"; echo "package: the demo did not run to its end" >&2; exit 1; }
 
 # A recording is the microphone: there is none here.
-inside benchcall bench --silent --port 7544 \
-    --recording /usr/share/benchcall/fixtures/session/session.flac /root/jobs >"$root/bench" 2>&1 &
+(inside_for_good benchcall bench --silent --port 7544 \
+    --recording /usr/share/benchcall/fixtures/session/session.flac /root/jobs >"$root/bench" 2>&1) &
 bench=$!
 for _ in $(seq 100); do grep -q '^http' "$root/bench" && break; sleep 0.1; done
 exec 3<>/dev/tcp/127.0.0.1/7544

@@ -5,6 +5,7 @@
 use benchcall::app::assets;
 use benchcall::app::job::Job;
 use benchcall::event::{Event, Fact, Gap, Outcome, Position, Reading, Side, Value, Valve};
+use benchcall::grammar::Heard;
 use benchcall::measure::{Length, LengthUnit, Quantity};
 use benchcall::session::step;
 use std::collections::BTreeSet;
@@ -409,7 +410,14 @@ fn one_wrong_word_makes_no_other_reading() {
             let mut check = |mutated: &[&str]| {
                 let mutated = mutated.join(" ");
                 tried += 1;
-                let event = taken(&job, &mutated);
+                let hearing = job.typed(&mutated);
+                // What is no phrase is searched for its reading, and that takes its time. It is only
+                // ever asked, so a few of them show it.
+                let phrase = matches!(hearing.interpretation, Heard::Accepted(_));
+                if !phrase && !usize::is_multiple_of(tried, 100) {
+                    return;
+                }
+                let event = step(&job.setup, &job.state, hearing);
                 let other = readings(&event).into_iter().find(|r| {
                     *r != meant && r.quantity == meant.quantity && same_form(&r.value, &meant.value)
                 });

@@ -23,7 +23,8 @@ mod synonym;
 mod walk;
 mod wording;
 
-pub(crate) use meaning::{Group, Heard, Meaning, Said, Whereabouts};
+pub use meaning::Heard;
+pub(crate) use meaning::{Group, Meaning, Said, Whereabouts};
 pub use means::Command;
 pub(crate) use means::Means;
 pub(crate) use net::Match;
