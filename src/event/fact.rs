@@ -156,10 +156,19 @@ impl Question {
             words,
         }
     }
+
+    /// A question that waits for what is still to be said of `unplaced`.
+    #[must_use]
+    pub fn waiting(doubt: Doubt, unplaced: Unplaced, words: String) -> Self {
+        Self {
+            unplaced: Some(unplaced),
+            ..Self::plain(doubt, Vec::new(), words)
+        }
+    }
 }
 
 /// A reading whose place is not complete yet.
-#[derive(Clone, Copy, PartialEq, Eq, Debug, Serialize, Deserialize)]
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize, Deserialize)]
 pub struct Unplaced {
     /// What is known of its cylinder.
     pub cylinder: Option<u8>,

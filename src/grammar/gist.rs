@@ -7,9 +7,9 @@ use super::walk::Stand;
 use crate::event::{Gap, Value};
 use std::collections::BTreeSet;
 
-/// So many words may be passed over: with more it is another sentence.
+/// So many words may be passed over: with more it is another sentence. Chosen by us, no source.
 const PASSED: usize = 6;
-/// So many ways are tried.
+/// So many steps of the search, for some milliseconds at most. Chosen by us, no source.
 const TRIED: usize = 150;
 
 struct Search<'a> {

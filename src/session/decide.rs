@@ -77,18 +77,7 @@ fn asked_in_a_note(
 
 /// A place was said and not understood: it is awaited again.
 fn place_awaited(words: String) -> Question {
-    Question {
-        doubt: Doubt::Position,
-        proposed: Vec::new(),
-        unplaced: Some(Unplaced {
-            cylinder: None,
-            side: None,
-            valve: None,
-            reading: None,
-        }),
-        choices: Vec::new(),
-        words,
-    }
+    Question::waiting(Doubt::Position, Unplaced::default(), words)
 }
 
 /// Speech that was begun while the voice sounded has lost its beginning: it is asked for again, unless

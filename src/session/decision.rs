@@ -153,13 +153,7 @@ pub(super) fn ask_place(
         valve: said.valve,
         reading,
     };
-    let question = Question {
-        doubt,
-        proposed: Vec::new(),
-        unplaced: Some(unplaced),
-        choices: Vec::new(),
-        words,
-    };
+    let question = Question::waiting(doubt, unplaced, words);
     Decision::new(Outcome::Asked, why)
         .about(place::partial(said))
         .asks(question)

@@ -42,18 +42,11 @@ pub(super) fn ask(setup: &JobSetup, state: &State, reading: Reading, in_doubt: b
     if in_doubt {
         return decision.say(words);
     }
-    decision.asks(Question {
-        doubt: Doubt::Position,
-        proposed: Vec::new(),
-        unplaced: Some(Unplaced {
-            cylinder: None,
-            side: None,
-            valve: None,
-            reading: Some(reading),
-        }),
-        choices: Vec::new(),
-        words,
-    })
+    let unplaced = Unplaced {
+        reading: Some(reading),
+        ..Unplaced::default()
+    };
+    decision.asks(Question::waiting(Doubt::Position, unplaced, words))
 }
 
 /// "Rear head": what is called of a head from now on belongs to it.

@@ -87,7 +87,16 @@ fn a_ticket_opens_a_page_once() {
 
 #[test]
 fn pairings_certificate_and_port_outlive_the_server() {
+    let new: Arc<dyn Kept> = Arc::new(Memory::default());
+    let host = bench_of(true, new.clone()).host();
+    let port = new.read("port.json").unwrap().unwrap();
+    assert!(host.ends_with(&format!(":{port}")), "{host}, {port}");
+    // One below those that the system gives to the tests beside this one.
+    let free = |port: &u16| std::net::TcpListener::bind(("127.0.0.1", *port)).is_ok();
+    let port = (20_000..30_000).find(free).unwrap();
     let kept: Arc<dyn Kept> = Arc::new(Memory::default());
+    let known = kept.change("port.json", &mut |_| Ok(port.to_string()));
+    known.unwrap();
     let first = bench_of(true, kept.clone());
     let pass = first.pair();
     let (print, host) = (first.server.fingerprint().unwrap().to_owned(), first.host());
