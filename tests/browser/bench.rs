@@ -71,6 +71,16 @@ impl Bench {
         Self::start(&[&listen[..], &[&room], more].concat())
     }
 
+    /// The bench of a folder of jobs, with this recording in the place of the microphone.
+    pub(super) fn of_jobs(place: &Path, settings: Option<&Path>, recording: &str) -> Self {
+        let place = place.to_str().unwrap();
+        let bench = ["bench", place, "--port", "0", "--silent"];
+        Self::start_with(
+            settings,
+            &[&bench[..], &["--recording", recording]].concat(),
+        )
+    }
+
     /// Starts a command that prints its address first.
     pub(super) fn start(args: &[&str]) -> Self {
         Self::start_with(None, args)

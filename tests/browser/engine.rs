@@ -53,18 +53,7 @@ fn an_engine_is_entered_from_its_manual_and_a_job_measures_with_it() {
     let Some(browser) = browser(None) else { return };
     let (place, settings) = (folder.path().join("jobs"), folder.path().join("settings"));
     let room = quiet_room(folder.path());
-    let bench = Bench::start_with(
-        Some(&settings),
-        &[
-            "bench",
-            place.to_str().unwrap(),
-            "--port",
-            "0",
-            "--silent",
-            "--recording",
-            &room,
-        ],
-    );
+    let bench = Bench::of_jobs(&place, Some(&settings), &room);
     bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
     browser.click("a[href='/engine']");
@@ -120,7 +109,7 @@ fn an_engine_is_entered_from_its_manual_and_a_job_measures_with_it() {
                 "feeler.blades",
                 "0,10 0,13 0,15 0,18 0,20 0,22 0,25 0,28 0,30 0,33",
             ),
-            ("torque.0.stages_newton_metre", "20 40"),
+            ("torque.0.stages", "20 40"),
         ],
     );
     // The wrong way round: told at the box.
@@ -145,7 +134,7 @@ fn an_engine_is_entered_from_its_manual_and_a_job_measures_with_it() {
     let paper = text(&browser, "paper");
     for line in [
         "Clearance, engine cold, to: 0,19 mm",
-        "Stages: 20 40 N·m",
+        "Stages: 20 40; Unit: N·m",
         "Check every line against the maker's manual",
     ] {
         assert!(paper.contains(line), "{paper}");
@@ -185,6 +174,38 @@ fn an_engine_is_entered_from_its_manual_and_a_job_measures_with_it() {
         "document.querySelectorAll('.valve.in_band').length === 1",
         PATIENCE,
     );
+}
+
+/// Two heads, and a torque in the unit of its manual: the boxes of an engine that comes with the program
+/// are those of its file.
+#[test]
+fn an_engine_with_two_heads_is_shown_in_boxes() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let job = folder.path().join("vfour").to_str().unwrap().to_owned();
+    benchcall(&["new", &job, "--engine", "vfour"]);
+    let bench = Bench::listening(folder.path(), &job, &[]);
+    bench.enter(&browser);
+    browser.open(&format!("{}engine?job", bench.url));
+    browser.until("document.body.dataset.ready", PATIENCE);
+    assert_eq!(
+        browser.run(
+            "const value = (id) => document.getElementById(id).value;
+             return [value('head.0.place'), value('head.1.cylinders'), value('torque.0.unit'), value('torque.0.new_bolts')]"
+        ),
+        serde_json::json!(["front", "3 4", "pound_foot", "true"])
+    );
+    assert!(text(&browser, "change-lines").contains("nothing would change"));
+    // Only an engine with several heads is asked of which one a limit is.
+    let hidden = "document.querySelector(\"[data-box^='limit.'][data-box$='.head']\").hidden";
+    assert_eq!(browser.run(&format!("return {hidden}")), false);
+    choose(&browser, "torque.0.unit", "kilogram_metre");
+    fill(&browser, &[("torque.0.stages", "\u{e009}a\u{e000}2 4,5")]);
+    checked(
+        &browser,
+        "document.getElementById('change-lines').textContent.includes('2, 4.5 kgf·m')",
+    );
+    fits(&browser);
 }
 
 /// Changed in a running job as an event: what it changes is told before, and the board goes by it.

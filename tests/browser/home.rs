@@ -18,15 +18,7 @@ fn a_new_user_makes_a_job_and_stores_a_reading() {
     let Some(browser) = browser(None) else { return };
     let place = folder.path().join("jobs");
     let room = quiet_room(folder.path());
-    let mut bench = Bench::start(&[
-        "bench",
-        place.to_str().unwrap(),
-        "--port",
-        "0",
-        "--silent",
-        "--recording",
-        &room,
-    ]);
+    let mut bench = Bench::of_jobs(&place, None, &room);
     bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
     // The head is drawn as it comes out, before anything is made.

@@ -9,16 +9,7 @@ fn a_phrase_is_understood_and_stored_nowhere() {
     let Some(browser) = browser(None) else { return };
     let place = folder.path().join("jobs");
     let voice = spoken(folder.path(), 5); // "One inlet left, shim two sixty-five."
-    let (place, voice) = (place.to_str().unwrap(), voice.to_str().unwrap());
-    let bench = Bench::start(&[
-        "bench",
-        place,
-        "--port",
-        "0",
-        "--silent",
-        "--recording",
-        voice,
-    ]);
+    let bench = Bench::of_jobs(&place, None, voice.to_str().unwrap());
     bench.enter(&browser);
     browser.until("document.body.dataset.ready", PATIENCE);
     browser.click("a[href='/sound']");
@@ -36,7 +27,7 @@ fn a_phrase_is_understood_and_stored_nowhere() {
         "{heard}"
     );
     assert_eq!(
-        std::fs::read_dir(place).unwrap().count(),
+        std::fs::read_dir(&place).unwrap().count(),
         0,
         "nothing is stored"
     );

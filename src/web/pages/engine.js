@@ -38,13 +38,13 @@ function box(entry, key, value, unit, inRow = false) {
   const needed = entry.needed && !inRow && entry.kind !== "choice";
   if (needed) input.setAttribute("aria-required", "true");
   const parts = [input];
-  if (entry.unit === "length") parts.push(el("span", { class: "unit", "data-unit-of": unit, id: `${id}-unit` }));
-  else if (entry.unit && entry.unit !== "limit") parts.push(el("span", { class: "unit", id: `${id}-unit` }, entry.unit));
+  if (entry.unit === "part") parts.push(el("span", { class: "unit", "data-unit-of": unit, id: `${id}-unit` }));
+  else if (entry.unit && entry.unit !== "row") parts.push(el("span", { class: "unit", id: `${id}-unit` }, entry.unit));
   if (parts.length > 1) about.push(`${id}-unit`);
   if (entry.help) about.push(`${id}-help`);
   about.push(`${id}-fault`);
   input.setAttribute("aria-describedby", about.join(" "));
-  const long = (entry.kind === "text" && !inRow) || (entry.kind === "list" && entry.unit === "length") || key.endsWith("two_bands") || key.endsWith("layout");
+  const long = (entry.kind === "text" && !inRow) || (entry.kind === "list" && entry.unit === "part") || key.endsWith("two_bands") || key.endsWith("layout");
   return el("div", { class: long ? "box long" : "box", "data-box": key },
     el("label", { for: id }, entry.label, ...(needed ? [el("b", { class: "star", "aria-hidden": "true" }, " *")] : [])),
     el("span", { class: "with" }, ...parts),
@@ -52,8 +52,7 @@ function box(entry, key, value, unit, inRow = false) {
     el("p", { class: "fault", id: `${id}-fault`, hidden: "" }));
 }
 
-const unitBox = (key, units, value) => box({ key: "", label: "Lengths are in", kind: "choice", unit: "", help: "",
-  choices: units.map((u) => [u, u === "mm" ? "millimetres (mm)" : "thousandths of an inch (thou)"]) }, key, value);
+const unitBox = (label, key, choices, value) => box({ label, kind: "choice", unit: "", help: "", choices }, key, value);
 
 // A row of boxes: a table of the file of which there may be several.
 function row(section, preset, number, values) {
@@ -61,15 +60,18 @@ function row(section, preset, number, values) {
   const at = (key) => values?.[start + key];
   const boxes = section.boxes.filter((b) => !preset?.without.includes(b.key));
   const inside = boxes.map((b) => box(b, start + b.key, at(b.key), section.unit_box, true));
-  if (preset?.units.length > 1) inside.splice(-1, 0, box({ label: "Unit", kind: "choice", unit: "", help: "", choices: preset.units.map((u) => [u, u]) }, `${start}unit`, at("unit")));
+  if (preset?.units.length > 1) {
+    const after = boxes.findLastIndex((b) => b.unit === "row") + 1;
+    inside.splice(after, 0, unitBox("Unit", `${start}unit`, preset.units, at("unit")));
+  }
   const node = el("fieldset", { class: "one" }, el("legend", {}, preset ? preset.title : section.title), el("div", { class: "grid" }, ...inside));
   if (preset?.units.length === 1) for (const b of node.querySelectorAll(".box")) {
     const entry = boxes.find((x) => start + x.key === b.dataset.box);
-    if (entry?.unit === "limit") b.querySelector(".with").append(el("span", { class: "unit" }, preset.units[0] === "percent" ? "%" : preset.units[0] === "deg" ? "°" : preset.units[0] === "count" ? "" : preset.units[0]));
+    if (entry?.unit === "row") b.querySelector(".with").append(el("span", { class: "unit" }, preset.units[0][1]));
   }
   node.fixed = {};
   if (preset) node.fixed[start + section.rows.about] = preset.value;
-  if (preset?.units.length === 1) node.fixed[`${start}unit`] = preset.units[0];
+  if (preset?.units.length === 1) node.fixed[`${start}unit`] = preset.units[0][0];
   return node;
 }
 
@@ -89,13 +91,17 @@ function rows(section) {
   };
   if (!about) {
     const there = (numbers.length ? numbers : [next++]).map((n) => row(section, null, n, page.boxes));
-    return [el("div", { class: "rows" }, ...there, adder(`another ${section.title.toLowerCase()}`.replace("another names of your own", "another name"), (n) => row(section, null, n)))];
+    return [el("div", { class: "rows" }, ...there, adder(section.table === "names" ? "another name" : `another ${section.title.toLowerCase()}`, (n) => row(section, null, n)))];
   }
   const groups = new Map();
   for (const preset of presets) {
     const mine = numbers.filter((n) => page.boxes[`${table}${n}.${about}`] === preset.value);
     const there = (mine.length ? mine : [next++]).map((n) => row(section, preset, n, page.boxes));
-    if (preset.more) there.push(adder(`${preset.title}: another side or height`.replace("another side or height", preset.without.includes("at_mm") ? "the other side" : "another height or side"), (n) => row(section, preset, n)));
+    if (preset.more !== "no") {
+      const more = adder(`${preset.title}: one more`, (n) => row(section, preset, n));
+      if (preset.more === "of_a_head") more.dataset.ofAHead = "";
+      there.push(more);
+    }
     groups.set(preset.group, [...(groups.get(preset.group) || []), ...there]);
   }
   return [...groups].map(([group, there]) => group
@@ -106,7 +112,7 @@ function rows(section) {
 function part(section) {
   const prefix = section.table ? `${section.table}.` : "";
   const inside = [];
-  if (section.units) inside.push(unitBox(section.unit_box, section.units, page.boxes[section.unit_box]));
+  if (section.units.length) inside.push(unitBox("Lengths are in", section.unit_box, section.units, page.boxes[section.unit_box]));
   if (!section.rows) inside.push(...section.boxes.map((b) => box(b, prefix + b.key, page.boxes[prefix + b.key], section.unit_box)));
   const id = `part-${section.table || "engine"}`;
   const within = section.table === "shims.ranges";
@@ -135,6 +141,10 @@ function dependent() {
   for (const [key, [other, asks]] of Object.entries(ASKED)) {
     document.querySelector(`[data-box="${key}"]`).hidden = !asks($(other).value);
   }
+  // What is of one head is only asked for if there are several.
+  const heads = [...document.querySelectorAll("[name^='head.'][name$='.cylinders']")].some((i) => i.value.trim());
+  for (const node of document.querySelectorAll("[data-box^='limit.'][data-box$='.head']")) node.hidden = !heads && !node.querySelector("select").value;
+  for (const node of document.querySelectorAll("[data-of-a-head]")) node.hidden = !heads;
   for (const node of document.querySelectorAll("[data-filled]")) {
     const ones = [...node.closest("details").querySelectorAll(".one")];
     const filled = ones.filter((one) => [...one.querySelectorAll("input")].some((i) => i.value.trim())).length;

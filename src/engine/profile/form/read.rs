@@ -1,21 +1,15 @@
 //! Fills the boxes from a profile's file.
 
-use super::fields::{Boxes, Field, Kind, PARTS, Part, Rows, UNITS};
+use super::fields::{Boxes, Field, Kind, PARTS, Part, Rows};
 use crate::engine::crank::firing::layout_of;
 use toml::{Table, Value};
 
 /// What stands in the boxes of a profile that reads without an error.
 ///
 /// # Errors
-/// The file gives what the page cannot show, and would lose: lengths of one part in two units, several
-/// heads, torques in pounds or kilograms, bolts that must be new.
+/// The file gives what the page cannot show, and would lose: lengths of one part in two units.
 pub(crate) fn boxes(text: &str) -> Result<Boxes, String> {
     let file: Table = toml::from_str(text).map_err(|e| e.message().to_owned())?;
-    if let Some(what) = without_a_box(&file) {
-        return Err(format!(
-            "{what} has no box on this page: change the profile's file itself"
-        ));
-    }
     let mut all = Boxes::new();
     for part in &PARTS {
         let found = inside(&file, part.table);
@@ -39,9 +33,9 @@ pub(crate) fn boxes(text: &str) -> Result<Boxes, String> {
                 for (at, table) in rows.enumerate() {
                     let prefix = format!("{}.{at}.", part.table);
                     fill(part, table, &prefix, &mut all)?;
-                    for fixed in ["bolts", "quantity", "unit"] {
-                        if let Some(value) = table.get(fixed) {
-                            all.insert(format!("{prefix}{fixed}"), words(value));
+                    for fixed in about(part.rows) {
+                        if let Some(value) = table.get(*fixed) {
+                            all.insert(format!("{prefix}{fixed}"), words(value, " "));
                         }
                     }
                 }
@@ -53,23 +47,13 @@ pub(crate) fn boxes(text: &str) -> Result<Boxes, String> {
     Ok(all)
 }
 
-/// What of a file no box holds, so that the page would lose it.
-fn without_a_box(file: &Table) -> Option<&'static str> {
-    let rows = |table: &str| {
-        let rows = file.get(table).and_then(Value::as_array);
-        rows.into_iter().flatten().filter_map(Value::as_table)
-    };
-    let torque = [
-        "stages_pound_foot",
-        "stages_pound_inch",
-        "stages_kilogram_metre",
-        "new_bolts",
-    ];
-    if file.contains_key("head") {
-        return Some("an engine with several heads");
+/// What a row of a part is about, which stands in its file but in no box of its own.
+pub(super) const fn about(rows: Rows) -> &'static [&'static str] {
+    match rows {
+        Rows::Fasteners => &["bolts"],
+        Rows::Limits => &["quantity", "unit"],
+        Rows::None | Rows::Free | Rows::Names => &[],
     }
-    let other = rows("torque").any(|t| torque.iter().any(|key| t.contains_key(*key)));
-    other.then_some("a torque in another unit, or of bolts that must be new,")
 }
 
 pub(super) fn prefix(table: &str) -> String {
@@ -92,37 +76,40 @@ fn inside<'a>(file: &'a Table, path: &str) -> Option<&'a Value> {
 
 fn fill(part: &Part, table: &Table, prefix: &str, all: &mut Boxes) -> Result<(), String> {
     for field in part.fields {
-        let Some(value) = value(part, field, table, all)? else {
+        let Some(value) = value(part, field, table, prefix, all)? else {
             continue;
         };
         let keys = field.keys(prefix);
+        let between = if field.kind == Kind::Texts { ", " } else { " " };
         match (&value, field.pair) {
+            (Value::Boolean(false), _) => {} // as if it did not stand there
             (Value::Array(ends), true) => {
                 for (key, end) in keys.into_iter().zip(ends) {
-                    all.insert(key, words(end));
+                    all.insert(key, words(end, between));
                 }
             }
-            _ => all.extend(keys.into_iter().map(|key| (key, words(&value)))),
+            _ => all.extend(keys.into_iter().map(|key| (key, words(&value, between)))),
         }
     }
     Ok(())
 }
 
-/// The value of a field; that of a length also says the unit of its part.
+/// The value of a field; that of a measured one also says the unit of its part or row.
 fn value(
     part: &Part,
     field: &Field,
     table: &Table,
+    prefix: &str,
     all: &mut Boxes,
 ) -> Result<Option<Value>, String> {
-    let Some(of) = part.unit_of.filter(|_| field.is_length()) else {
+    let Some(unit_box) = part.unit_box(prefix).filter(|_| field.is_measured()) else {
         return Ok(table.get(field.name).cloned());
     };
     let mut found = None;
-    for unit in UNITS {
+    for (unit, _) in part.units() {
         if let Some(value) = table.get(&format!("{}_{unit}", field.name)) {
-            let before = all.insert(format!("{of}.unit"), unit.to_owned());
-            if before.is_some_and(|before| before != unit) {
+            let before = all.insert(unit_box.clone(), (*unit).to_owned());
+            if before.is_some_and(|before| before != *unit) {
                 return Err(format!(
                     "{} has lengths in mm and in thou, which the boxes cannot show",
                     part.title
@@ -134,11 +121,14 @@ fn value(
     Ok(found)
 }
 
-/// As it stands in a box.
-fn words(value: &Value) -> String {
+/// As it stands in a box, of several with this between them.
+fn words(value: &Value, between: &str) -> String {
     match value {
         Value::String(text) => text.clone(),
-        Value::Array(all) => all.iter().map(words).collect::<Vec<_>>().join(" "),
+        Value::Array(all) => {
+            let all: Vec<String> = all.iter().map(|one| words(one, between)).collect();
+            all.join(between)
+        }
         other => other.to_string(),
     }
 }
@@ -147,9 +137,7 @@ fn names(found: Option<&Value>, all: &mut Boxes) {
     let table = found.and_then(Value::as_table);
     for (at, (of, said)) in table.into_iter().flatten().enumerate() {
         all.insert(format!("names.{at}.of"), of.clone());
-        let said = said.as_array().into_iter().flatten().map(words);
-        let said = said.collect::<Vec<_>>().join(", ");
-        all.insert(format!("names.{at}.said"), said);
+        all.insert(format!("names.{at}.said"), words(said, ", "));
     }
 }
 

@@ -1,14 +1,11 @@
 //! The boxes as the page gets them.
 
-use super::fields::{BANDS, Field, Kind, PARTS, Part, Rows, UNITS, VALVES};
+use super::fields::{BANDS, Choice, Field, Kind, PARTS, Part, Rows, UnitOf, VALVES};
 use crate::engine::crank::firing::LAYOUTS;
 use crate::engine::profile::limit_names::{Ends, LimitName, NAMES};
 use crate::event::Fastener;
-use crate::measure::Quantity;
+use crate::measure::{Quantity, Unit};
 use serde::Serialize;
-
-/// A value and its words.
-type Choices = Vec<(&'static str, &'static str)>;
 
 /// A part of the page.
 #[derive(Serialize)]
@@ -18,8 +15,8 @@ pub(crate) struct Section {
     help: &'static str,
     /// The box of the unit of its lengths.
     unit_box: Option<String>,
-    /// Whether that box stands in this part.
-    units: Option<[&'static str; 2]>,
+    /// What that box offers, if it stands in this part.
+    units: &'static [Choice],
     boxes: Vec<Entry>,
     rows: Option<RowSet>,
 }
@@ -30,10 +27,10 @@ struct Entry {
     /// Behind the key of its part or row.
     key: String,
     label: String,
-    /// Empty if it has none; `length` is the unit of the part, `limit` that of the row.
+    /// Empty if it has none; `part` is that of the part, `row` that of the row.
     unit: &'static str,
     kind: &'static str,
-    choices: Option<Choices>,
+    choices: &'static [Choice],
     help: &'static str,
     needed: bool,
 }
@@ -54,11 +51,20 @@ struct Preset {
     /// What it stands under.
     group: &'static str,
     /// Units that its numbers may be in.
-    units: &'static [&'static str],
+    units: Vec<Choice>,
     /// Boxes that have no effect in it.
     without: Vec<&'static str>,
-    /// There may be another of it.
-    more: bool,
+    /// Whether there may be more of it.
+    more: More,
+}
+
+#[derive(Serialize)]
+#[serde(rename_all = "snake_case")]
+enum More {
+    No,
+    Yes,
+    /// If the engine has several heads.
+    OfAHead,
 }
 
 /// The whole page.
@@ -71,34 +77,39 @@ fn section(part: &Part) -> Section {
     let presets = match part.rows {
         Rows::None => None,
         Rows::Free | Rows::Names => Some((None, Vec::new())),
-        Rows::Fasteners => Some((Some("bolts"), Fastener::ALL.iter().map(fastener).collect())),
+        Rows::Fasteners => {
+            let all = Fastener::ALL.iter().map(|kind| fastener(part, *kind));
+            Some((Some("bolts"), all.collect()))
+        }
         Rows::Limits => Some((Some("quantity"), NAMES.iter().map(limit).collect())),
     };
+    let own = part.unit_of == UnitOf::Part(part.table);
     Section {
         table: part.table,
         title: part.title,
         help: part.help,
-        unit_box: part.unit_of.map(|of| format!("{of}.unit")),
-        units: part.unit_of.filter(|of| *of == part.table).map(|_| UNITS),
-        boxes: part.fields.iter().flat_map(entries).collect(),
+        unit_box: part.unit_box(""),
+        units: if own { part.units() } else { &[] },
+        boxes: part.fields.iter().flat_map(|f| entries(part, f)).collect(),
         rows: presets.map(|(about, presets)| RowSet { about, presets }),
     }
 }
 
-fn entries(field: &Field) -> Vec<Entry> {
-    let (kind, choices): (_, Option<Choices>) = match field.kind {
-        Kind::Text => ("text", None),
-        Kind::Number | Kind::Length => ("number", None),
-        Kind::Whole => ("whole", None),
-        Kind::Numbers | Kind::Lengths | Kind::Wholes | Kind::Angles => ("list", None),
-        Kind::Choice(all) => ("choice", Some(all.to_vec())),
-        Kind::Valves => ("choice", Some(VALVES.to_vec())),
-        Kind::Layout => ("choice", Some(LAYOUTS.to_vec())),
-        Kind::TwoBands => ("choice", Some(BANDS.to_vec())),
+fn entries(part: &Part, field: &Field) -> Vec<Entry> {
+    let (kind, choices): (_, &[Choice]) = match field.kind {
+        Kind::Text | Kind::Texts => ("text", &[]),
+        Kind::Number | Kind::Measured => ("number", &[]),
+        Kind::Whole => ("whole", &[]),
+        Kind::Measures | Kind::Wholes | Kind::Angles => ("list", &[]),
+        Kind::Choice(all) | Kind::Yes(all) => ("choice", all),
+        Kind::Valves => ("choice", &VALVES),
+        Kind::Layout => ("choice", &LAYOUTS),
+        Kind::TwoBands => ("choice", &BANDS),
     };
-    let unit = match field.kind {
-        Kind::Length | Kind::Lengths => "length",
-        Kind::Number if field.unit.is_empty() => "limit",
+    let unit = match (field.kind, part.unit_of) {
+        (Kind::Measured | Kind::Measures, UnitOf::Part(_)) => "part",
+        (Kind::Measured | Kind::Measures, _) => "row",
+        (Kind::Number, _) if field.unit.is_empty() => "row",
         _ => field.unit,
     };
     let ends: &[(&str, &str)] = if field.pair {
@@ -111,21 +122,21 @@ fn entries(field: &Field) -> Vec<Entry> {
         label: format!("{}{label}", field.label),
         unit,
         kind,
-        choices: choices.clone(),
+        choices,
         help: if at == 0 { field.help } else { "" },
         needed: field.needed,
     };
     ends.iter().enumerate().map(entry).collect()
 }
 
-fn fastener(kind: &Fastener) -> Preset {
+fn fastener(part: &Part, kind: Fastener) -> Preset {
     Preset {
         value: kind.key(),
-        title: bolts(*kind),
+        title: bolts(kind),
         group: "",
-        units: &[],
+        units: part.units().to_vec(),
         without: Vec::new(),
-        more: false,
+        more: More::No,
     }
 }
 
@@ -136,8 +147,10 @@ pub(super) fn bolts(kind: Fastener) -> String {
 
 fn limit(limit: &LimitName) -> Preset {
     let load = limit.range == Quantity::SpringLoad;
+    let headed = limit.range.is_of_a_head();
     let no = [
         ("side", !limit.sided),
+        ("head", !headed),
         ("min", limit.ends == Ends::Most),
         ("max", limit.ends == Ends::Least),
         ("at_mm", !load),
@@ -146,9 +159,23 @@ fn limit(limit: &LimitName) -> Preset {
         value: limit.name,
         title: limit.name.replace('_', " "),
         group: group(limit.name),
-        units: limit.units,
+        units: limit.units.iter().map(|u| (*u, sign(u))).collect(),
         without: no.iter().filter(|(_, no)| *no).map(|(n, _)| *n).collect(),
-        more: limit.sided || load,
+        more: match (limit.sided || load, headed) {
+            (true, _) => More::Yes,
+            (false, true) => More::OfAHead,
+            (false, false) => More::No,
+        },
+    }
+}
+
+/// What is written after a number in a unit of a profile's file.
+fn sign(unit: &'static str) -> &'static str {
+    match unit {
+        "percent" => Unit::Percent.sign(),
+        "deg" => Unit::Degree.sign(),
+        "count" => Unit::Count.sign(),
+        other => other,
     }
 }
 

@@ -1,7 +1,7 @@
 //! Writes the file of what stands in the boxes, and says of which box a fault is.
 
 use super::fields::{Boxes, Field, Kind, PARTS, Part, Rows};
-use super::read::prefix;
+use super::read::{about, prefix};
 use super::sections::bolts;
 use crate::engine::crank::firing;
 use crate::engine::profile::Profile;
@@ -66,8 +66,7 @@ pub(crate) fn entered(boxes: &Boxes, key: &str) -> Entered {
     for part in &PARTS {
         match part.rows {
             Rows::None => writer.table(part),
-            Rows::Free => writer.inline_rows(part),
-            Rows::Fasteners | Rows::Limits => writer.rows(part),
+            Rows::Free | Rows::Fasteners | Rows::Limits => writer.rows(part),
             Rows::Names => writer.names(part),
         }
     }
@@ -101,9 +100,12 @@ impl<'a> Writer<'a> {
         });
     }
 
-    fn unit(&self, part: &Part) -> &'a str {
-        let of = part.unit_of.unwrap_or_default();
-        self.in_box(&format!("{of}.unit")).unwrap_or("mm")
+    /// The unit of the measured boxes of a part or of one of its rows: the first of those there are
+    /// until another is chosen.
+    fn unit(&self, part: &Part, prefix: &str) -> &'a str {
+        let chosen = part.unit_box(prefix).and_then(|key| self.in_box(&key));
+        let first = part.units().first().map(|(unit, _)| *unit);
+        chosen.or(first).unwrap_or_default()
     }
 
     fn table(&mut self, part: &Part) {
@@ -122,18 +124,18 @@ impl<'a> Writer<'a> {
                 Kind::Angles | Kind::TwoBands => {}
                 _ if field.name == "set_band" => self.set_band(part, field, &prefix),
                 _ if field.name == "target" => self.target(part, field, &prefix),
-                _ => self.field(part, field, &prefix, &prefix, "\n"),
+                _ => self.field(part, field, &prefix),
             }
         }
     }
 
-    /// One entry of the file, with the boxes below `from`.
-    fn field(&mut self, part: &Part, field: &Field, prefix: &str, from: &str, end: &str) {
-        let (keys, sources) = (field.keys(prefix), field.keys(from));
+    /// One entry of the file.
+    fn field(&mut self, part: &Part, field: &Field, prefix: &str) {
+        let keys = field.keys(prefix);
         let chosen = matches!(field.kind, Kind::Valves);
         let empty = |k: &String| self.in_box(k).is_none() && !chosen;
-        let missing: Vec<String> = sources.iter().filter(|k| empty(k)).cloned().collect();
-        if missing.len() == sources.len() && !field.needed {
+        let missing: Vec<String> = keys.iter().filter(|k| empty(k)).cloned().collect();
+        if missing.len() == keys.len() && !field.needed {
             return;
         }
         if !missing.is_empty() {
@@ -143,14 +145,14 @@ impl<'a> Writer<'a> {
             }
             return;
         }
-        let name = if field.is_length() {
-            format!("{}_{}", field.name, self.unit(part))
+        let name = if field.is_measured() {
+            format!("{}_{}", field.name, self.unit(part, prefix))
         } else {
             field.name.to_owned()
         };
         self.done.text += &format!("{name} = {}", if field.pair { "[" } else { "" });
-        for (at, (key, source)) in keys.iter().zip(&sources).enumerate() {
-            let text = self.in_box(source).unwrap_or_default();
+        for (at, key) in keys.iter().enumerate() {
+            let text = self.in_box(key).unwrap_or_default();
             if at > 0 {
                 self.done.text += ", ";
             }
@@ -162,8 +164,7 @@ impl<'a> Writer<'a> {
                 Err(why) => self.fault(key, why),
             }
         }
-        self.done.text += if field.pair { "]" } else { "" };
-        self.done.text += end;
+        self.done.text += if field.pair { "]\n" } else { "\n" };
     }
 
     /// Where the cylinders fire.
@@ -202,13 +203,9 @@ impl<'a> Writer<'a> {
     /// A single band is both.
     fn set_band(&mut self, part: &Part, field: &Field, prefix: &str) {
         if self.in_box(&format!("{prefix}two_bands")).is_some() {
-            let needed = Field {
-                needed: true,
-                ..*field
-            };
-            return self.field(part, &needed, prefix, prefix, "\n");
+            return self.field(part, &field.needed(), prefix);
         }
-        let unit = self.unit(part);
+        let unit = self.unit(part, prefix);
         let ends = ["from", "to"].map(|end| self.in_box(&format!("{prefix}check_band.{end}")));
         let [Some(from), Some(to)] = ends else { return };
         let (Ok(from), Ok(to)) = (literal(field.kind, from), literal(field.kind, to)) else {
@@ -221,7 +218,7 @@ impl<'a> Writer<'a> {
     /// Without one the middle is aimed at.
     fn target(&mut self, part: &Part, field: &Field, prefix: &str) {
         if self.in_box(&format!("{prefix}target")).is_some() {
-            return self.field(part, field, prefix, prefix, "\n");
+            return self.field(part, field, prefix);
         }
         let two = self.in_box(&format!("{prefix}two_bands")).is_some();
         let band = if two { "set_band" } else { "check_band" };
@@ -236,7 +233,7 @@ impl<'a> Writer<'a> {
             return;
         };
         self.mark(&format!("{prefix}{band}.from"));
-        self.done.text += &format!("target_{} = \"{middle}\"\n", self.unit(part));
+        self.done.text += &format!("target_{} = \"{middle}\"\n", self.unit(part, prefix));
     }
 
     /// The prefixes of the rows in which something stands, besides what each row has.
@@ -248,47 +245,22 @@ impl<'a> Writer<'a> {
         };
         let numbers: BTreeSet<u16> = self.boxes.keys().filter_map(number).collect();
         let rows = numbers.into_iter().map(|n| format!("{start}{n}."));
-        let fields = || {
-            part.fields
-                .iter()
-                .filter(|f| !matches!(f.kind, Kind::Choice(_)))
-        };
         rows.filter(|row| {
-            let keys = fields().flat_map(|f| f.keys(row));
-            keys.into_iter().any(|k| self.in_box(&k).is_some())
+            let entered = part.fields.iter().filter(|f| !f.is_choice());
+            let mut keys = entered.flat_map(|f| f.keys(row));
+            keys.any(|k| self.in_box(&k).is_some())
         })
         .collect()
-    }
-
-    fn inline_rows(&mut self, part: &Part) {
-        let name = part.table.rsplit('.').next().unwrap_or_default();
-        let rows = self.filled(part);
-        if rows.is_empty() {
-            return;
-        }
-        self.done.text += &format!("{name} = [\n");
-        for row in rows {
-            self.mark(&part.fields[0].keys(&row)[0]);
-            self.done.text += "  { ";
-            for (at, field) in part.fields.iter().enumerate() {
-                self.done.text += if at > 0 { ", " } else { "" };
-                self.field(part, field, &row, &row, "");
-            }
-            self.done.text += " },\n";
-        }
-        self.done.text += "]\n";
     }
 
     fn rows(&mut self, part: &Part) {
         let source = self.in_box("source").unwrap_or_default();
         for row in self.filled(part) {
-            let first = part
-                .fields
-                .iter()
-                .find(|f| !matches!(f.kind, Kind::Choice(_)));
+            let first = part.fields.iter().find(|f| !f.is_choice());
             let first = first.map(|f| f.keys(&row)[0].clone()).unwrap_or_default();
+            self.mark(&first);
             self.done.text += &format!("\n[[{}]]\n", part.table);
-            for fixed in ["bolts", "quantity", "unit"] {
+            for fixed in about(part.rows) {
                 if let Some(value) = self.in_box(&format!("{row}{fixed}")) {
                     self.done.text += &format!("{fixed} = ");
                     self.mark(&first);
@@ -296,7 +268,7 @@ impl<'a> Writer<'a> {
                 }
             }
             for field in part.fields {
-                self.field(part, field, &row, &row, "\n");
+                self.field(part, field, &row);
             }
             let kind = self.in_box(&format!("{row}bolts"));
             let kind = kind.and_then(Fastener::from_key);
@@ -320,9 +292,7 @@ impl<'a> Writer<'a> {
             let of = self.in_box(&format!("{row}of")).unwrap_or_default();
             let said = self.in_box(&format!("{row}said")).unwrap_or_default();
             self.mark(&format!("{row}said"));
-            self.done.text += &quoted(of);
-            let said: Vec<String> = said.split(',').map(|w| quoted(w.trim())).collect();
-            self.done.text += &format!(" = [{}]\n", said.join(", "));
+            self.done.text += &format!("{} = {}\n", quoted(of), texts(said));
         }
     }
 
@@ -375,6 +345,12 @@ fn quoted(text: &str) -> String {
     Value::String(text.to_owned()).to_string()
 }
 
+/// Words with commas between them.
+fn texts(text: &str) -> String {
+    let all: Vec<String> = text.split(',').map(|one| quoted(one.trim())).collect();
+    format!("[{}]", all.join(", "))
+}
+
 /// A comma is a point.
 fn pointed(text: &str) -> String {
     text.replace(',', ".")
@@ -383,8 +359,11 @@ fn pointed(text: &str) -> String {
 fn literal(kind: Kind, text: &str) -> Result<String, String> {
     let listed = |all: Vec<String>| format!("[{}]", all.join(", "));
     Ok(match kind {
-        Kind::Number | Kind::Length => quoted(&pointed(text)),
-        Kind::Numbers | Kind::Lengths => {
+        Kind::Number | Kind::Measured => quoted(&pointed(text)),
+        Kind::Texts => texts(text),
+        Kind::Yes(_) if text == "true" => text.to_owned(),
+        Kind::Yes(_) => return Err(format!("“{text}”: expected true, or nothing")),
+        Kind::Measures => {
             let all = numbers(text)?;
             listed(all.iter().map(|n| quoted(&pointed(n))).collect())
         }
