@@ -179,7 +179,11 @@ impl Board {
             unit: setup.unit.sign(),
             language: &job.language,
             source: &self.source,
-            last: last.map(|e| of(e, setup.unit)),
+            last: last.map(|e| match &job.state.question {
+                // An answer that was none shows what is still asked.
+                Some(question) => of(e, setup.unit).or_asked(question, setup.unit),
+                None => of(e, setup.unit),
+            }),
             ignored: talk.map(|e| e.said.as_str()),
             open: open.map(|p| p.to_string()),
             asks: job.state.question.as_ref().map(|q| asked_of(job, q)),
@@ -285,15 +289,7 @@ fn of(event: &Event, unit: LengthUnit) -> Last {
         Fact::Asked(question) => question.proposed.as_slice(),
         other => std::slice::from_ref(other),
     });
-    let shown = facts
-        .map(|f| match f {
-            Fact::Read(r) => (what(r), large(r, unit)),
-            Fact::Spare { .. } => (String::new(), fact_words(f, unit)),
-            Fact::Note { text, .. } | Fact::NoteLine(text) => ("note".to_owned(), text.clone()),
-            _ => (String::new(), String::new()),
-        })
-        .find(|(_, value)| !value.is_empty());
-    let (what, value) = shown.unwrap_or_default();
+    let (what, value) = figures(facts, unit).unwrap_or_default();
     Last {
         event: event.id,
         at_ms: event.at_ms,
@@ -304,6 +300,38 @@ fn of(event: &Event, unit: LengthUnit) -> Last {
         value,
         words: event.spoken.clone(),
     }
+}
+
+impl Last {
+    /// What the question is about, if the event itself brought no figures.
+    fn or_asked(mut self, question: &Question, unit: LengthUnit) -> Self {
+        let place = question.proposed.iter().find_map(|f| match f {
+            Fact::Read(reading) => reading.position,
+            _ => None,
+        });
+        if let (true, Some((what, value))) =
+            (self.value.is_empty(), figures(&question.proposed, unit))
+        {
+            (self.what, self.value) = (what, value);
+            self.place = place.map_or(self.place, |p| p.to_string());
+        }
+        self
+    }
+}
+
+/// What the first of them that has figures is about, and these.
+fn figures<'a>(
+    facts: impl IntoIterator<Item = &'a Fact>,
+    unit: LengthUnit,
+) -> Option<(String, String)> {
+    let shown = facts.into_iter().map(|f| match f {
+        Fact::Read(r) => (what(r), large(r, unit)),
+        Fact::Spare { .. } => (String::new(), fact_words(f, unit)),
+        Fact::Note { text, .. } | Fact::NoteLine(text) => ("note".to_owned(), text.clone()),
+        _ => (String::new(), String::new()),
+    });
+    let mut shown = shown.filter(|(_, value)| !value.is_empty());
+    shown.next()
 }
 
 /// What was measured, so that a shim does not look like a clearance, which goes without saying.

@@ -1,12 +1,68 @@
 //! What must be read from two metres and pressed with a gloved finger.
 
 use super::bench::{Bench, job};
+use super::driver::Browser;
+use super::working::{draw, verdicts};
 use super::{PATIENCE, SIZES, browser};
 use serde_json::json;
 
-/// On a ten-inch tablet (1280 by 800 pixels of 0.17 mm) at two metres a minute of arc is 3.4 pixels.
-/// A small letter is about half as high as its font, a capital seven tenths.
-const PIXELS_A_MINUTE: f64 = 3.4;
+/// How high a part's letters stand before the eye, in minutes of arc: on a ten-inch tablet (1280 pixels on
+/// 217 mm) at two metres. Capitals and figures are measured by a figure, other words by an x.
+const MINUTES: &str = "
+    const mm = 217 / 1280, minute = 2000 * Math.tan(Math.PI / 180 / 60), pen = document.createElement('canvas').getContext('2d');
+    const letters = (part) => {
+      const style = getComputedStyle(part);
+      pen.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+      const high = style.textTransform === 'uppercase' || /\\d/.test(part.textContent) ? '0' : 'x';
+      return pen.measureText(high).actualBoundingBoxAscent * mm / minute;
+    };
+    const id = (name) => letters(document.getElementById(name));
+    const least = (css, of) => Math.min(...[...document.querySelectorAll(css)].filter((n) => n.textContent || n.matches('svg')).map(of));";
+
+/// What is measured, in minutes of arc.
+fn minutes(browser: &Browser, what: &str) -> Vec<f64> {
+    let found = browser.run(&format!("{MINUTES} return {what}"));
+    let found = found.as_array().unwrap();
+    found.iter().map(|m| m.as_f64().unwrap()).collect()
+}
+
+/// Ten minutes of arc are read easily (16 are wanted for what must be acted on; 5 are the limit of good
+/// eyes): from the brief of the board, common practice, no source.
+#[test]
+fn cells_and_what_comes_next_are_read_from_two_metres() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let mut lines = Vec::new();
+    for valve in ["one inlet left", "one inlet right", "two inlet left"] {
+        lines.push(format!("{valve} fifteen goes eighteen wont"));
+    }
+    let job = job(folder.path(), &lines);
+    let bench = Bench::listening(folder.path(), &job, &[]);
+    bench.enter(&browser);
+    browser.until(
+        "document.querySelectorAll('.valve.in_band').length === 3",
+        PATIENCE,
+    );
+    for (name, cylinders, inlet, exhaust, cell) in [
+        ("2 valves", 1, 1, 1, 10.0),
+        ("8 valves", 2, 2, 2, 10.0),
+        ("12 valves", 3, 2, 2, 10.0),
+        ("16 valves", 4, 2, 2, 8.0),
+        // So many beside each other leave a cell 8 mm: to be read from one metre.
+        ("20 valves", 4, 3, 2, 5.0),
+        ("24 valves", 6, 2, 2, 5.0),
+    ] {
+        draw(&browser, &verdicts(cylinders, inlet, exhaust));
+        let shown = "[least('.figure', letters), least('.shape', (n) => n.getBoundingClientRect().height * mm / minute),
+            id('value'), id('next-place'), id('outcome'), id('place'), letters(document.querySelector('#next-turn b'))]";
+        let found = minutes(&browser, shown);
+        println!(
+            "{name}: figure, shape, value, next, outcome, place, turn in minutes of arc: {found:.1?}"
+        );
+        assert!(found[0] >= cell && found[1] >= cell, "{name}: {found:?}");
+        assert!(found[2] >= 16.0 && found[3] >= 15.0, "{name}: {found:?}");
+    }
+}
 
 #[test]
 fn a_question_is_read_from_two_metres_and_nothing_is_cut() {
@@ -27,16 +83,7 @@ fn a_question_is_read_from_two_metres_and_nothing_is_cut() {
         stands.contains("stands: 0.22–0.25") && stands.contains("band: "),
         "{stands}"
     );
-    let high = browser.run(
-        "const size = (id) => parseFloat(getComputedStyle(document.getElementById(id)).fontSize);
-         return [size('outcome') * 0.7, size('value') * 0.7, size('words') * 0.5]",
-    );
-    let minutes: Vec<f64> = high
-        .as_array()
-        .unwrap()
-        .iter()
-        .map(|h| h.as_f64().unwrap() / PIXELS_A_MINUTE)
-        .collect();
+    let minutes = minutes(&browser, "[id('outcome'), id('value'), id('words')]");
     println!("outcome, value, reason in minutes of arc: {minutes:.1?}");
     assert!(
         minutes[0] >= 10.0 && minutes[1] >= 16.0 && minutes[2] >= 10.0,

@@ -2,6 +2,7 @@
 //! that no cell of any head is cut.
 
 use super::bench::{Bench, job};
+use super::driver::Browser;
 use super::{PATIENCE, SIZES, browser};
 use benchcall::app::job::Job;
 use serde_json::json;
@@ -32,6 +33,27 @@ fn a_valve_that_is_asked_about_is_not_shown_as_open() {
     );
     let expected = json!([0, 1, "exhaust right", "ASKED", 1, "dashed", "solid"]);
     assert_eq!(marked, expected);
+}
+
+/// An answer that is none leaves the question and its figure in sight, and says neither twice.
+#[test]
+fn what_is_still_asked_is_still_shown() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let lines = [
+        "one inlet left shim two sixty",
+        "one inlet left shim two fifty-five",
+        "affirm",
+    ];
+    let job = job(folder.path(), &phrases(&lines));
+    let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
+    bench.enter(&browser);
+    browser.until("'question' in document.body.dataset", PATIENCE);
+    let shown = browser.run(
+        "const text = (id) => document.getElementById(id).textContent;
+         return [text('place'), text('value'), text('words').includes('read again, or changed')]",
+    );
+    assert_eq!(shown, json!(["1 inlet left", "shim 2.55 mm", true]));
 }
 
 #[test]
@@ -86,7 +108,7 @@ const CUT: &str = "
     const said = document.getElementById('said');
     return [cut, document.documentElement.scrollWidth - innerWidth, Math.max(0, said.scrollHeight - said.clientHeight)]";
 
-/// Heads of six to twenty-four valves, with every verdict, at the sizes of a tablet, a desktop and a
+/// Heads of two to twenty-four valves, with every verdict, at the sizes of a tablet, a desktop and a
 /// phone, upright and on its side, and at 200 % zoom.
 #[test]
 fn no_cell_of_any_head_is_cut() {
@@ -104,26 +126,30 @@ fn no_cell_of_any_head_is_cut() {
         ("four", 4, 2, 2),
         ("five valves", 4, 3, 2),
         ("twin", 2, 2, 1),
+        ("single", 1, 1, 1),
     ] {
         let board = verdicts(cylinders, inlet, exhaust);
-        // The page as it is, with the head of another engine.
-        let drawn = format!(
-            "const done = arguments[0];
-             import('/a/head.js').then((m) => {{
-               document.getElementById('head').replaceChildren(...m.head({board}));
-               dispatchEvent(new Event('resize')); done(true); }})"
-        );
         for (width, height) in SIZES {
             browser.resize(width, height);
-            browser.wait_for(&drawn);
+            draw(&browser, &board);
             let found = browser.run(CUT);
             assert_eq!(found, json!([[], 0, 0]), "{name}, {width}x{height}");
         }
     }
 }
 
+/// Shows the page as it is, with the head of another engine.
+pub(super) fn draw(browser: &Browser, board: &serde_json::Value) {
+    browser.wait_for(&format!(
+        "const done = arguments[0];
+         import('/a/head.js').then((m) => {{
+           document.getElementById('head').replaceChildren(...m.head({board}));
+           dispatchEvent(new Event('resize')); done(true); }})"
+    ));
+}
+
 /// A board of so many cylinders whose valves go through all verdicts; one is open, one asked, one next.
-fn verdicts(cylinders: usize, inlet: usize, exhaust: usize) -> serde_json::Value {
+pub(super) fn verdicts(cylinders: usize, inlet: usize, exhaust: usize) -> serde_json::Value {
     const SHOWN: [(&str, &str, &str); 9] = [
         ("in_band", "in band", "0.125–0.15"),
         ("tight", "tight", "0.15–0.18"),

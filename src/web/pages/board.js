@@ -74,7 +74,7 @@ function last() {
   const done = outcome === "stored" && last.value === "";
   $("outcome-word").textContent = done ? "done" : OUTCOMES[outcome] || outcome;
   $("place").textContent = last.place;
-  const value = last.value || last.words;
+  const value = last.value || (asks ? "" : last.words);
   // The unit stands smaller, so that the figures stay large and neither is cut off.
   const [, figures, unit] = value.match(/^(.*\d) (\S+)$/) || [null, value, ""];
   const what = last.what ? [el("span", { class: "what" }, last.what), " "] : [];
@@ -94,6 +94,7 @@ function next() {
   const { next, plan } = board;
   $("next-tag").textContent = plan ? "all measured: the plan" : "next valve";
   $("next-place").textContent = plan ? plan.headline : next ? next.place : "all measured";
+  $("next-place").classList.toggle("words", Boolean(plan));
   dial($("dial"), next, board.crank_deg);
   $("dial").toggleAttribute("hidden", !next);
   $("steps").hidden = !plan || plan.steps.length === 0;
@@ -130,7 +131,7 @@ function fit() {
     const node = $(id);
     let size = 1;
     document.body.style.setProperty(scale, size);
-    while (size > 0.3 && node.scrollHeight > node.clientHeight) {
+    while (size > 0.3 && (node.scrollHeight > node.clientHeight || node.scrollWidth > node.clientWidth)) {
       size -= 0.04;
       document.body.style.setProperty(scale, size);
     }
@@ -195,7 +196,8 @@ setInterval(() => {
   if (performance.now() - tried < 2000) return;
   tried = performance.now();
   cut();
-  if (silent > 4000 && stream.readyState === EventSource.CLOSED) connect();
+  // After a change of network the old stream is dead, though nothing says so.
+  if (silent > (stream.readyState === EventSource.CLOSED ? 4000 : 8000)) connect();
 }, 500);
 connect();
 keepOn();

@@ -46,14 +46,22 @@ export function head(board) {
     if (!pots.has(valve.cylinder)) pots.set(valve.cylinder, { exhaust: [], inlet: [] });
     pots.get(valve.cylinder)[valve.side].push(valve);
   }
+  const widest = Math.max(...board.valves.flatMap((v) => pieces(v.value)).map(width));
   return [...pots].map(([number, sides]) => {
     const row = (side) => el("div", { class: "side" }, ...sides[side].map(cell));
     // The sides are named once, so that a cell has room for what was measured.
     const title = el("h2", {}, el("span", {}, "↑ exhaust"),
       el("span", {}, el("span", { class: "long" }, "cylinder "), String(number)), el("span", {}, "inlet ↓"));
-    return el("div", { class: "pot" }, row("exhaust"), title, row("inlet"));
+    const pot = el("div", { class: "pot" }, row("exhaust"), title, row("inlet"));
+    pot.style.setProperty("--c", Math.max(widest, 2).toFixed(2));
+    return pot;
   });
 }
+
+// An interval may stand in two lines, parted behind its dash.
+const pieces = (value) => value.split(/(?<=–)/);
+// How wide a figure is at most in the usual fonts, in its own size.
+const width = (text) => [...text].reduce((sum, c) => sum + (/\d/.test(c) ? 0.64 : c === "." ? 0.32 : c === "–" ? 0.5 : 0.84), 0);
 
 // What must be known of a reading beside its verdict.
 const MARKS = { near: "near: again", single: "one blade" };
@@ -66,8 +74,9 @@ function cell(valve) {
   const name = el("p", { class: "name" }, el("span", { class: "out" }, `${valve.side} `), valve.name || valve.side);
   const flags = el("p", { class: "flag" }, ...(valve.asked ? [question(), flag] : [flag || MARKS[valve.mark] || ""]));
   // A shim must not look like a clearance.
-  const figure = valve.value || !valve.shim ? el("p", { class: "figure" }, valve.value) : el("p", { class: "figure of-shim" }, `shim ${valve.shim}`);
-  node.append(el("div", { class: "cell" }, shape(valve.verdict), name, flags,
+  const parts = pieces(valve.value).flatMap((piece) => [el("span", {}, piece), el("wbr")]);
+  const figure = valve.value || !valve.shim ? el("p", { class: "figure" }, ...parts) : el("p", { class: "figure of-shim" }, `shim ${valve.shim}`);
+  node.append(el("div", { class: "cell" }, shape(valve.verdict), el("div", { class: "names" }, name, flags),
     el("p", { class: "word" }, valve.words.replace("contradictory", "contra\u00addictory")), figure));
   return node;
 }
