@@ -12,8 +12,9 @@ use crate::app::in_words::in_words;
 use crate::event::{Event, Fact, Gap, Position, Reading, Value};
 use crate::grammar::Command;
 use crate::measure::{Amount, Length, Place, Quantity, Zone, bounds};
+use crate::report::{Sounds, write};
 use crate::session::{Review, ReviewError, asks_whether_changed};
-use crate::web::{Backend, Button, Edit, EngineAsk, EngineOf, Fault, Touch};
+use crate::web::{Backend, Button, Edit, EngineAsk, EngineOf, Fault, ReportForm, Touch};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, channel, sync_channel};
@@ -352,9 +353,17 @@ impl Backend for JobPages {
         }
     }
 
-    fn report(&self) -> Result<String, Fault> {
-        let record = report::of(&self.job());
-        Ok(report::html(&record, None))
+    fn report(&self, form: ReportForm) -> Result<String, Fault> {
+        let job = self.job();
+        let record = report::of(&job);
+        match form {
+            ReportForm::Page => Ok(report::html(&record, None)),
+            ReportForm::Csv => Ok(record.csv()),
+            ReportForm::Json => {
+                let events = report::bodies(job.state.events()).map_err(broken)?;
+                write(&record, None, &events, &Sounds::new()).map_err(broken)
+            }
+        }
     }
 
     fn engine(&self, ask: &EngineAsk) -> Result<String, Fault> {

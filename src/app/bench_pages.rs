@@ -5,7 +5,7 @@ use super::engine_page;
 use super::in_words::in_words;
 use super::jobs;
 use super::sound_check::SoundNow;
-use crate::web::{Backend, Edit, EngineAsk, EngineOf, Fault, NewJob, SoundAsk, Touch};
+use crate::web::{Backend, Edit, EngineAsk, EngineOf, Fault, NewJob, ReportForm, SoundAsk, Touch};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
@@ -131,8 +131,8 @@ impl Backend for BenchPages {
         self.job()?.hear_again()
     }
 
-    fn report(&self) -> Result<String, Fault> {
-        self.job()?.report()
+    fn report(&self, form: ReportForm) -> Result<String, Fault> {
+        self.job()?.report(form)
     }
 
     fn has_jobs(&self) -> bool {

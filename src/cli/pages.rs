@@ -74,6 +74,11 @@ pub(super) fn address(
             "The certificate is the one of the last time."
         };
         aside(&format!("{made} It is this one:\nSHA-256 {print}"));
+        if let Some(words) = server.root_in_words() {
+            aside(&format!(
+                "A phone can trust it for good: open {at}certificate, which must show these words:\n{words}"
+            ));
+        }
     }
     codes.into_iter().for_each(|codes| show_codes(&at, codes));
     Ok(server)

@@ -1,6 +1,6 @@
 //! A backend for tests: a session that is given, and edits that are remembered.
 
-use super::{Backend, Edit, Fault, Touch};
+use super::{Backend, Edit, Fault, ReportForm, Touch};
 use std::collections::BTreeMap;
 use std::sync::{Mutex, PoisonError};
 
@@ -47,7 +47,7 @@ impl Backend for ScriptedBackend {
         Err(Fault::Refused("there is no other recogniser".to_owned()))
     }
 
-    fn report(&self) -> Result<String, Fault> {
-        Ok("<!doctype html><title>report</title>".to_owned())
+    fn report(&self, _: ReportForm) -> Result<String, Fault> {
+        Ok("<!doctype html><head><title>report</title></head><body></body>".to_owned())
     }
 }

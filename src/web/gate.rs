@@ -15,9 +15,15 @@ use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
 use std::time::Instant;
 
-/// What an unpaired device may have: the page on which it pairs.
-const OPEN: [&str; 5] = [
+/// What an unpaired device may have: the pages on which it pairs and learns to trust, and what a browser
+/// asks for without a cookie.
+const OPEN: [&str; 10] = [
     "/pair",
+    "/certificate",
+    "/certificate.crt",
+    "/certificate.svg",
+    "/a/app.webmanifest",
+    "/a/icon.png",
     "/a/pair.js",
     "/a/key.js",
     "/a/common.css",
@@ -31,7 +37,7 @@ const HEADERS: [(HeaderName, &str); 7] = [
     (
         header::CONTENT_SECURITY_POLICY,
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
-         connect-src 'self'; media-src 'self' blob:; base-uri 'none'; form-action 'none'; \
+         connect-src 'self'; manifest-src 'self'; media-src 'self' blob:; base-uri 'none'; form-action 'none'; \
          frame-ancestors 'none'",
     ),
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
@@ -98,6 +104,7 @@ fn asks(shared: &Shared, request: &Request) -> Result<Option<Paired>, Box<Respon
         return Ok(None);
     };
     let connection = request.extensions().get::<Arc<Connection>>();
+    shared.is_used();
     if connection.is_none_or(|connection| connection.belongs_to(device)) {
         return Ok(Some(Paired(device)));
     }

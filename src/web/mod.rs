@@ -4,13 +4,17 @@
 //! pages show comes through [`Backend`] and [`Live`]; the real ones are in `app`, the tests script
 //! theirs (`fake`).
 
+mod certificate;
+mod certificate_routes;
 mod connections;
 mod devices;
 #[cfg(test)]
 mod fake;
+mod fingerprint;
 mod gate;
 mod kept;
 mod live;
+mod names;
 mod pages;
 mod pair;
 mod pairing_routes;
@@ -24,6 +28,8 @@ mod tickets;
 mod tls;
 
 pub(crate) use devices::{Device, Devices};
+#[cfg(test)]
+pub(crate) use kept::Memory;
 pub use kept::{Kept, Version};
 pub(crate) use live::Live;
 pub use pair::Codes;
@@ -160,6 +166,17 @@ pub enum SoundAsk {
     Speaker(Option<String>),
 }
 
+/// What is made of a job's record.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub enum ReportForm {
+    /// A self-contained HTML page.
+    Page,
+    /// One line a valve.
+    Csv,
+    /// Everything, so that the same job can be made of it elsewhere.
+    Json,
+}
+
 /// Why the backend cannot do what was asked.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
 pub enum Fault {
@@ -232,11 +249,11 @@ pub trait Backend: Send + Sync {
     /// [`Fault::Refused`] where there is no other recogniser.
     fn hear_again(&self) -> Result<String, Fault>;
 
-    /// The report, as a self-contained HTML page.
+    /// The report.
     ///
     /// # Errors
     /// [`Fault`].
-    fn report(&self) -> Result<String, Fault>;
+    fn report(&self, form: ReportForm) -> Result<String, Fault>;
 
     /// Whether there is a choice of jobs, and so a page that lists them.
     fn has_jobs(&self) -> bool {

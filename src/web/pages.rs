@@ -10,31 +10,43 @@ const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 
 /// Name, kind, content of what the pages load.
-pub(super) const FILES: [(&str, &str, &str); 24] = [
-    ("board.css", CSS, include_str!("pages/board.css")),
-    ("board.js", JS, include_str!("pages/board.js")),
-    ("head.js", JS, include_str!("pages/head.js")),
-    ("phone.js", JS, include_str!("pages/phone.js")),
-    ("microphone.js", JS, include_str!("pages/microphone.js")),
-    ("touch.js", JS, include_str!("pages/touch.js")),
-    ("touch.css", CSS, include_str!("pages/touch.css")),
-    ("home.css", CSS, include_str!("pages/home.css")),
-    ("home.js", JS, include_str!("pages/home.js")),
-    ("engine.css", CSS, include_str!("pages/engine.css")),
-    ("engine.js", JS, include_str!("pages/engine.js")),
-    ("sound.css", CSS, include_str!("pages/sound.css")),
-    ("sound.js", JS, include_str!("pages/sound.js")),
-    ("results.css", CSS, include_str!("pages/results.css")),
-    ("results.js", JS, include_str!("pages/results.js")),
-    ("plan.js", JS, include_str!("pages/plan.js")),
-    ("findings.js", JS, include_str!("pages/findings.js")),
-    ("review.css", CSS, include_str!("pages/review.css")),
-    ("review.js", JS, include_str!("pages/review.js")),
-    ("pair.js", JS, include_str!("pages/pair.js")),
-    ("key.js", JS, include_str!("pages/key.js")),
-    ("ticket.js", JS, include_str!("pages/ticket.js")),
-    ("common.css", CSS, include_str!("pages/common.css")),
-    ("icon.svg", "image/svg+xml", include_str!("pages/icon.svg")),
+pub(super) const FILES: [(&str, &str, &[u8]); 28] = [
+    ("board.css", CSS, include_bytes!("pages/board.css")),
+    ("board.js", JS, include_bytes!("pages/board.js")),
+    ("head.js", JS, include_bytes!("pages/head.js")),
+    ("phone.js", JS, include_bytes!("pages/phone.js")),
+    ("microphone.js", JS, include_bytes!("pages/microphone.js")),
+    ("touch.js", JS, include_bytes!("pages/touch.js")),
+    ("touch.css", CSS, include_bytes!("pages/touch.css")),
+    ("home.css", CSS, include_bytes!("pages/home.css")),
+    ("home.js", JS, include_bytes!("pages/home.js")),
+    ("engine.css", CSS, include_bytes!("pages/engine.css")),
+    ("engine.js", JS, include_bytes!("pages/engine.js")),
+    ("sound.css", CSS, include_bytes!("pages/sound.css")),
+    ("sound.js", JS, include_bytes!("pages/sound.js")),
+    ("results.css", CSS, include_bytes!("pages/results.css")),
+    ("results.js", JS, include_bytes!("pages/results.js")),
+    ("plan.js", JS, include_bytes!("pages/plan.js")),
+    ("findings.js", JS, include_bytes!("pages/findings.js")),
+    ("bar.css", CSS, include_bytes!("pages/bar.css")),
+    ("bar.js", JS, include_bytes!("pages/bar.js")),
+    ("review.css", CSS, include_bytes!("pages/review.css")),
+    ("review.js", JS, include_bytes!("pages/review.js")),
+    ("pair.js", JS, include_bytes!("pages/pair.js")),
+    ("key.js", JS, include_bytes!("pages/key.js")),
+    ("ticket.js", JS, include_bytes!("pages/ticket.js")),
+    ("common.css", CSS, include_bytes!("pages/common.css")),
+    (
+        "icon.svg",
+        "image/svg+xml",
+        include_bytes!("pages/icon.svg"),
+    ),
+    ("icon.png", "image/png", include_bytes!("pages/icon.png")),
+    (
+        "app.webmanifest",
+        "application/manifest+json",
+        include_bytes!("pages/app.webmanifest"),
+    ),
 ];
 
 /// The board.
@@ -90,10 +102,32 @@ pub(super) struct Pair {
     pub(super) lan: bool,
 }
 
+/// How a phone trusts the bench for good.
+#[derive(Template)]
+#[template(path = "certificate.html")]
+pub(super) struct CertificatePage {
+    /// The certificate is this person's own.
+    pub(super) own: bool,
+    /// Fingerprint of what is to be trusted; empty for one's own.
+    pub(super) root_words: String,
+    pub(super) root_figures: String,
+    /// Fingerprint of the certificate that a browser shows.
+    pub(super) words: String,
+    pub(super) figures: String,
+}
+
 /// What a browser gets that goes to a page with the cookie alone: it goes there again with a ticket.
 #[derive(Template)]
 #[template(path = "ticket.html")]
 pub(super) struct TicketPage;
+
+/// The report as the bench shows it: with a bar that leads back, prints and saves, and is not printed.
+pub(super) fn with_bar(report: &str) -> String {
+    let head = format!("{}</head>", include_str!("pages/bar_head.html"));
+    let body = format!("<body>\n{}", include_str!("pages/bar.html"));
+    let report = report.replacen("</head>", &head, 1);
+    report.replacen("<body>", &body, 1)
+}
 
 /// A page that is filled in.
 pub(super) fn page(page: &impl Template) -> Response {

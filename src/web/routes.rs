@@ -3,7 +3,8 @@
 use super::connections::Connection;
 use super::shared::{BODY, ENGINE_BODY, Sent, Shared, body, body_within, no};
 use super::{
-    Boxes, Edit, EngineAsk, EngineOf, Fault, NewJob, SoundAsk, Touch, gate, pages, pairing_routes,
+    Boxes, Edit, EngineAsk, EngineOf, Fault, NewJob, ReportForm, SoundAsk, Touch,
+    certificate_routes, gate, pages, pairing_routes,
 };
 use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{DefaultBodyLimit, Path, State};
@@ -24,6 +25,7 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         .route("/", get(home))
         .route("/review", get(async || pages::page(&pages::Review)))
         .merge(pairing_routes::routes())
+        .merge(certificate_routes::routes())
         .route("/pair", get(pairing))
         .route(
             "/a/{name}",
@@ -51,6 +53,14 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         .route("/plan", get(async || pages::page(&pages::Plan)))
         .route("/findings", get(async || pages::page(&pages::Findings)))
         .route("/report", get(report))
+        .route(
+            "/report.csv",
+            get(|s| ask(s, "text/csv; charset=utf-8", |h| h.report(ReportForm::Csv))),
+        )
+        .route(
+            "/report.json",
+            get(|s| ask(s, "application/json", |h| h.report(ReportForm::Json))),
+        )
         .route("/clip/{name}", get(clip))
         .route("/jobs", get(jobs))
         .route(
@@ -161,9 +171,13 @@ fn refused(fault: &Fault) -> Response {
 }
 
 async fn report(state: App) -> Response {
-    let mut page = ask(state, "text/html; charset=utf-8", |h| h.report()).await;
-    // The report carries its own style and has no script.
-    let policy = "default-src 'none'; style-src 'unsafe-inline'; frame-ancestors 'none'";
+    let kind = "text/html; charset=utf-8";
+    let with_bar = |h: &dyn super::Backend| Ok(pages::with_bar(&h.report(ReportForm::Page)?));
+    let mut page = ask(state, kind, with_bar).await;
+    // The report carries its own style; the only scripts are those of the bar above it.
+    let policy = "default-src 'none'; style-src 'self' 'unsafe-inline'; script-src 'self'; \
+                  connect-src 'self'; img-src 'self'; manifest-src 'self'; base-uri 'none'; \
+                  form-action 'none'; frame-ancestors 'none'";
     let value = axum::http::HeaderValue::from_static(policy);
     page.headers_mut()
         .insert(header::CONTENT_SECURITY_POLICY, value);

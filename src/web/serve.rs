@@ -2,18 +2,19 @@
 
 use super::connections::Connections;
 use super::devices::Devices;
+use super::fingerprint::Fingerprint;
 use super::kept::{Kept, Memory};
 use super::pair::{Codes, Pairing};
 use super::routes::router;
 use super::shared::Shared;
 use super::tickets::Tickets;
-use super::tls;
+use super::tls::{self, Certificate};
 use super::{Backend, Error, Live, PhoneLink};
 use axum::{Extension, Router};
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::service::TowerToHyperService;
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
-use std::sync::{Arc, Mutex};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::time::{Duration, Instant};
 use tokio::io::{AsyncRead, AsyncWrite};
 use tokio::net::{TcpListener, TcpStream};
@@ -49,9 +50,11 @@ pub struct Options {
 
 /// A server at work. Dropping it ends it.
 pub(crate) struct Server {
+    #[cfg(test)]
     address: SocketAddr,
-    scheme: &'static str,
-    certificate: Option<(String, bool)>,
+    url: String,
+    certificate: Option<Certificate>,
+    used: Arc<Mutex<Instant>>,
     runtime: Option<Runtime>,
 }
 
@@ -85,7 +88,12 @@ impl Server {
             source,
         })?;
         let port = address.port();
-        let mut hosts = vec![address.to_string()];
+        let (acceptor, certificate, names) = match tls {
+            Some(tls) => (Some(tls.acceptor), Some(tls.certificate), tls.names),
+            None => (None, None, Vec::new()),
+        };
+        let mut hosts: Vec<String> = names.iter().map(|n| format!("{n}:{port}")).collect();
+        hosts.push(address.to_string());
         if ip.is_loopback() {
             hosts.extend([format!("localhost:{port}"), format!("127.0.0.1:{port}")]);
         }
@@ -100,20 +108,21 @@ impl Server {
             connections: Arc::new(Connections::default()),
             clips: Semaphore::new(1),
             port,
+            certificate: certificate.clone(),
+            used: Arc::new(Mutex::new(Instant::now())),
             on_code: options.on_code,
         });
         shared.show_codes();
-        let scheme = shared.scheme;
-        let (acceptor, certificate) = tls
-            .map(|tls| (tls.acceptor, (tls.fingerprint, tls.is_new)))
-            .unzip();
+        let (url, used) = (shared.url(), shared.used.clone());
         runtime.spawn(look(shared.clone()));
         let connections = shared.connections.clone();
         runtime.spawn(accept(listener, acceptor, connections, router(shared)));
         Ok(Self {
+            #[cfg(test)]
             address,
-            scheme,
+            url,
             certificate,
+            used,
             runtime: Some(runtime),
         })
     }
@@ -121,7 +130,7 @@ impl Server {
     /// The address to open.
     #[must_use]
     pub(crate) fn url(&self) -> String {
-        format!("{}://{}/", self.scheme, self.address)
+        self.url.clone()
     }
 
     /// Address and port.
@@ -133,14 +142,30 @@ impl Server {
 
     /// SHA-256 of the certificate, as browsers show it; `None` without TLS.
     #[must_use]
-    pub(crate) fn fingerprint(&self) -> Option<&str> {
-        self.certificate.as_ref().map(|(print, _)| print.as_str())
+    pub(crate) fn fingerprint(&self) -> Option<String> {
+        let certificate = self.certificate.as_ref();
+        certificate.map(|c| c.fingerprint.in_figures())
+    }
+
+    /// The fingerprint of what a phone can be told to trust, in words; `None` without TLS, and for a
+    /// certificate of this person's own.
+    #[must_use]
+    pub(crate) fn root_in_words(&self) -> Option<String> {
+        let root = self.certificate.as_ref()?.root.as_deref();
+        root.map(|root| Fingerprint::of(root).in_words())
+    }
+
+    /// How long no paired device has asked for anything.
+    #[must_use]
+    pub(crate) fn unused(&self) -> Duration {
+        let used = self.used.lock();
+        used.unwrap_or_else(PoisonError::into_inner).elapsed()
     }
 
     /// Whether the certificate was made just now, so that every browser will warn once.
     #[must_use]
     pub(crate) fn has_new_certificate(&self) -> bool {
-        self.certificate.as_ref().is_some_and(|(_, is_new)| *is_new)
+        self.certificate.as_ref().is_some_and(|c| c.is_new)
     }
 }
 

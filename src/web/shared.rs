@@ -4,6 +4,7 @@ use super::connections::Connections;
 use super::devices::{Holder, LIFE_S};
 use super::pair::{Codes, Pairing};
 use super::tickets::Tickets;
+use super::tls::Certificate;
 use super::{Backend, Live, PhoneLink};
 use axum::body::Bytes;
 use axum::extract::rejection::BytesRejection;
@@ -31,6 +32,10 @@ pub(super) struct Shared {
     /// Only one clip is read and checked at a time: the recogniser works beside it.
     pub(super) clips: tokio::sync::Semaphore,
     pub(super) port: u16,
+    /// What it shows on the local network.
+    pub(super) certificate: Option<Certificate>,
+    /// When a paired device asked for something last.
+    pub(super) used: Arc<Mutex<Instant>>,
     pub(super) on_code: Box<dyn Fn(&Codes) + Send + Sync>,
 }
 
@@ -46,6 +51,17 @@ impl Shared {
     /// On the local network, and so over TLS; else on this machine alone.
     pub(super) fn is_on_lan(&self) -> bool {
         self.scheme == "https"
+    }
+
+    /// The address of the first page.
+    pub(super) fn url(&self) -> String {
+        let host = self.hosts.first().map_or("", String::as_str);
+        format!("{}://{host}/", self.scheme)
+    }
+
+    /// A paired device asks for something.
+    pub(super) fn is_used(&self) {
+        *self.used.lock().unwrap_or_else(PoisonError::into_inner) = Instant::now();
     }
 
     /// The name of the cookie of a paired device. Cookies know no ports: without one in the name, two

@@ -1,144 +1,108 @@
-//! The certificate of the local network, made once and kept, with its key, where only this person can
-//! read it.
+//! TLS on the local network: with a certificate of this person's own if one lies in the settings folder,
+//! else with the one that is made (`certificate`).
 
 use super::Error;
-use super::devices::hex;
+use super::certificate::{self, failed};
+use super::fingerprint::Fingerprint;
 use super::kept::Kept;
-use rcgen::{CertificateParams, KeyPair};
-use serde::{Deserialize, Serialize};
-use sha2::{Digest, Sha256};
-use std::io;
+use super::names::dns_names;
+use rustls::pki_types::pem::PemObject;
+use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer};
 use std::net::{IpAddr, UdpSocket};
 use std::sync::Arc;
-use std::time::{Duration, SystemTime, UNIX_EPOCH};
 use tokio_rustls::TlsAcceptor;
 
-/// The file of certificate and key.
-const FILE: &str = "certificate.json";
-/// How long a certificate is good: phones refuse one of their owner's that is good for longer than 825
-/// days (from memory, as the makers of the browsers publish it).
-const DAYS: u64 = 800;
-/// It is made anew so long before its end.
-const SPARE_DAYS: u64 = 30;
-const DAY_S: u64 = 24 * 3_600;
-/// Addresses that it names at most: those of the networks where this machine was.
-const NAMES: usize = 16;
-
-/// What is kept.
-#[derive(Clone, Serialize, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Identity {
-    /// What it is good for, the newest last.
-    names: Vec<String>,
-    /// When it was made, in seconds since 1970 UTC.
-    made_s: u64,
-    /// The certificate, DER in hex.
-    certificate: String,
-    /// Its private key, PKCS #8 in hex. It never leaves this file.
-    key: String,
-}
+/// A certificate of this person's own with those that vouch for it, and its key, as PEM.
+const GIVEN: [&str; 2] = ["certificate.pem", "key.pem"];
 
 /// How this machine shows itself on the network.
 pub(super) struct Tls {
     pub(super) acceptor: TlsAcceptor,
-    /// The SHA-256 of the certificate as a browser shows it.
-    pub(super) fingerprint: String,
-    /// It was made just now, so no browser knows it.
-    pub(super) is_new: bool,
+    pub(super) certificate: Certificate,
+    /// Names that the certificate is good for besides the address.
+    pub(super) names: Vec<String>,
 }
 
-/// TLS with the certificate that is kept; one that does not name the address, or is about to end, is
-/// replaced.
+/// What others see of it.
+#[derive(Clone)]
+pub(super) struct Certificate {
+    /// As a browser shows it.
+    pub(super) fingerprint: Fingerprint,
+    /// It was made just now, so no browser knows it.
+    pub(super) is_new: bool,
+    /// What a phone can be told to trust, DER; `None` for a certificate of this person's own.
+    pub(super) root: Option<Vec<u8>>,
+}
+
+/// TLS for a server at that address.
 pub(super) fn of(kept: &dyn Kept, address: IpAddr) -> Result<Tls, Error> {
-    let now = now_s();
-    let name = address.to_string();
-    let before = kept.read(FILE).map_err(failed)?;
-    let known = before.as_deref().and_then(|text| good(text, &name, now));
-    let is_new = known.is_none();
-    let identity = match known {
-        Some(identity) => identity,
-        None => made(kept, &name, now)?,
+    if let Some((chain, key)) = given(kept)? {
+        let shown = chain.first().ok_or_else(|| failed("it is empty"))?;
+        let certificate = Certificate {
+            fingerprint: Fingerprint::of(shown),
+            is_new: false,
+            root: None,
+        };
+        let names = dns_names(shown);
+        return tls(chain, key, certificate, names);
+    }
+    let made = certificate::of(kept, address)?;
+    let certificate = Certificate {
+        fingerprint: Fingerprint::of(&made.certificate),
+        is_new: made.is_new,
+        root: Some(made.root.clone()),
     };
-    let der = from_hex(&identity.certificate).ok_or_else(|| failed("its hex is damaged"))?;
-    let print: Vec<String> = Sha256::digest(&der)
-        .iter()
-        .map(|b| format!("{b:02X}"))
-        .collect();
-    let key = from_hex(&identity.key).ok_or_else(|| failed("its hex is damaged"))?;
-    let key = rustls::pki_types::PrivatePkcs8KeyDer::from(key);
+    let chain = vec![made.certificate.into(), made.root.into()];
+    let key = PrivatePkcs8KeyDer::from(made.key).into();
+    tls(chain, key, certificate, Vec::new())
+}
+
+fn tls(
+    chain: Vec<CertificateDer<'static>>,
+    key: PrivateKeyDer<'static>,
+    certificate: Certificate,
+    names: Vec<String>,
+) -> Result<Tls, Error> {
     let provider = Arc::new(rustls::crypto::ring::default_provider());
     let config = rustls::ServerConfig::builder_with_provider(provider)
         .with_safe_default_protocol_versions()
         .map_err(failed)?
         .with_no_client_auth()
-        .with_single_cert(vec![der.into()], key.into())
+        .with_single_cert(chain, key)
         .map_err(failed)?;
     Ok(Tls {
         acceptor: TlsAcceptor::from(Arc::new(config)),
-        fingerprint: print.join(":"),
-        is_new,
-    })
-}
-
-/// What is kept, if it will do.
-fn good(text: &str, name: &str, now: u64) -> Option<Identity> {
-    let identity: Identity = serde_json::from_str(text).ok()?;
-    let ends = identity.made_s + (DAYS - SPARE_DAYS) * DAY_S;
-    let names_it = identity.names.iter().any(|n| n == name);
-    (names_it && now < ends).then_some(identity)
-}
-
-/// A new certificate, with the key there was and the addresses it named.
-fn made(kept: &dyn Kept, name: &str, now: u64) -> Result<Identity, Error> {
-    let mut made = None;
-    let mut write = |text: Option<String>| {
-        let before: Option<Identity> = text.and_then(|t| serde_json::from_str(&t).ok());
-        let identity = renewed(before, name, now).map_err(io::Error::other)?;
-        let text = serde_json::to_string_pretty(&identity).map_err(io::Error::other)?;
-        made = Some(identity);
-        Ok(text)
-    };
-    kept.change(FILE, &mut write).map_err(failed)?;
-    made.ok_or_else(|| failed("it was not written"))
-}
-
-fn renewed(before: Option<Identity>, name: &str, now: u64) -> Result<Identity, rcgen::Error> {
-    let (key, mut names) = match before {
-        Some(before) => {
-            let key = from_hex(&before.key).ok_or(rcgen::Error::CouldNotParseKeyPair)?;
-            (KeyPair::try_from(key)?, before.names)
-        }
-        None => (KeyPair::generate()?, vec!["localhost".to_owned()]),
-    };
-    names.retain(|n| n != name);
-    names.push(name.to_owned());
-    names.drain(..names.len().saturating_sub(NAMES));
-    let mut params = CertificateParams::new(names.clone())?;
-    let at = |seconds| rcgen::date_time_ymd(1970, 1, 1) + Duration::from_secs(seconds);
-    params.not_before = at(now.saturating_sub(DAY_S));
-    params.not_after = at(now + DAYS * DAY_S);
-    let certificate = params.self_signed(&key)?;
-    Ok(Identity {
+        certificate,
         names,
-        made_s: now,
-        certificate: hex(certificate.der()),
-        key: hex(&key.serialize_der()),
     })
 }
 
-fn from_hex(text: &str) -> Option<Vec<u8>> {
-    let digits = text.as_bytes().chunks(2);
-    let byte = |pair: &[u8]| u8::from_str_radix(std::str::from_utf8(pair).ok()?, 16).ok();
-    digits.map(byte).collect()
-}
+type Chain = (Vec<CertificateDer<'static>>, PrivateKeyDer<'static>);
 
-fn failed(why: impl ToString) -> Error {
-    Error::Certificate(why.to_string())
-}
-
-fn now_s() -> u64 {
-    let since = SystemTime::now().duration_since(UNIX_EPOCH);
-    since.map_or(0, |d| d.as_secs())
+/// The certificate of this person's own, if there is one.
+fn given(kept: &dyn Kept) -> Result<Option<Chain>, Error> {
+    let [name, key_name] = GIVEN;
+    let read = |name: &str| kept.read(name).map_err(|e| failed(format!("{name}: {e}")));
+    let (chain, key) = match (read(name)?, read(key_name)?) {
+        (None, None) => return Ok(None),
+        (Some(chain), Some(key)) => (chain, key),
+        (chain, _) => {
+            let alone = if chain.is_some() { name } else { key_name };
+            let why = format!(
+                "{alone} lies alone in the settings folder: expected {name} and {key_name}, or neither"
+            );
+            return Err(failed(why));
+        }
+    };
+    let chain: Result<Vec<_>, _> = CertificateDer::pem_slice_iter(chain.as_bytes()).collect();
+    let chain = chain.map_err(|e| failed(format!("{name}: {e}")))?;
+    let key = PrivateKeyDer::from_pem_slice(key.as_bytes());
+    let key = key.map_err(|e| failed(format!("{key_name}: {e}")))?;
+    if chain.is_empty() {
+        let why = format!("{name} holds no certificate: expected PEM, this machine's first");
+        return Err(failed(why));
+    }
+    Ok(Some((chain, key)))
 }
 
 /// This machine's address on the local network.
@@ -158,42 +122,69 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
     use crate::web::kept::Memory;
+    use base64::Engine;
+    use base64::engine::general_purpose::STANDARD;
     use std::net::Ipv4Addr;
 
-    const HOME: IpAddr = IpAddr::V4(Ipv4Addr::new(192, 0, 2, 5));
-    const BENCH: IpAddr = IpAddr::V4(Ipv4Addr::new(198, 51, 100, 7));
+    const HOME: IpAddr = IpAddr::V4(Ipv4Addr::new(192, 168, 0, 5));
 
-    fn kept_key(kept: &Memory) -> String {
-        let text = kept.read(FILE).unwrap().unwrap();
-        serde_json::from_str::<Identity>(&text).unwrap().key
+    fn keep(kept: &Memory, name: &str, text: &str) {
+        let mut write = |_| Ok(text.to_owned());
+        kept.change(name, &mut write).unwrap();
+    }
+
+    /// RFC 7468.
+    fn pem(label: &str, der: &[u8]) -> String {
+        let text = STANDARD.encode(der);
+        let lines = text.as_bytes().chunks(64).map(String::from_utf8_lossy);
+        let lines = lines.collect::<Vec<_>>().join("\n");
+        format!("-----BEGIN {label}-----\n{lines}\n-----END {label}-----\n")
     }
 
     #[test]
-    fn a_certificate_stays_while_it_names_the_address() {
+    fn a_certificate_of_ones_own_is_taken_with_its_names() {
+        let own = rcgen::generate_simple_self_signed(vec![
+            "bench.example".to_owned(),
+            "*.example".to_owned(),
+            "192.168.0.5".to_owned(),
+        ])
+        .unwrap();
         let kept = Memory::default();
-        let first = of(&kept, HOME).unwrap();
-        assert!(first.is_new);
-        let again = of(&kept, HOME).unwrap();
-        assert!(!again.is_new);
-        assert_eq!(again.fingerprint, first.fingerprint);
-        let key = kept_key(&kept);
-        // In another network it is another one, with the same key, and good for both.
-        let other = of(&kept, BENCH).unwrap();
-        assert!(other.is_new && other.fingerprint != first.fingerprint);
-        assert_eq!(of(&kept, HOME).unwrap().fingerprint, other.fingerprint);
-        assert_eq!(kept_key(&kept), key);
+        keep(
+            &kept,
+            "certificate.pem",
+            &pem("CERTIFICATE", own.cert.der()),
+        );
+        let alone = of(&kept, HOME).err().unwrap().to_string();
+        assert!(alone.contains("certificate.pem lies alone"), "{alone}");
+        keep(
+            &kept,
+            "key.pem",
+            &pem("PRIVATE KEY", &own.signing_key.serialize_der()),
+        );
+        let tls = of(&kept, HOME).unwrap();
+        assert_eq!(tls.names, ["bench.example"]);
+        assert!(tls.certificate.root.is_none());
+        keep(&kept, "certificate.pem", "nothing");
+        let none = of(&kept, HOME).err().unwrap().to_string();
+        assert!(none.contains("holds no certificate"), "{none}");
     }
 
+    /// The key of another certificate is refused at the start, not at the first handshake.
     #[test]
-    fn a_certificate_that_is_about_to_end_is_replaced() {
+    fn a_key_that_does_not_fit_is_refused() {
+        let make = || rcgen::generate_simple_self_signed(vec!["bench.example".to_owned()]).unwrap();
         let kept = Memory::default();
-        let first = of(&kept, HOME).unwrap();
-        let mut age = |text: Option<String>| {
-            let mut identity: Identity = serde_json::from_str(&text.unwrap())?;
-            identity.made_s -= (DAYS - SPARE_DAYS) * DAY_S;
-            serde_json::to_string(&identity).map_err(io::Error::other)
-        };
-        kept.change(FILE, &mut age).unwrap();
-        assert_ne!(of(&kept, HOME).unwrap().fingerprint, first.fingerprint);
+        keep(
+            &kept,
+            "certificate.pem",
+            &pem("CERTIFICATE", make().cert.der()),
+        );
+        keep(
+            &kept,
+            "key.pem",
+            &pem("PRIVATE KEY", &make().signing_key.serialize_der()),
+        );
+        assert!(of(&kept, HOME).is_err());
     }
 }

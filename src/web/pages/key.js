@@ -7,6 +7,8 @@
   window.fetch = (address, options = {}) => ask(address, { ...options, headers: { ...options.headers, "X-Benchcall-Key": key() } });
   window.EventSource = class extends EventSource { constructor(address) { super(keyed(address)); } };
   window.WebSocket = class extends WebSocket { constructor(address) { super(keyed(address)); } };
+  // A bench that was opened by its icon ends when no page is in use.
+  setInterval(() => { if (!document.hidden) window.fetch("/devices").catch(() => {}); }, 60_000);
   // A ticket is used by now; without it the page can be loaded again and kept as a bookmark.
   const clean = new URL(location.href);
   if (clean.searchParams.has("ticket")) {

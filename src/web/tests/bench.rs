@@ -149,7 +149,7 @@ impl Bench {
             .with_safe_default_protocol_versions()
             .unwrap()
             .dangerous()
-            .with_custom_certificate_verifier(Arc::new(Compared(print.to_owned())))
+            .with_custom_certificate_verifier(Arc::new(Compared(print.clone())))
             .with_no_client_auth();
         let ip = self.server.address().ip();
         let client = rustls::ClientConnection::new(Arc::new(config), ip.into()).unwrap();

@@ -99,11 +99,11 @@ fn pairings_certificate_and_port_outlive_the_server() {
     known.unwrap();
     let first = bench_of(true, kept.clone());
     let pass = first.pair();
-    let (print, host) = (first.server.fingerprint().unwrap().to_owned(), first.host());
+    let (print, host) = (first.server.fingerprint().unwrap(), first.host());
     assert!(first.server.has_new_certificate());
     drop(first);
     let again = bench_of(true, kept.clone());
-    assert_eq!(again.server.fingerprint(), Some(print.as_str()));
+    assert_eq!(again.server.fingerprint().as_ref(), Some(&print));
     assert!(!again.server.has_new_certificate());
     assert_eq!(again.host(), host);
     assert_eq!(again.get("/session.json", &pass).0, 200);

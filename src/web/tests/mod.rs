@@ -25,7 +25,7 @@ fn every_page_loads_and_none_names_another_place() {
         }
     };
     for (name, kind, content) in pages::FILES {
-        at_home(name, content);
+        at_home(name, &String::from_utf8_lossy(content));
         let (status, head, body) = bench.get(&format!("/a/{name}"), "");
         assert_eq!(status, 200, "{name}");
         assert!(head.contains(kind), "{name}: {head}");
