@@ -27,6 +27,7 @@ pub(crate) mod session_view;
 pub(crate) mod settings;
 pub(crate) mod sound;
 pub(crate) mod sound_check;
+pub(crate) mod sound_choice;
 pub mod speech;
 pub(crate) mod terminal;
 

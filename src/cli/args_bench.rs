@@ -21,6 +21,10 @@ pub(super) struct Bench {
     /// Open it in the browser; if it runs already, only that
     #[arg(long)]
     pub(super) open: bool,
+    /// End by itself when no page has been used and no job has been open for so long; with --open after
+    /// half an hour
+    #[arg(long, value_name = "SECONDS")]
+    pub(super) stop_unused: Option<u64>,
     /// Port; 0 for any free one
     #[arg(long, default_value_t = 7433, value_name = "PORT")]
     pub(super) port: u16,

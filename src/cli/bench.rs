@@ -17,11 +17,12 @@ use crate::app::session_loop::SessionLoop;
 use crate::app::settings::way_in;
 use crate::app::sound::Sound;
 use crate::app::sound_check::{SoundCheck, SoundNow};
+use crate::app::sound_choice::SoundChoice;
 use crate::app::speech::TextToSpeech;
-use crate::app::terminal::aside;
+use crate::app::terminal::{aside, tell};
 use crate::store::make_private_folder;
 use crate::understand::Listener;
-use crate::web::Live;
+use crate::web::{Live, Server};
 use anyhow::{Context, Result};
 use std::net::{Ipv4Addr, TcpListener};
 use std::path::Path;
@@ -31,12 +32,16 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::Receiver;
 use std::time::Duration;
 
+/// A bench that was opened by its icon ends if nobody has used it for so long: longer than a break.
+const UNUSED_S: u64 = 30 * 60;
+
 /// What stays while jobs come and go.
 struct Workbench<'a> {
     args: &'a Args,
     /// As asked for at the start, and changed since.
     wanted: SoundArgs,
     sound_now: SoundNow,
+    server: Server,
     pages: Arc<BenchPages>,
     switches: Receiver<Switch>,
     live: Live,
@@ -52,13 +57,13 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         aside("The bench runs already.");
         return Ok(ExitCode::SUCCESS);
     }
-    let mut sound = args.sound.open(args.phone, true)?;
+    let (wanted, mut sound) = open_sound(args)?;
     let live = Live::new(&serde_json::to_string(&BenchNow::STARTING)?, "null");
     let sound_now = SoundNow::new();
     sound_now.is_of(
         &sound.source,
-        args.sound.microphone.as_deref(),
-        args.sound.speaker.as_deref(),
+        wanted.microphone.as_deref(),
+        wanted.speaker.as_deref(),
     );
     let (pages, switches) = BenchPages::new(&folder, &sound_now);
     let place = Place {
@@ -67,7 +72,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         stays: true,
     };
     let phone = sound.phone.take();
-    let _server = address(place, pages.clone(), Some(live.clone()), phone)?;
+    let server = address(place, pages.clone(), Some(live.clone()), phone)?;
     aside(
         "Open the address in a browser. Ctrl-C ends, or the button on the page of jobs; what was \
          read back is stored.",
@@ -77,8 +82,9 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
     }
     let mut bench = Workbench {
         args,
-        wanted: args.sound.clone(),
+        wanted,
         sound_now,
+        server,
         pages,
         switches,
         live,
@@ -86,7 +92,36 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         stop: super::end::asked()?,
     };
     bench.stay()?;
+    // Whoever switched it off is answered.
+    Pages::end();
     Ok(ExitCode::SUCCESS)
+}
+
+/// What was asked for; else what was chosen the last time, if that is there today.
+fn open_sound(args: &Args) -> Result<(SoundArgs, Sound)> {
+    let asked = &args.sound;
+    let here = !args.phone && asked.recording.is_none();
+    let is_free = here && asked.microphone.is_none() && asked.speaker.is_none() && !asked.silent;
+    if is_free {
+        let chosen = SoundChoice::kept().map_err(anyhow::Error::from);
+        let opened = chosen.and_then(|chosen| {
+            let wanted = SoundArgs {
+                microphone: chosen.microphone,
+                speaker: chosen.speaker,
+                ..asked.clone()
+            };
+            let sound = wanted.open(false, true)?;
+            Ok((wanted, sound))
+        });
+        match opened {
+            Ok(opened) => return Ok(opened),
+            Err(why) => tell(&format!(
+                "not the sound that was chosen the last time, but the default: {}",
+                in_words(&why)
+            )),
+        }
+    }
+    Ok((asked.clone(), asked.open(args.phone, true)?))
 }
 
 /// Whether a bench of this person has the port.
@@ -108,6 +143,13 @@ impl Workbench<'_> {
         self.stop.load(Ordering::Relaxed)
     }
 
+    /// Whether nobody needs the bench: it is asked while no job is open.
+    fn is_unused(&self) -> bool {
+        let by_icon = self.args.open.then_some(UNUSED_S);
+        let after = self.args.stop_unused.or(by_icon);
+        after.is_some_and(|s| self.server.unused() >= Duration::from_secs(s))
+    }
+
     /// Opens the jobs that the pages ask for, one after the other, until the end is asked for.
     fn stay(&mut self) -> Result<()> {
         let mut next = None;
@@ -115,6 +157,10 @@ impl Workbench<'_> {
         let mut goes_on = None;
         while !self.is_over() {
             let Some(switch) = next.take() else {
+                if self.is_unused() {
+                    aside("No page was in use any more, and no job was open: the bench ends.");
+                    break;
+                }
                 next = self.switches.recv_timeout(Duration::from_millis(100)).ok();
                 // Nobody listens to what comes now. A recording waits instead.
                 if self.args.sound.recording.is_none() {
@@ -171,6 +217,13 @@ impl Workbench<'_> {
                 let (microphone, speaker) = (&self.wanted.microphone, &self.wanted.speaker);
                 let source = &self.sound.source;
                 (self.sound_now).is_of(source, microphone.as_deref(), speaker.as_deref());
+                let choice = SoundChoice {
+                    microphone: microphone.clone(),
+                    speaker: speaker.clone(),
+                };
+                if let Err(why) = choice.keep() {
+                    self.sound_now.trouble(&why.into());
+                }
             }
             Err(why) => self.sound_now.trouble(&why),
         }

@@ -2,7 +2,7 @@
 import { el } from "./head.js";
 
 const $ = (id) => document.getElementById(id);
-let home = null;
+let home = null, off = false;
 
 async function post(path, body) {
   try {
@@ -29,6 +29,7 @@ async function goOn(name) {
 
 $("end").addEventListener("click", async () => {
   const { why } = await post("/jobs/end", null);
+  off = !why;
   $("message").textContent = why ?? "The bench is off. Its icon starts it again; what was read back is stored.";
 });
 
@@ -72,6 +73,7 @@ function drawn() {
 }
 
 async function load() {
+  if (off) return;
   const answer = await fetch("/jobs.json").catch(() => null);
   if (!answer?.ok) { $("message").textContent = answer ? await answer.text() : "The bench does not answer."; return; }
   home = await answer.json();
