@@ -140,6 +140,13 @@ impl Bench {
         panic!("it goes on");
     }
 
+    /// The line that it prints after one with these words.
+    pub(super) fn line_after(&self, words: &str) -> String {
+        let next = || self.errors.recv_timeout(Duration::from_secs(30)).unwrap();
+        while !next().contains(words) {}
+        next()
+    }
+
     /// The next pairing code that it shows.
     pub(super) fn code(&self) -> String {
         let begun = Instant::now();

@@ -172,7 +172,11 @@ impl Browser {
     /// Waits until an expression of the page is true.
     pub(super) fn until(&self, expression: &str, patience: Duration) {
         let begun = Instant::now();
-        while self.run(&format!("return Boolean({expression})")) != true {
+        // Between two pages there is no body.
+        while self.run(&format!(
+            "return document.body !== null && Boolean({expression})"
+        )) != true
+        {
             assert!(
                 begun.elapsed() < patience,
                 "{expression} did not come true; the page says: {}",
@@ -197,6 +201,29 @@ impl Browser {
         self.ask("POST", &format!("/element/{id}/click"), &json!({}));
     }
 
+    /// Points at the middle of an element, with a `mouse` or by `touch`, and presses.
+    pub(super) fn point(&self, css: &str, with: &str) {
+        self.run(&format!(
+            "document.querySelector({css:?}).scrollIntoView({{ block: 'center', behavior: 'instant' }})"
+        ));
+        // The name of an element in W3C WebDriver.
+        let at = json!({ "element-6066-11e4-a52e-4f735466cecf": self.element(css) });
+        let actions = json!([
+            { "type": "pointerMove", "duration": 0, "origin": at, "x": 0, "y": 0 },
+            { "type": "pointerDown", "button": 0 }, { "type": "pointerUp", "button": 0 },
+        ]);
+        let hand = json!({ "type": "pointer", "id": with, "parameters": { "pointerType": with }, "actions": actions });
+        self.ask("POST", "/actions", &json!({ "actions": [hand] }));
+    }
+
+    /// Presses a key, wherever the focus is.
+    pub(super) fn key(&self, key: &str) {
+        let actions =
+            json!([{ "type": "keyDown", "value": key }, { "type": "keyUp", "value": key }]);
+        let keys = json!({ "type": "key", "id": "keys", "actions": actions });
+        self.ask("POST", "/actions", &json!({ "actions": [keys] }));
+    }
+
     /// Types into an element, or presses keys on it.
     pub(super) fn keys(&self, css: &str, text: &str) {
         let id = self.element(css);
@@ -212,7 +239,6 @@ impl Browser {
         self.ask("POST", "/goog/cdp/execute", &body)
     }
 
-    /// The page as it looks, as WebP.
     /// Gives the page a size in CSS pixels.
     pub(super) fn resize(&self, width: u32, height: u32) {
         let size =
@@ -226,12 +252,14 @@ impl Browser {
         self.devtools("Emulation.setEmulatedMedia", &media);
     }
 
+    /// The page as it looks, as a PNG of ten colours.
     pub(super) fn picture(&self, to: &Path) {
         std::fs::create_dir_all(to.parent().unwrap()).unwrap();
-        let wanted = json!({ "format": "webp", "quality": 80 });
-        let taken = self.devtools("Page.captureScreenshot", &wanted);
-        let webp = STANDARD.decode(taken["data"].as_str().unwrap()).unwrap();
-        std::fs::write(to, webp).unwrap();
+        let taken = self.devtools("Page.captureScreenshot", &json!({ "format": "png" }));
+        let body = json!({ "script": include_str!("palette.js"), "args": [taken["data"]] });
+        let small = self.ask("POST", "/execute/async", &body);
+        let png = STANDARD.decode(small.as_str().unwrap()).unwrap();
+        std::fs::write(to, png).unwrap();
     }
 }
 

@@ -1,8 +1,9 @@
 //! An engine that is entered in boxes from its manual, and changed in a running job.
 
+use super::access::{accessible, axe};
 use super::bench::{Bench, benchcall, job, quiet_room};
 use super::driver::Browser;
-use super::{PATIENCE, TABLET, accessible, axe, browser};
+use super::{PATIENCE, TABLET, browser};
 use benchcall::app::job::Job;
 use benchcall::engine::Profile;
 use benchcall::event::Fact;

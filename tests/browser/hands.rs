@@ -206,11 +206,11 @@ fn a_spare_is_tapped_and_a_what_if_is_worked_out() {
     // Every round of every valve stands on the sheet.
     let sheet = browser.run("return document.getElementById('sheet').textContent");
     assert!(sheet.as_str().unwrap().contains("as found: "), "{sheet}");
-    if let Some(axe) = super::axe() {
+    if let Some(axe) = super::access::axe() {
         browser.run("document.querySelector('details').open = true");
-        super::accessible(&browser, &axe, "plan, measured");
+        super::access::accessible(&browser, &axe, "plan, measured");
         browser.resize(390, 844);
-        super::accessible(&browser, &axe, "plan, phone");
+        super::access::accessible(&browser, &axe, "plan, phone");
         let wide = browser.run("return document.documentElement.scrollWidth - innerWidth");
         assert_eq!(wide, 0);
     }

@@ -1,7 +1,8 @@
 //! One server that stays: from an empty folder to a stored reading, without a terminal or a path.
 
+use super::access::{accessible, axe};
 use super::bench::{Bench, benchcall, quiet_room};
-use super::{PATIENCE, accessible, axe, browser};
+use super::{PATIENCE, browser};
 use benchcall::app::job::Job;
 use std::path::PathBuf;
 
@@ -10,6 +11,18 @@ fn jobs(folder: &std::path::Path) -> Vec<PathBuf> {
     let mut all: Vec<PathBuf> = entries.map(|e| e.unwrap().path()).collect();
     all.sort();
     all
+}
+
+/// Who opened it by its icon and went home finds no microphone open the next morning.
+#[test]
+fn a_bench_that_nobody_uses_ends_by_itself() {
+    let folder = tempfile::tempdir().unwrap();
+    let place = folder.path().join("jobs");
+    let room = quiet_room(folder.path());
+    let place = place.to_str().unwrap();
+    let bench = ["bench", place, "--port", "0", "--silent", "--recording"];
+    let mut bench = Bench::start(&[&bench[..], &[&room, "--stop-unused", "2"]].concat());
+    bench.ends();
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! The pages in a real Chromium: the phone as microphone, the review, accessibility, pictures.
 
+mod access;
 mod bench;
 mod driver;
 mod engine;
@@ -10,7 +11,10 @@ mod pictures;
 mod printed;
 mod sizes;
 mod sound;
+mod speed;
 mod states;
+mod trust;
+mod whole_way;
 mod working;
 
 use bench::{Bench, benchcall, fixtures, job, script};
@@ -334,71 +338,6 @@ fn two_thousand_utterances_open_for_review() {
         "or, 12 times less likely: one inlet left point one six"
     );
     assert!(weight.as_f64().unwrap() <= 150_000.0);
-}
-
-fn axe() -> Option<String> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join(".tools/axe-core-4.14.1.min.js");
-    let found = std::fs::read_to_string(&path);
-    if found.is_err() {
-        let word = "passed over: no axe-core; ./setup.sh --test fetches it";
-        assert!(std::env::var_os("CI").is_none(), "{word}");
-        println!("{word}");
-    }
-    found.ok()
-}
-
-/// What axe-core finds against WCAG 2.2 A and AA, in both colour schemes.
-fn accessible(browser: &Browser, axe: &str, page: &str) {
-    for scheme in ["light", "dark"] {
-        browser.prefer("prefers-color-scheme", scheme);
-        browser.run(axe);
-        let found = browser.wait_for(
-            "const done = arguments[0];
-             axe.run(document, { runOnly: ['wcag2a', 'wcag2aa', 'wcag21a', 'wcag21aa', 'wcag22aa'] })
-               .then((r) => done({ passes: r.passes.length, violations: r.violations.map((v) => `${v.id}: ${v.help}: ${v.nodes.map((n) => n.html + ' ' + n.failureSummary).join(' | ')}`) }),
-                     (e) => done({ passes: 0, violations: [String(e)] }))");
-        let violations = found["violations"].as_array().unwrap();
-        assert!(violations.is_empty(), "{page}, {scheme}: {violations:#?}");
-        println!(
-            "{page}, {scheme}: {} rules pass, none fails",
-            found["passes"]
-        );
-        assert!(found["passes"].as_u64().unwrap() > 5, "{page}");
-    }
-}
-
-#[test]
-fn the_pages_are_accessible() {
-    let (Some(axe), Some(browser)) = (axe(), browser(None)) else {
-        return;
-    };
-    let folder = tempfile::tempdir().unwrap();
-    let job = job(
-        folder.path(),
-        &script("Three exhaust right, point four eight"),
-    );
-    let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
-    bench.enter(&browser);
-    browser.until("'question' in document.body.dataset", PATIENCE);
-    accessible(&browser, &axe, "board, asking");
-    browser.click("#pad-open");
-    accessible(&browser, &axe, "board, pad");
-    browser.open(&format!("{}plan", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
-    accessible(&browser, &axe, "plan");
-    browser.open(&format!("{}findings", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
-    accessible(&browser, &axe, "findings");
-    browser.open(&format!("{}pair", bench.url));
-    accessible(&browser, &axe, "pair");
-    browser.open(&format!("{}report", bench.url));
-    accessible(&browser, &axe, "report");
-    drop(bench);
-    let bench = Bench::start(&["review", "--job", &job]);
-    bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
-    browser.run("document.querySelector('.row').focus()");
-    accessible(&browser, &axe, "review");
 }
 
 #[test]

@@ -1,13 +1,14 @@
 //! The pictures of the README, made from the demo's session. `BENCHCALL_PICTURES` names the folder.
 
-use super::bench::{Bench, benchcall, fixtures, job, script};
+use super::bench::{Bench, benchcall, fixtures, job, quiet_room, script};
 use super::driver::Browser;
 use super::{PATIENCE, TABLET};
 use serde_json::json;
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
-/// Largest picture that belongs in a README.
-const MOST_BYTES: u64 = 150_000;
+/// Two pictures of a page at most; all of them stay in the history for ever.
+const MOST_BYTES: u64 = 80_000;
 
 pub(super) fn folder() -> PathBuf {
     std::env::var_os("BENCHCALL_PICTURES").map_or_else(
@@ -16,62 +17,56 @@ pub(super) fn folder() -> PathBuf {
     )
 }
 
+/// Takes a page as it is now on a tablet, and on a phone.
 fn take(browser: &Browser, name: &str) {
-    let path = folder().join(name);
-    browser.picture(&path);
-    let bytes = std::fs::metadata(&path).unwrap().len();
-    println!("{}: {bytes} bytes", path.display());
-    assert!(
-        (5_000..=MOST_BYTES).contains(&bytes),
-        "{name}: {bytes} bytes"
-    );
+    let mut bytes = 0;
+    for (size, (width, height)) in [("tablet", TABLET), ("phone", (390, 844))] {
+        browser.resize(width, height);
+        browser.run("dispatchEvent(new Event('resize')); scrollTo(0, 0)");
+        std::thread::sleep(Duration::from_millis(300));
+        let path = folder().join(format!("{name}-{size}.png"));
+        browser.picture(&path);
+        bytes += std::fs::metadata(&path).unwrap().len();
+    }
+    browser.resize(TABLET.0, TABLET.1);
+    println!("{name}: {bytes} bytes");
+    assert!((5_000..=MOST_BYTES).contains(&bytes), "{name}: {bytes}");
 }
 
+/// The bench of a folder with the demo's session in it, the whole way through its pages.
 #[test]
-fn pictures_of_the_board() {
+fn pictures_of_the_bench() {
     let Some(browser) = Browser::start(None, TABLET) else {
         return;
     };
     let place = tempfile::tempdir().unwrap();
-    let mut lines = script("Two exhaust left, point three one");
-    let job = job(place.path(), &lines);
-    let bench = Bench::listening(place.path(), &job, &[]);
+    let jobs = place.path().join("jobs");
+    std::fs::create_dir(&jobs).unwrap();
+    job(&jobs, &script("Two exhaust left, point three one"));
+    let settings = place.path().join("settings");
+    let bench = Bench::of_jobs(&jobs, Some(&settings), &quiet_room(place.path()));
     browser.prefer("prefers-color-scheme", "light");
     bench.enter(&browser);
+    browser.until("document.body.dataset.ready", PATIENCE);
+    take(&browser, "home");
+    browser.open(&format!("{}sound", bench.url));
+    browser.until("document.body.dataset.ready", PATIENCE);
+    take(&browser, "sound");
+    browser.open(&format!("{}jobs", bench.url));
+    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.click("[aria-label='go on: head']");
     browser.until("document.body.dataset.state === 'listening'", PATIENCE);
-    take(&browser, "board.webp");
-    browser.prefer("prefers-color-scheme", "dark");
-    take(&browser, "board-dark.webp");
-    browser.devtools(
-        "Emulation.setDeviceMetricsOverride",
-        &json!({
-        "width": 412, "height": 870, "deviceScaleFactor": 1, "mobile": true }),
-    );
-    take(&browser, "board-phone.webp");
-    drop(bench);
-    lines.clear();
-    for (say, state, name) in [
-        (
-            "three exhaust right point four eight",
-            "asking",
-            "board-asking.webp",
-        ),
-        ("stand by", "stand_by", "board-stand-by.webp"),
-    ] {
-        benchcall(&["say", "--job", &job, say]);
-        let bench = Bench::listening(place.path(), &job, &[]);
-        browser.resize(TABLET.0, TABLET.1);
-        browser.prefer("prefers-color-scheme", "light");
-        bench.enter(&browser);
-        browser.until(
-            &format!("document.body.dataset.state === '{state}'"),
-            PATIENCE,
-        );
-        take(&browser, name);
-        drop(bench);
+    take(&browser, "board");
+    for page in ["engine?job", "plan", "findings"] {
+        browser.open(&format!("{}{page}", bench.url));
+        browser.until("document.body.dataset.ready", PATIENCE);
+        take(&browser, page.split('?').next().unwrap());
     }
-    browser.until("!document.getElementById('stale').hidden", PATIENCE);
-    take(&browser, "board-cut-off.webp");
+    browser.open(&bench.url);
+    browser.until("document.body.dataset.state === 'listening'", PATIENCE);
+    browser.run("fetch('/touch', { method: 'POST', body: JSON.stringify({ blades: { place: '3 exhaust right', goes_nm: 450000, stops_nm: 500000 } }) })");
+    browser.until("'question' in document.body.dataset", PATIENCE);
+    take(&browser, "board-asking");
 }
 
 /// Needs sounds: the demo's session itself, heard.
@@ -91,10 +86,10 @@ fn pictures_of_review_and_report() {
         &job,
         "listen",
         "two inlet left shim two fifty-five",
-        "affirm",
+        "changed",
         "two inlet left fifteen goes eighteen won't",
         "one exhaust right shim two fifty",
-        "affirm",
+        "changed",
         "one exhaust right twenty-two goes twenty-five won't",
     ]);
     let bench = Bench::start(&["review", "--job", &job]);
@@ -111,11 +106,10 @@ fn pictures_of_review_and_report() {
         "[...document.querySelectorAll('canvas')].some((c) => c.dataset.drawn)",
         PATIENCE,
     );
-    std::thread::sleep(std::time::Duration::from_millis(500));
-    take(&browser, "review.webp");
+    std::thread::sleep(Duration::from_millis(500));
+    take(&browser, "review");
     browser.open(&format!("{}report", bench.url));
-    browser.resize(900, 1100);
-    take(&browser, "report.webp");
+    take(&browser, "report");
     // It prints: an A4 page of it as PDF is not empty and not endless.
     let pdf = browser.devtools(
         "Page.printToPDF",

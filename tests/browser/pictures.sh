@@ -7,9 +7,11 @@ cd "$(dirname "$0")/../.."
 folder=$PWD/target/pictures
 [ "${1:-}" != --keep ] || folder=$PWD/pictures
 BENCHCALL_PICTURES=$folder cargo test --release --test main browser::pictures -- --nocapture --test-threads 1
-for picture in board board-dark board-phone board-asking board-stand-by board-cut-off review report; do
-    [ -s "$folder/$picture.webp" ] || {
-        echo "pictures: $folder/$picture.webp was not made" >&2
-        exit 1
-    }
+for page in home engine sound board board-asking plan findings review report; do
+    for size in tablet phone; do
+        [ -s "$folder/$page-$size.png" ] || {
+            echo "pictures: $folder/$page-$size.png was not made" >&2
+            exit 1
+        }
+    done
 done

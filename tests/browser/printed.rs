@@ -16,7 +16,7 @@ fn report(browser: &Browser, job: &str) -> Bench {
 }
 
 /// How many A4 pages it has; the file is kept beside the pictures.
-fn pages(browser: &Browser, name: &str) -> usize {
+pub(super) fn pages(browser: &Browser, name: &str) -> usize {
     let size = json!({ "paperWidth": 8.27, "paperHeight": 11.69, "preferCSSPageSize": true });
     let pdf = browser.devtools("Page.printToPDF", &size);
     let pdf = STANDARD.decode(pdf["data"].as_str().unwrap()).unwrap();
@@ -46,6 +46,12 @@ fn a_demo_job_prints_on_few_pages() {
         "affirm",
     ]);
     let _bench = report(&browser, &job);
+    // What is out of limit is what was found, not the band.
+    let marked = browser.run(
+        "const colour = (n) => getComputedStyle(document.querySelector(`tr.out td:nth-of-type(${n})`)).color;
+         return colour(2) !== colour(1)",
+    );
+    assert_eq!(marked, true);
     let count = pages(&browser, "report.pdf");
     println!("a demo job prints on {count} pages of A4");
     assert!(count <= 4, "{count} pages");

@@ -1,7 +1,8 @@
 //! The sound check: what a phrase is understood as, before there is any job.
 
+use super::access::{accessible, axe};
 use super::bench::Bench;
-use super::{PATIENCE, TABLET, accessible, axe, browser, spoken};
+use super::{PATIENCE, TABLET, browser, spoken};
 
 #[test]
 fn a_phrase_is_understood_and_stored_nowhere() {
