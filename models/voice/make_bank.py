@@ -32,7 +32,7 @@ SOUNDS = {
     "micron": "mˈIkɹɒn", "microns": "mˈIkɹɒnz", "oh": "ˈQ", "per": "pˈɜː", "at": "ˈat",
     "is": "ˈɪz", "it": "ˈɪt", "in": "ˈɪn", "and": "ˈand", "are": "ˈɑː", "was": "wˈɒz",
     "from": "fɹˈɒm", "for": "fˈɔː", "by": "bˈI", "on": "ˈɒn", "or": "ˈɔː", "not": "nˈɒt",
-    "p s i": "pˌiː ˌɛs ˈI", "dowels": "dˈWəlz", "celsius": "sˈɛlsɪəs",
+    "p s i": "pˌiː ˌɛs ˈI", "c c": "sˌiː sˈiː", "dowels": "dˈWəlz", "celsius": "sˈɛlsɪəs",
     "with": "wˈɪð", "that": "ðˈat", "this": "ðˈɪs",
 }
 
