@@ -1,11 +1,11 @@
 //! Small jobs of the versions after the second: `fixtures/stores/v3` and `v4` hold what the event got
-//! then, `v5` the checksums of its events, `v6` the event of body version 5, `v7` that of 6, `v8` that of 7. They are made once, by `make` below, and opened ever after.
+//! then, `v5` the checksums of its events, `v6` the event of body version 5, `v7` that of 6, `v8` that of 7, `v9` that of 8. They are made once, by `make` below, and opened ever after.
 
 use super::store_fixture::{clip, events as events_of_v1, opens_reads_and_goes_on};
 use benchcall::event::{
     About, Event, Fact, Head, Part, Reading, Repair, Rival, Side, Source, Value,
 };
-use benchcall::measure::{Amount, Length, LengthUnit, Quantity};
+use benchcall::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use benchcall::store::{JobFolder, Store};
 use std::path::{Path, PathBuf};
 
@@ -67,6 +67,53 @@ fn events(version: u8) -> Vec<Event> {
                 }),
             ];
         }
+        // A look at one head, a journal by plastic thread, a chamber's volume, a screw that was set.
+        9 => {
+            let position = third.subject.unwrap();
+            let read = |part, quantity, amount| {
+                Fact::Read(Reading {
+                    position: None,
+                    part: Some(part),
+                    head: None,
+                    quantity,
+                    value: Value::Amount(amount),
+                    unit: LengthUnit::Millimetre,
+                })
+            };
+            let journal = Part::Journal {
+                cam: Some(Side::Inlet),
+                number: 2,
+                thread: true,
+            };
+            let cylinder = Part::Cylinder {
+                number: 3,
+                wet: false,
+                heard: None,
+            };
+            third.facts = vec![
+                Fact::Checked {
+                    item: "gasket".to_owned(),
+                    count: None,
+                    good: true,
+                    position: None,
+                    head: Some(Head::Rear),
+                },
+                read(
+                    journal,
+                    Quantity::JournalClearance,
+                    Amount::LengthNm(Length::from_um(51)),
+                ),
+                read(
+                    cylinder,
+                    Quantity::ChamberVolume,
+                    Amount::Milli(22_500, Unit::CubicCentimetre),
+                ),
+                Fact::Repaired {
+                    position,
+                    work: Repair::Adjusted,
+                },
+            ];
+        }
         // Another shim, and where it came from.
         _ => {
             let position = third.subject.unwrap();
@@ -93,8 +140,8 @@ fn events(version: u8) -> Vec<Event> {
 }
 
 #[test]
-fn jobs_of_versions_3_to_8_open_read_and_go_on() {
-    for version in [3, 4, 5, 6, 7, 8] {
+fn jobs_of_versions_3_to_9_open_read_and_go_on() {
+    for version in [3, 4, 5, 6, 7, 8, 9] {
         opens_reads_and_goes_on(&fixture(version), &events(version));
     }
 }
@@ -133,7 +180,7 @@ fn jobs_of_before_version_5_are_chained_from_their_opening() {
 #[test]
 #[ignore = "makes a fixture"]
 fn make() {
-    let (path, events) = (fixture(8), events(8));
+    let (path, events) = (fixture(9), events(9));
     let mut job = JobFolder::create(&path, &events[0]).unwrap();
     for event in &events[1..] {
         job.append(event, event.sound.is_some().then(clip).as_deref())

@@ -45,6 +45,7 @@ fn added() -> Vec<Vec<Fact>> {
         stage: Some(2),
     };
     let journal = Part::Journal {
+        thread: false,
         cam: Some(Side::Inlet),
         number: 3,
     };
@@ -76,6 +77,7 @@ fn added() -> Vec<Vec<Fact>> {
             Value::Amount(um(120)),
         )],
         vec![Fact::Checked {
+            head: None,
             item,
             count: Some(3),
             good: true,

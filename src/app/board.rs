@@ -192,7 +192,7 @@ impl Board {
                 .state
                 .left_open
                 .iter()
-                .map(ToString::to_string)
+                .map(|left| left.words(&setup.grammar.wording))
                 .collect(),
             round: view.sheet().round.words(),
             measured: valves.len() - view.remaining().len(),

@@ -1,6 +1,6 @@
 //! A profile in words, line by line, to check against the maker's manual.
 
-use crate::engine::{Called, Limit, Profile, ShimKind, SideSpec, Torque};
+use crate::engine::{Called, Displacement, Limit, Profile, ShimKind, SideSpec, Torque};
 use crate::measure::{Length, LengthUnit};
 
 /// What stands under it wherever it is shown.
@@ -30,15 +30,16 @@ pub(crate) fn page(profile: &Profile) -> Vec<String> {
     lines.push(side("Inlet", &profile.inlet));
     lines.push(side("Exhaust", &profile.exhaust));
     let sizes = &profile.shims.series;
-    let lie = match profile.shims.kind {
-        ShimKind::OverBucket => "over",
-        ShimKind::UnderBucket => "under",
-    };
-    lines.push(format!(
-        "Shims {lie} the buckets: {} sizes, {}",
-        sizes.len(),
-        runs(sizes)
-    ));
+    lines.push(match profile.shims.kind.has_shims() {
+        true => format!(
+            "Shims {}: {} sizes, {}",
+            profile.shims.kind.lie(),
+            sizes.len(),
+            runs(sizes)
+        ),
+        false => "No shims: screws with locknuts".to_owned(),
+    });
+    lines.extend(follower(profile));
     let blades = profile
         .blades
         .iter()
@@ -60,6 +61,7 @@ pub(crate) fn page(profile: &Profile) -> Vec<String> {
     if let Some(angle) = profile.seat_angle_deg {
         lines.push(format!("Seats: {angle} degrees"));
     }
+    lines.extend(profile.displacement.as_ref().map(displacement));
     for one in &profile.limits {
         lines.push(limit(one));
     }
@@ -80,6 +82,33 @@ pub(crate) fn page(profile: &Profile) -> Vec<String> {
         ));
     }
     lines
+}
+
+/// What a shim under a follower does, and whether camshafts come out for it.
+fn follower(profile: &Profile) -> Option<String> {
+    if profile.shims.kind != ShimKind::UnderFollower {
+        return None;
+    }
+    let cams = match profile.shims.cams_out {
+        true => "comes out",
+        false => "stays in",
+    };
+    Some(format!(
+        "Followers: a shim changes the clearance at the lobe by {} of its own change; for a shim the camshaft {cams}",
+        profile.shims.ratio.decimal()
+    ))
+}
+
+fn displacement(of: &Displacement) -> String {
+    let deck = of.deck.map(|d| format!(", piston {d} below the deck"));
+    format!(
+        "Bore {}, stroke {}, hole of the gasket {}{}, dome {} cm³",
+        of.bore,
+        of.stroke,
+        of.gasket_bore,
+        deck.unwrap_or_default(),
+        of.dome
+    )
 }
 
 fn list<T: ToString>(all: &[T]) -> String {

@@ -50,7 +50,7 @@ pub(crate) fn of(job: &Job) -> Progress {
             Some(false) => "begun",
             None => "to_do",
         },
-        cautions: (s.cautions(job.setup.shims_lie_under())).cloned().collect(),
+        cautions: job.setup.cautions(s).cloned().collect(),
     };
     let noted = |n: NoteText| match n.position {
         Some(position) => format!("{position}: {}", n.text),

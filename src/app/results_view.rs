@@ -66,6 +66,8 @@ struct Plan {
     left_alone: Vec<String>,
     waiting: Vec<String>,
     disturbs: Vec<String>,
+    /// Screws are set: there is nothing to buy.
+    screws: bool,
     proven: bool,
 }
 
@@ -223,7 +225,12 @@ fn plan(plan: &ShimPlan, unit: LengthUnit) -> Plan {
             .map(|u| format!("{}: {}", u.position, u.reason))
             .collect(),
         waiting: waiting(&plan.stuck),
-        disturbs: plan.disturbs().collect(),
+        disturbs: plan
+            .cams_words()
+            .into_iter()
+            .chain(plan.disturbs())
+            .collect(),
+        screws: plan.screws,
         proven: plan.proven,
     }
 }
@@ -261,16 +268,30 @@ const fn key(verdict: Found) -> &'static str {
 /// How much is to be done, and what cannot be planned yet.
 #[must_use]
 pub(crate) fn headline(plan: &ShimPlan) -> String {
-    let changes = match plan.fittings.len() {
-        0 if plan.stuck.is_empty() => return "No shim needs to change.".to_owned(),
-        0 => "No shim to change so far".to_owned(),
-        1 => "1 shim to change".to_owned(),
-        n => format!("{n} shims to change"),
+    let changes = match (plan.screws, plan.moves.len()) {
+        (true, 0) if plan.stuck.is_empty() => return "No screw needs to be set.".to_owned(),
+        (true, 0) => "No screw to set so far".to_owned(),
+        (true, 1) => "1 valve to set".to_owned(),
+        (true, n) => format!("{n} valves to set"),
+        (false, _) => shims(plan),
     };
+    if changes.ends_with('.') {
+        return changes;
+    }
     match plan.stuck.len() {
         0 => format!("{changes}."),
         1 => format!("{changes}; 1 valve waits for something else first."),
         n => format!("{changes}; {n} valves wait for something else first."),
+    }
+}
+
+/// How many shims are to be changed.
+fn shims(plan: &ShimPlan) -> String {
+    match plan.fittings.len() {
+        0 if plan.stuck.is_empty() => "No shim needs to change.".to_owned(),
+        0 => "No shim to change so far".to_owned(),
+        1 => "1 shim to change".to_owned(),
+        n => format!("{n} shims to change"),
     }
 }
 

@@ -49,7 +49,11 @@ pub(super) fn findings(args: &FindingsArgs) -> Result<ExitCode> {
         } else {
             &item.place
         };
-        outln!("{verdict:<16} {place:<22} {}{source}", words.reason);
+        let what = match item.finding {
+            Some(_) => String::new(),
+            None => format!("{}: ", item.what),
+        };
+        outln!("{verdict:<16} {place:<22} {what}{}{source}", words.reason);
     }
     outln!("Limits are the profile's: check them against the maker's manual.");
     Ok(ExitCode::SUCCESS)

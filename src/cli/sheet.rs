@@ -4,7 +4,7 @@ use super::args::Sheet as SheetArgs;
 use super::args_shims::{AimArg, CamArg, Shims};
 use super::show;
 use crate::app::results_view::{clearance, headline};
-use crate::engine::{Aim, Fit, Options, Sheet, ShimKind, ShimPlan, Tariff, Verdict, WhatIf, shown};
+use crate::engine::{Aim, Fit, Options, Sheet, ShimPlan, Tariff, Verdict, WhatIf, shown};
 use crate::event::Side;
 use crate::measure::LengthUnit;
 use anyhow::{Context, Result};
@@ -39,11 +39,12 @@ pub(super) fn shims(args: &Shims) -> Result<ExitCode> {
     }
     show::damage(&job);
     if args.list {
-        let lie = match profile.shims.kind {
-            ShimKind::OverBucket => "over",
-            ShimKind::UnderBucket => "under",
-        };
-        outln!("Shims that lie {lie} the bucket, for: {}", profile.name);
+        if plan.screws {
+            outln!("This engine has screws with locknuts: nothing to buy.");
+            return Ok(ExitCode::SUCCESS);
+        }
+        let lie = profile.shims.kind.lie();
+        outln!("Shims that lie {lie}, for: {}", profile.name);
         print_purchases(&plan, job.setup.unit);
         outln!("Take an old shim along: the diameter must be the same.");
     } else {
@@ -180,6 +181,9 @@ pub(super) fn print_sheet(sheet: &Sheet) {
 /// Prints a plan.
 pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
     outln!("{}", headline(plan));
+    if let Some(cams) = plan.cams_words() {
+        outln!("{cams}");
+    }
     for (i, step) in plan.moves.iter().enumerate() {
         outln!("{:>3}. {}", i + 1, step.words);
     }
@@ -195,7 +199,9 @@ pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
             );
         }
     }
-    print_purchases(plan, unit);
+    if !plan.screws {
+        print_purchases(plan, unit);
+    }
     if !plan.proven {
         outln!("The search was cut short: this is the best found, and a cheaper plan may exist.");
     }
@@ -207,6 +213,10 @@ pub(super) fn print_plan(plan: &ShimPlan, unit: LengthUnit) {
     }
     for words in plan.disturbs() {
         outln!("{words}");
+    }
+    if plan.screws {
+        outln!("After setting: two full turns by hand, then measure every valve again.");
+        return;
     }
     outln!("After fitting: two full turns by hand, then measure every valve again.");
 }

@@ -143,7 +143,7 @@ impl Bench {
     pub fn is_near_limit(&self, profile: &Profile, position: Position) -> bool {
         let check = profile.side(position.side).check;
         let (_, interval) = self.verdict(profile, position);
-        interval.is_some_and(|i| near_limit(i, check, &[]))
+        interval.is_some_and(|i| near_limit(i, check))
     }
 
     /// Valves to measure, or to measure again, in the order of the engine.
@@ -163,6 +163,7 @@ impl Bench {
 
 fn row(profile: &Profile, bench: &Bench, plan: &ShimPlan, position: Position) -> Row {
     let spec = profile.side(position.side);
+    let ratio = profile.shims.ratio;
     let (verdict, interval) = bench.verdict(profile, position);
     let valve = bench.valves.get(&position);
     let reading = valve.and_then(|v| v.clearance);
@@ -170,8 +171,9 @@ fn row(profile: &Profile, bench: &Bench, plan: &ShimPlan, position: Position) ->
     let size = shim.map(|s| s.size);
     let wanted = interval
         .zip(size)
-        .map(|(c, old)| ideal(old, c, spec.target));
+        .map(|(c, old)| ideal(old, c, spec.target, ratio));
     let fitting = plan.fittings.iter().find(|f| f.position == position);
+    let to_set = plan.setting_of(position).map(|m| m.what.clone());
     Row {
         position,
         goes_nm: reading.and_then(|r| r.interval.ok()?.low),
@@ -186,7 +188,7 @@ fn row(profile: &Profile, bench: &Bench, plan: &ShimPlan, position: Position) ->
         shim_marked_nm: shim.and_then(|s| s.marked),
         shim_by_micrometer: shim.is_some_and(|s| s.measured.is_some()),
         verdict,
-        in_band_permille: interval.and_then(|i| in_band_permille(i, spec.check, &[])),
+        in_band_permille: interval.and_then(|i| in_band_permille(i, spec.check, &[], ratio)),
         near_limit: bench.is_near_limit(profile, position),
         reason: interval.map_or_else(
             || {
@@ -207,7 +209,10 @@ fn row(profile: &Profile, bench: &Bench, plan: &ShimPlan, position: Position) ->
                     .to_owned(),
                 )
             },
-            |i| verdict.next(i, spec.check, spec.target, &bench.blades, bench.unit),
+            |i| {
+                let thinner = ratio.at_valve(spec.target);
+                to_set.or_else(|| verdict.next(i, spec.check, thinner, &bench.blades, bench.unit))
+            },
         ),
         ideal_low_nm: wanted.and_then(|w| w.low),
         ideal_high_nm: wanted.and_then(|w| w.high),

@@ -257,6 +257,9 @@ pub enum Fact {
         good: bool,
         /// On which valve.
         position: Option<Position>,
+        /// On which head, where the engine has several and it is of one. (Since version 8.)
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        head: Option<Head>,
     },
     /// Whose machine it is, who worked on it and the like. (Since version 6.)
     About {

@@ -11,6 +11,7 @@ pub(crate) mod review;
 mod wish;
 
 pub use about::About;
+pub(crate) use about::Reached;
 pub(crate) use closing::NewRound;
 pub use fact::{
     Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Source, Unplaced, Value,

@@ -25,6 +25,10 @@ pub enum Part {
         cam: Option<Side>,
         /// Its number.
         number: u8,
+        /// By a plastic thread, read against its own scale; otherwise bore minus journal. (Since
+        /// version 8.)
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        thread: bool,
     },
     /// A bolt, or all of a kind.
     Bolt {
@@ -183,7 +187,8 @@ keyed!(Coil {
 });
 
 impl Part {
-    /// The part as such: where the air was heard does not make another cylinder of it.
+    /// The part as such: where the air was heard does not make another cylinder of it, nor the way it
+    /// was measured another journal.
     #[must_use]
     pub const fn plain(self) -> Self {
         match self {
@@ -191,6 +196,11 @@ impl Part {
                 number,
                 wet,
                 heard: None,
+            },
+            Self::Journal { cam, number, .. } => Self::Journal {
+                cam,
+                number,
+                thread: false,
             },
             other => other,
         }
@@ -215,10 +225,17 @@ impl fmt::Display for Part {
                 heard.map_or(Ok(()), |h| write!(f, ", {}", plain(h.key())))
             }
             Self::Camshaft(side) => write!(f, "{} cam", side.key()),
-            Self::Journal { cam, number } => match cam {
-                Some(side) => write!(f, "{} journal {number}", side.key()),
-                None => write!(f, "journal {number}"),
-            },
+            Self::Journal {
+                cam,
+                number,
+                thread,
+            } => {
+                match cam {
+                    Some(side) => write!(f, "{} journal {number}", side.key())?,
+                    None => write!(f, "journal {number}")?,
+                }
+                f.write_str(if thread { " by plastic thread" } else { "" })
+            }
             Self::Bolt {
                 kind,
                 cam,

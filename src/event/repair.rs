@@ -27,6 +27,8 @@ pub enum Repair {
     GroundTip,
     /// Another bucket.
     NewBucket,
+    /// Its screw was set. (Since version 8.)
+    Adjusted,
     /// The valve was lapped; an item of the grammar, not a fact of its own.
     Lapped,
 }
@@ -35,7 +37,7 @@ pub enum Repair {
 pub(super) const LAPPED: &str = "lapped";
 
 impl Repair {
-    const ALL: [Self; 11] = [
+    const ALL: [Self; 12] = [
         Self::NewGuide,
         Self::ReamedGuide,
         Self::NewValve,
@@ -46,6 +48,7 @@ impl Repair {
         Self::GroundFace,
         Self::GroundTip,
         Self::NewBucket,
+        Self::Adjusted,
         Self::Lapped,
     ];
 
@@ -63,6 +66,7 @@ impl Repair {
             Self::GroundFace => "ground_face",
             Self::GroundTip => "ground_tip",
             Self::NewBucket => "new_bucket",
+            Self::Adjusted => "adjusted",
             Self::Lapped => LAPPED,
         }
     }
@@ -109,7 +113,7 @@ impl Repair {
             Self::GroundFace => &[ValveMargin, InstalledHeight, TipHeight, Clearance],
             Self::GroundTip => &[TipHeight, Clearance],
             Self::NewBucket => &[BucketDiameter, Clearance],
-            Self::Lapped => &[Clearance],
+            Self::Adjusted | Self::Lapped => &[Clearance],
         }
     }
 

@@ -229,6 +229,7 @@ fn unit_named(key: &str) -> Option<Unit> {
         "lbf" => Unit::PoundForce,
         "deg" => Unit::Degree,
         "percent" => Unit::Percent,
+        "cc" => Unit::CubicCentimetre,
         "count" => Unit::Count,
         "c" => Unit::Celsius,
         "f" => Unit::Fahrenheit,

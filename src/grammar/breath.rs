@@ -34,6 +34,25 @@ pub(super) fn readings(m: &Match) -> Vec<Match> {
     all
 }
 
+/// The faces of a seat, each with its angle and what was read of it.
+pub(super) fn faces(m: &Match) -> Vec<Match> {
+    let mut groups: Vec<Slots> = Vec::new();
+    let mut common: Slots = Vec::new();
+    for (slot, said) in &m.slots {
+        let one = (slot.clone(), said.clone());
+        match (slot.as_str(), groups.last_mut()) {
+            ("angle", _) => groups.push(vec![one]),
+            ("value" | "unit", Some(face)) => face.push(one),
+            _ => common.push(one),
+        }
+    }
+    let of = |face: Slots| Match {
+        slots: common.iter().cloned().chain(face).collect(),
+        ..m.clone()
+    };
+    groups.into_iter().map(of).collect()
+}
+
 /// "The other one": a valve of the pair that is open, named so by the person.
 pub(super) fn of_the_open_pair(m: &Match) -> bool {
     m.slot("sister").is_some() && m.slot("carried").is_none()

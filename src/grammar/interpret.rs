@@ -12,6 +12,9 @@ use crate::measure::Quantity;
 
 /// The meanings of one matched phrase.
 pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
+    if phrase.quantity == Some(Quantity::SeatWidth) && m.all("angle").count() > 1 {
+        return together(phrase, &breath::faces(m), scope);
+    }
     let parts = breath::readings(m);
     let [one] = parts.as_slice() else {
         return in_one_breath(phrase, &parts, scope);
@@ -19,13 +22,18 @@ pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said
     read_mended(phrase, one, scope)
 }
 
-/// Readings of several valves: every way to take the first with every way to take the next.
+/// Readings of several valves, if they are surely several.
 fn in_one_breath(phrase: &Phrase, parts: &[Match], scope: &Scope) -> Result<Vec<Said>, Refusal> {
     for (part, next) in parts.iter().zip(&parts[1..]) {
         if !breath::are_apart(part, next) {
             return Ok(Vec::new());
         }
     }
+    together(phrase, parts, scope)
+}
+
+/// Several readings: every way to take the first with every way to take the next.
+fn together(phrase: &Phrase, parts: &[Match], scope: &Scope) -> Result<Vec<Said>, Refusal> {
     let mut ways: Vec<Vec<Said>> = vec![Vec::new()];
     for part in parts {
         let meanings = read_mended(phrase, part, scope)?;
@@ -157,6 +165,8 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
         // "That was the rear": another head where the last reading is of one, another valve elsewhere.
         Means::Moved if is_other_move(m, &place, scope) => Vec::new(),
         Means::Moved => vec![said(Meaning::Moved)],
+        // "Rear gasket new": nothing where the engine has one head.
+        Means::Check if m.slot("head").is_some() && place.head.is_none() => Vec::new(),
         Means::Check => vec![said(Meaning::Check {
             here: m.slot("here").is_some(),
             items: m.all("item").map(|item| counted(item, m)).collect(),
@@ -165,7 +175,9 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
         Means::Repaired => repaired(m, &place, scope)?.into_iter().map(said).collect(),
         Means::About => {
             let what = m.slot("what").and_then(About::from_key);
-            let text = slot("text");
+            let unit = m.slot("unit").unwrap_or_default();
+            let reached = m.slot("value").map(|figures| format!("{figures} {unit}"));
+            let text = reached.map_or_else(|| slot("text"), |r| r.trim_end().to_owned());
             let about = what.map(|what| said(Meaning::About { what, text }));
             about.into_iter().collect()
         }
@@ -268,6 +280,14 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
             }
             Err(refusal) => refused = Some(refusal),
         }
+    }
+    // "Next check at thirty thousand kilometres" is a distance, and no free words.
+    let reached = |s: &Said| match &s.meaning {
+        Meaning::About { text, .. } => text.starts_with(|c: char| c.is_ascii_digit()),
+        _ => false,
+    };
+    if accepted.iter().any(reached) {
+        accepted.retain(|s| reached(s) || !matches!(s.meaning, Meaning::About { .. }));
     }
     // "Rear inlet right" is which valve, unless the job has a cylinder of that name.
     let asks_which = |s: &Said| s.meaning == Meaning::Command(Command::WhichPlace);

@@ -120,7 +120,11 @@ fn part(m: &Match, quantity: Quantity, place: &Whereabouts, scope: &Scope) -> Op
             heard: m.slot("heard").and_then(Escape::from_key),
         }),
         Home::Camshaft => cam.map(Part::Camshaft),
-        Home::Journal => number("number").map(|number| Part::Journal { cam, number }),
+        Home::Journal => number("number").map(|number| Part::Journal {
+            cam,
+            number,
+            thread: m.slot("thread").is_some(),
+        }),
         Home::Bolt => match (m.slot("bolt").and_then(Fastener::from_key), scope.last_part) {
             (Some(kind), _) => Some(Part::Bolt {
                 kind,

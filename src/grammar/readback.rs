@@ -1,7 +1,7 @@
 //! What is read back: places, parts, readings and facts in words.
 
 use super::wording::{Wording, fill};
-use crate::event::{Fact, Fastener, Gap, Head, Part, Position, Reading, Side, Value};
+use crate::event::{Fact, Fastener, Gap, Head, Part, Position, Reached, Reading, Side, Value};
 use crate::measure::{Length, LengthUnit, Quantity};
 
 impl Wording {
@@ -44,8 +44,12 @@ impl Wording {
                 heard.map_or(text.clone(), |h| format!("{text} {}", word(h.key())))
             }
             Part::Camshaft(cam) => fill(&word("camshaft"), &[("side", &self.side(cam))]),
-            Part::Journal { cam, number } => fill(
-                &word("journal"),
+            Part::Journal {
+                cam,
+                number,
+                thread,
+            } => fill(
+                &word(if thread { "journal_thread" } else { "journal" }),
                 &[
                     ("side", &cam.map(|c| self.side(c)).unwrap_or_default()),
                     ("number", &self.cylinder(number)),
@@ -101,7 +105,14 @@ impl Wording {
         let (first, second) = match reading.value {
             Value::Amount(first) => (first, None),
             Value::Pair(first, second) => (first, Some(second)),
-            _ => return fill(&self.readings.done, &[("place", place)]),
+            // "Done" alone would be another step of the same bolts.
+            _ => {
+                let key = format!("{}_done", reading.quantity.key());
+                return match self.quantities.get(&key) {
+                    Some(done) => format!("{place}, {done}"),
+                    None => fill(&self.readings.done, &[("place", place)]),
+                };
+            }
         };
         let (value, unit) = self.amount(first, reading.unit);
         let Some(second) = second else {
@@ -222,6 +233,8 @@ impl Wording {
             Fact::About { what, text } => {
                 let what = self.about.get(what.key());
                 let what = what.map(String::as_str).unwrap_or_default();
+                let reached = Reached::parse(text).map(|r| self.reached(r));
+                let text = reached.as_ref().unwrap_or(text);
                 self.answer("told", &[("what", what), ("text", text)])
             }
             Fact::RoundBegun => self.answer("new_round", &[]),
@@ -230,6 +243,7 @@ impl Wording {
                 count,
                 good,
                 position,
+                head,
             } => {
                 let key = if *good {
                     item.clone()
@@ -249,7 +263,8 @@ impl Wording {
                     _ => &self.readings.checked,
                 };
                 let count = count.unwrap_or_default();
-                let place = position.map(|p| self.place(p)).unwrap_or_default();
+                let head = head.map(|h| self.answer("head", &[("head", &self.head(h))]));
+                let place = position.map(|p| self.place(p)).or(head).unwrap_or_default();
                 fill(
                     form,
                     &[("place", &place), ("item", &item), ("count", &count)],
@@ -257,6 +272,12 @@ impl Wording {
             }
             _ => String::new(),
         }
+    }
+
+    /// A distance or hours, figure by figure, so that each is heard.
+    fn reached(&self, reached: Reached) -> String {
+        let unit = self.units.get(reached.unit).cloned().unwrap_or_default();
+        format!("{} {unit}", self.number(&reached.count.to_string()))
     }
 
     /// Several facts in words, one sentence each.

@@ -82,19 +82,32 @@ pub struct StageText {
     /// More of them, for one with its shims under the buckets.
     #[serde(default)]
     under_bucket: Vec<String>,
+    /// More of them, for one with its shims under followers.
+    #[serde(default)]
+    under_follower: Vec<String>,
+    /// More of them, for one with screws.
+    #[serde(default)]
+    screw: Vec<String>,
+    /// More of them, for an engine with a decompressor.
+    #[serde(default)]
+    decompressor: Vec<String>,
     /// What is to be looked at before it begins, by the keys of the items.
     #[serde(default)]
     pub before: Vec<String>,
 }
 
 impl StageText {
-    /// Its cautions, for an engine with its shims under the buckets or over them.
-    pub fn cautions(&self, under_bucket: bool) -> impl Iterator<Item = &String> {
-        let own = match under_bucket {
-            true => &self.under_bucket,
-            false => &self.over_bucket,
+    /// Its cautions, for an engine whose clearance is set in that way, by its key in profiles, and
+    /// perhaps with a decompressor.
+    pub fn cautions(&self, kind: &str, decompressor: bool) -> impl Iterator<Item = &String> {
+        let own = match kind {
+            "over_bucket" => &self.over_bucket,
+            "under_bucket" => &self.under_bucket,
+            "under_follower" => &self.under_follower,
+            _ => &self.screw,
         };
-        self.cautions.iter().chain(own)
+        let held_off = self.decompressor.iter().filter(move |_| decompressor);
+        self.cautions.iter().chain(own).chain(held_off)
     }
 }
 

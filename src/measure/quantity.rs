@@ -47,6 +47,11 @@ pub enum Quantity {
     GasketThickness,
     Squish,
     TopDeadCentre,
+    SpringShim,
+    ChamberVolume,
+    DeckHeight,
+    DecompressorLift,
+    Retorque,
 }
 
 /// An amount of a quantity.
@@ -122,7 +127,8 @@ impl Quantity {
     pub const fn unit(self) -> Option<Unit> {
         match self {
             Self::SpringLoad => Some(Unit::Newton),
-            Self::Torque => Some(Unit::NewtonMetre),
+            Self::Torque | Self::Retorque => Some(Unit::NewtonMetre),
+            Self::ChamberVolume => Some(Unit::CubicCentimetre),
             Self::AngleStage | Self::LobeCentre | Self::TopDeadCentre => Some(Unit::Degree),
             Self::ChainPins => Some(Unit::Count),
             Self::Compression => Some(Unit::Bar),
@@ -174,6 +180,11 @@ impl Quantity {
             Self::GasketThickness => "gasket_thickness",
             Self::Squish => "squish",
             Self::TopDeadCentre => "top_dead_centre",
+            Self::SpringShim => "spring_shim",
+            Self::ChamberVolume => "chamber_volume",
+            Self::DeckHeight => "deck_height",
+            Self::DecompressorLift => "decompressor_lift",
+            Self::Retorque => "retorque",
         }
     }
 }
@@ -202,10 +213,15 @@ impl Quantity {
     #[must_use]
     pub const fn home(self) -> Home {
         match self {
-            Self::Compression | Self::LeakDown | Self::Squish => Home::Cylinder,
+            Self::Compression
+            | Self::LeakDown
+            | Self::Squish
+            | Self::ChamberVolume
+            | Self::DeckHeight
+            | Self::DecompressorLift => Home::Cylinder,
             Self::EndFloat | Self::LobeCentre | Self::CamRunout => Home::Camshaft,
             Self::JournalClearance => Home::Journal,
-            Self::Torque | Self::AngleStage => Home::Bolt,
+            Self::Torque | Self::AngleStage | Self::Retorque => Home::Bolt,
             Self::Flatness
             | Self::ChainPins
             | Self::RoomTemperature
@@ -270,6 +286,7 @@ impl Quantity {
                 | Self::Flatness
                 | Self::JournalClearance
                 | Self::StemClearance
+                | Self::DecompressorLift
         )
     }
 }

@@ -23,6 +23,7 @@ pub enum Unit {
     Count,
     Celsius,
     Fahrenheit,
+    CubicCentimetre,
 }
 
 impl Unit {
@@ -44,6 +45,7 @@ impl Unit {
             Self::Count => "",
             Self::Celsius => "°C",
             Self::Fahrenheit => "°F",
+            Self::CubicCentimetre => "cm³",
         }
     }
 

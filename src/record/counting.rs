@@ -4,7 +4,7 @@
 
 use super::kind::Kind;
 use crate::engine::{At, Log};
-use crate::event::{About, Event, Fact, Position, Reading, Repair};
+use crate::event::{About, Event, Fact, Head, Position, Reading, Repair};
 use crate::measure::{Length, Quantity};
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -16,8 +16,31 @@ impl Looks {
     pub(crate) const CAMS_OUT: &str = "cams_out";
     /// What has to be looked at again after that. Common practice, no source.
     const AFTER_CAMS: [&str; 3] = ["marks", "tensioner", "turns"];
+    /// What is looked at on each head by itself. Common practice, no source.
+    const OF_A_HEAD: [&str; 15] = [
+        "gasket",
+        "dowels",
+        "jets",
+        "threads",
+        "new_bolts",
+        "marks",
+        "tensioner",
+        "tensioner_locked",
+        "tensioner_out",
+        "chain_guides",
+        "sprocket_bolts",
+        "sealant",
+        "half_moons",
+        "plug_seals",
+        "cams_out",
+    ];
     /// The stages that are open again after that.
     const STAGES_AFTER_CAMS: [&str; 3] = ["cams", "timing", "turning"];
+
+    /// Whether an item is looked at on each head by itself.
+    pub(crate) fn is_of_a_head(item: &str) -> bool {
+        Self::OF_A_HEAD.contains(&item)
+    }
 }
 
 /// How many cancellations of an event hold, and how many of them put something in its place.
@@ -458,20 +481,36 @@ impl Counting {
         About::ALL.into_iter().filter_map(told).collect()
     }
 
-    /// The latest look at a thing, by its key and valve.
+    /// The latest look at a thing of a valve, or of the whole engine, by its key.
     #[must_use]
     pub fn check(&self, item: &str, position: Option<Position>) -> Option<&Fact> {
-        self.last_look(&Kind::Checked(item.to_owned(), position))
+        self.last_look(&Kind::Checked(item.to_owned(), position, None))
+    }
+
+    /// The latest look at a thing of a head; where none was named, of the whole engine.
+    #[must_use]
+    pub fn check_on(&self, item: &str, head: Option<Head>) -> Option<&Fact> {
+        let named = head.and_then(|_| self.last_look(&Kind::Checked(item.to_owned(), None, head)));
+        named.or_else(|| self.check(item, None))
     }
 
     fn cams_out_since(&self, at: At) -> bool {
-        let out = Kind::Checked(Looks::CAMS_OUT.to_owned(), None);
-        self.of(&out).next_back().is_some_and(|(out, _)| out > at)
+        let all = [
+            None,
+            Some(Head::Front),
+            Some(Head::Rear),
+            Some(Head::Left),
+            Some(Head::Right),
+        ];
+        all.into_iter().any(|head| {
+            let out = Kind::Checked(Looks::CAMS_OUT.to_owned(), None, head);
+            self.of(&out).next_back().is_some_and(|(out, _)| out > at)
+        })
     }
 
     /// The latest look at a thing, if what was looked at was not made anew since.
     fn last_look(&self, kind: &Kind) -> Option<&Fact> {
-        let Kind::Checked(item, position) = kind else {
+        let Kind::Checked(item, position, _) = kind else {
             return None;
         };
         let (at, fact) = self.of(kind).next_back()?;
@@ -485,7 +524,7 @@ impl Counting {
     /// The latest of everything that was looked at, in order of their keys and valves.
     #[must_use]
     pub fn checks(&self) -> Vec<&Fact> {
-        let first = Kind::Checked(String::new(), None);
+        let first = Kind::Checked(String::new(), None, None);
         let kinds = self.filed.range(first..).map(|(kind, _)| kind);
         let kinds = kinds.take_while(|kind| matches!(kind, Kind::Checked(..)));
         kinds.filter_map(|kind| self.last_look(kind)).collect()

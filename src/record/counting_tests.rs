@@ -115,6 +115,7 @@ fn plain() -> impl Strategy<Value = Fact> {
             unit: LengthUnit::Millimetre,
         })),
         2 => (item, proptest::option::of(position())).prop_map(|(item, position)| Fact::Checked {
+            head: None,
             item,
             count: None,
             good: true,

@@ -21,8 +21,8 @@ pub enum Kind {
     Spares,
     /// Spares of a size.
     SpareOf(Length),
-    /// Something looked at, by its key and valve.
-    Checked(String, Option<Position>),
+    /// Something looked at, by its key, valve and head.
+    Checked(String, Option<Position>, Option<Head>),
     /// The engine's profile, from the beginning or from then on.
     Profile,
     /// Whose machine it is and the like.
@@ -71,8 +71,13 @@ impl Kind {
                 let size = Self::SpareOf(*size_nm);
                 vec![Self::Spares, size, Self::Done]
             }
-            Fact::Checked { item, position, .. } => {
-                let one = Self::Checked(item.clone(), *position);
+            Fact::Checked {
+                item,
+                position,
+                head,
+                ..
+            } => {
+                let one = Self::Checked(item.clone(), *position, *head);
                 vec![one, Self::Done]
             }
             Fact::About { what, .. } => vec![Self::About(*what)],

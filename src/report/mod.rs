@@ -219,6 +219,9 @@ pub struct Told {
     pub what: &'static str,
     /// In words.
     pub text: String,
+    /// A distance or hours as a number, and their unit: `km`, `miles` or `h`.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub reached: Option<(u32, &'static str)>,
 }
 
 /// A note.
@@ -297,6 +300,9 @@ pub struct Report {
     pub engine: Engine,
     /// Whose machine it is, and who worked on it.
     pub about: Vec<Told>,
+    /// When the clearances are to be checked again, in a sentence.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub next_check: Option<String>,
     /// The round of measuring that the job is in.
     pub round: Round,
     /// The job's unit.

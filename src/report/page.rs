@@ -89,7 +89,8 @@ fn to_do(plan: &ShimPlan, unit: LengthUnit) -> Vec<String> {
         .map(|f| format!("{} should then show {}.", f.position, f.expected.show(unit)));
     let buy = plan.purchases.iter().map(|p| p.words(unit));
     let stuck = plan.stuck.iter().map(Stuck::words);
-    steps
+    let cams = plan.cams_words().into_iter();
+    cams.chain(steps)
         .chain(expected)
         .chain(plan.disturbs())
         .chain(buy)

@@ -319,6 +319,7 @@ fn the_first_page_has_what_the_customer_needs() {
         vec![reading_of(Quantity::Clearance, loose, Some(other))],
     ));
     let check = |good| Fact::Checked {
+        head: None,
         item: "dowels".to_owned(),
         count: None,
         good,
@@ -346,6 +347,33 @@ fn the_first_page_has_what_the_customer_needs() {
         .map(|(a, b)| (a.to_owned(), b.to_owned()))
         .unwrap();
     assert!(!first.contains("dowels"), "{first}");
+}
+
+/// 30 000 less 24 312.
+#[test]
+fn the_first_page_ends_with_the_next_check() {
+    let told = |what, text: &str| Fact::About {
+        what,
+        text: text.to_owned(),
+    };
+    let mileage = told(About::Mileage, "24,312 km");
+    let next = told(About::NextCheck, "30000 km");
+    let with_both = report(&[event(1, vec![mileage]), event(2, vec![next])]);
+    let last = "Next check of the clearances: 30000 km, 5688 km from now. Run in new parts as the maker's manual says.";
+    assert_eq!(with_both.next_check.as_deref(), Some(last));
+    let page = html(&with_both);
+    let (front, _) = page.split_once("30000 km, 5688 km from now").unwrap();
+    assert!(front.contains("Signature"));
+    let told_km = with_both.about.iter().find(|t| t.what == "mileage");
+    assert_eq!(told_km.unwrap().reached, Some((24_312, "km")));
+    let spring = told(About::NextCheck, "in the spring");
+    let words = report(&[event(1, vec![spring])]);
+    assert!(
+        words
+            .next_check
+            .unwrap()
+            .starts_with("Next check of the clearances: in the spring.")
+    );
 }
 
 #[test]

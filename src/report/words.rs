@@ -155,12 +155,14 @@ pub(crate) fn fact(fact: &Fact, unit: LengthUnit) -> String {
             count,
             good,
             position,
+            head,
         } => {
             let count = count.map(|n| format!(" {n}")).unwrap_or_default();
             let bad = if *good { "" } else { ": not as it should be" };
+            let head = head.map(|h| format!("{} head", h.key()));
             format!(
                 "{} {}{count}{bad}",
-                place(*position),
+                head.unwrap_or_else(|| place(*position)),
                 item.replace('_', " ")
             )
             .trim_start()

@@ -3,6 +3,7 @@
 use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::settle::{Force, settle};
+use super::state::waits_for_a_head;
 use super::{
     Decision, Hearing, JobSetup, State, asked, bolts, dictation, errands, help, reading, several,
     shims, steps, undo, verdict,
@@ -178,8 +179,8 @@ fn affirm(setup: &JobSetup, state: &State) -> Decision {
             "no question waits that a yes could answer",
         );
     };
-    // "Read again, or changed?" has two answers, and a yes is neither.
-    if shims::asked(state).is_some() {
+    // "Read again, or changed?" has two answers, and a yes is neither; nor is it a head.
+    if shims::asked(state).is_some() || waits_for_a_head(question).is_some() {
         return unanswered(question);
     }
     let proposed = question.proposed.clone();
@@ -214,7 +215,7 @@ fn confirmed(setup: &JobSetup, state: &State, proposed: &[Fact]) -> String {
         .collect();
     match readings[..] {
         [] => {}
-        [one] => return verdict::after(setup, &one, &wording.reading(&one)),
+        [one] => return verdict::after(setup, state, &one, &wording.reading(&one)),
         _ => return several::read_back(setup, state, &readings),
     }
     if proposed.iter().any(|f| matches!(f, Fact::Task { .. })) {

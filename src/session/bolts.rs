@@ -44,6 +44,9 @@ pub(super) fn wrong(setup: &JobSetup, state: &State, reading: &Reading) -> Optio
             setup.answer("no_bolt", &[("bolt", &bolt), ("count", &count)]),
         ));
     }
+    if reading.quantity == Quantity::Retorque {
+        return wrong_again(setup, spec, reading);
+    }
     let stages = spec.stages().len();
     if let Some(stage) =
         stage.filter(|s| reading.quantity == Quantity::Torque && usize::from(*s) > stages)
@@ -66,7 +69,7 @@ pub(super) fn wrong(setup: &JobSetup, state: &State, reading: &Reading) -> Optio
     {
         return Some(Wrong::Asked(words));
     }
-    if spec.new_bolts && !known_new(setup, state, spec, reading.head) {
+    if spec.new_bolts && !known_new(state, spec, reading.head) {
         let words = wording.items.get(NEW_BOLTS).cloned();
         return Some(Wrong::NotNew(words.unwrap_or_default()));
     }
@@ -81,6 +84,24 @@ pub(super) fn wrong(setup: &JobSetup, state: &State, reading: &Reading) -> Optio
     Some(Wrong::Asked(
         setup.answer("out_of_order", &[("bolt", &bolt)]),
     ))
+}
+
+/// What is wrong with bolts that are tightened once more: stretched ones, or another torque than the
+/// last.
+fn wrong_again(setup: &JobSetup, spec: &Torque, reading: &Reading) -> Option<Wrong> {
+    if spec.angle_deg.is_some() {
+        return Some(Wrong::Asked(setup.answer("set_by_angle", &[])));
+    }
+    match reading.value {
+        Value::Amount(amount) => {
+            let last = spec.wanted_mnm(None, i64::MAX)?;
+            let far = !is_near(amount.base(), last);
+            let value = in_words(setup, Stage::TorqueMnm(last));
+            let words = || setup.answer("wanted", &[("value", &value)]);
+            far.then(|| Wrong::Asked(words()))
+        }
+        _ => None,
+    }
 }
 
 /// Whether `said` is the bolt `asked`, its stage left out.
@@ -134,11 +155,10 @@ fn off_angle(setup: &JobSetup, spec: &Torque, amount: Amount) -> Option<String> 
 pub(super) const NEW_BOLTS: &str = "new_bolts";
 
 /// Whether it was said that the bolts are new, or work on them has begun; of each head by itself.
-fn known_new(setup: &JobSetup, state: &State, spec: &Torque, head: Option<Head>) -> bool {
-    let looked = state.counting().check(NEW_BOLTS, None);
-    let good = matches!(looked, Some(Fact::Checked { good: true, .. }));
-    let begun = done(state, spec, head).is_some_and(|done| !done.is_empty());
-    begun || good && setup.profile.heads.is_empty()
+fn known_new(state: &State, spec: &Torque, head: Option<Head>) -> bool {
+    let looked = state.counting().check_on(NEW_BOLTS, head);
+    let good = matches!(looked, Some(Fact::Checked { good: true, head: h, .. }) if *h == head);
+    done(state, spec, head).is_some_and(|done| !done.is_empty()) || good
 }
 
 /// A stage of tightening, in words.

@@ -3,12 +3,14 @@
 use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::settle::{Force, settle};
+use super::state::waits_for_a_head;
 use super::{
     Acceptance, Decision, Hearing, JobSetup, State, answers, dictation, errands, heads, reading,
     several, spares, steps,
 };
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
+use crate::measure::Quantity;
 
 /// What is decided whatever the words mean: the tool stands by, they are noise, they were begun while
 /// its voice sounded, or they are a line of a note.
@@ -166,11 +168,11 @@ fn without_stray_answers(state: &State, heard: Heard) -> Heard {
     };
     let unplaced = state.question.as_ref().and_then(|q| q.unplaced);
     let is_answer = |s: &Said| s.meaning == Meaning::Answer;
-    let of_a_head = |r: Reading| r.quantity.is_of_a_head() && r.head.is_none();
+    let head_asked = state.question.as_ref().and_then(waits_for_a_head);
     let answers = |s: &Said| {
         is_answer(s)
             && unplaced.is_some_and(|u| {
-                if u.reading.is_some_and(of_a_head) {
+                if head_asked.is_some() {
                     return s.place.head.is_some();
                 }
                 u.cylinder.is_none() && s.place.cylinder.is_some()
@@ -258,6 +260,14 @@ fn ambiguous(setup: &JobSetup, state: &State, choices: &[Said]) -> Decision {
 
 fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> Decision {
     let close = state.question.is_some().then_some(Fact::Closed);
+    if !setup.profile.shims.kind.has_shims() && is_of_shims(&said.meaning) {
+        return Decision::new(
+            Outcome::Refused,
+            "clearance is set by screws: there are no shims",
+        )
+        .say(setup.answer("no_shims", &[]))
+        .closing(close);
+    }
     match said.meaning {
         Meaning::Open => opened(setup, state, said.place).closing(close),
         Meaning::Answer => answered(setup, state, &said.place),
@@ -288,7 +298,11 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
             }
         }
         Meaning::Check { here, items, good } => {
-            let partly = !said.place.is_empty()
+            let of_valve = Whereabouts {
+                head: None,
+                ..said.place
+            };
+            let partly = !of_valve.is_empty()
                 && matches!(
                     place::complete(&setup.profile, &said.place),
                     Placed::Missing(_)
@@ -297,8 +311,8 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
                 return errands::check_each(setup, state, &said.place, &items, good).closing(close);
             }
             let position =
-                errands::on(setup, state, &said.place).filter(|_| here || !said.place.is_empty());
-            errands::check(setup, state, position, items, good).closing(close)
+                errands::on(setup, state, &of_valve).filter(|_| here || !of_valve.is_empty());
+            errands::check(setup, state, position, said.place.head, items, good).closing(close)
         }
         Meaning::Repaired { work, reading } => {
             errands::repaired(setup, state, &said.place, work, reading).closing(close)
@@ -342,6 +356,16 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
         Meaning::Command(command) => {
             answers::command(setup, state, hearing, command, &said.place).command(command)
         }
+    }
+}
+
+/// Whether it can only be said of an engine with shims.
+fn is_of_shims(meaning: &Meaning) -> bool {
+    match meaning {
+        Meaning::Reading { quantity, .. } => *quantity == Quantity::ShimFitted,
+        Meaning::Several(all) => all.iter().any(|s| is_of_shims(&s.meaning)),
+        Meaning::Spare { .. } | Meaning::ShimStep { .. } => true,
+        _ => false,
     }
 }
 
@@ -424,6 +448,15 @@ fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
             "a part of a place, and no question waits for one",
         );
     };
+    let proposed = state.question.as_ref().map(|q| q.proposed.as_slice());
+    let looks = proposed.filter(|p| p.iter().any(|f| matches!(f, Fact::Checked { .. })));
+    if let Some(looks) = looks {
+        return match part.head {
+            Some(head) => errands::check_on(setup, state, looks, head),
+            None => heads::ask_of_looks(setup, state, looks.to_vec()),
+        }
+        .closing(Some(Fact::Closed));
+    }
     let known = Whereabouts {
         cylinder: unplaced.cylinder,
         side: unplaced.side,
@@ -460,7 +493,7 @@ pub(super) fn doubted(setup: &JobSetup, state: &State, decision: Decision) -> De
     let waits = decision
         .facts
         .iter()
-        .any(|f| matches!(f, Fact::Asked(q) if q.unplaced.is_some_and(|u| u.reading.is_some())));
+        .any(|f| matches!(f, Fact::Asked(q) if q.unplaced.is_some_and(|u| u.reading.is_some()) || waits_for_a_head(q).is_some()));
     if waits {
         return Decision::new(Outcome::Asked, "the recogniser was not certain")
             .asks(place_awaited(setup.answer("not_understood", &[])))

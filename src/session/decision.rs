@@ -4,7 +4,7 @@ use super::place;
 use super::{Decision, JobSetup, State};
 use crate::engine::ShimKind;
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Side, Unplaced};
-use crate::grammar::{Command, Scope, Whereabouts, Wording};
+use crate::grammar::{Command, Scope, StageText, Whereabouts, Wording};
 use crate::measure::{Amount, Place, Quantity};
 
 impl Decision {
@@ -55,10 +55,10 @@ impl Decision {
 }
 
 impl JobSetup {
-    /// Whether the shims lie under the buckets, so that camshafts come out for them.
-    #[must_use]
-    pub(crate) fn shims_lie_under(&self) -> bool {
-        self.profile.shims.kind == ShimKind::UnderBucket
+    /// The cautions of a stage that this engine needs.
+    pub(crate) fn cautions<'a>(&self, stage: &'a StageText) -> impl Iterator<Item = &'a String> {
+        let kind = self.profile.shims.kind.key();
+        stage.cautions(kind, self.profile.has_decompressor())
     }
 
     /// Where the shims of the engine lie.
@@ -66,6 +66,7 @@ impl JobSetup {
         match self.profile.shims.kind {
             ShimKind::OverBucket => Place::OverBucket,
             ShimKind::UnderBucket => Place::UnderBucket,
+            ShimKind::UnderFollower | ShimKind::Screw => Place::Any,
         }
     }
 
@@ -94,7 +95,7 @@ impl JobSetup {
             shim_in_hand: state
                 .said_last()
                 .is_some_and(|r| r.quantity == Quantity::ShimFitted && r.position == state.open),
-            fitting: state.is_fitting(),
+            fitting: state.is_fitting() && self.profile.shims.kind.has_shims(),
             gauge: self.gauge,
             wrench: self.wrench,
         }

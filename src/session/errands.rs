@@ -2,11 +2,12 @@
 
 use super::place::{self, Placed};
 use super::settle::{Force, settle};
-use super::{Decision, JobSetup, State};
+use super::{Decision, JobSetup, State, heads};
 use crate::engine::Verdict;
 use crate::engine::inspection::Figure;
 use crate::event::{
-    About, Doubt, Fact, NewRound, Outcome, Position, Question, Reading, Repair, Value,
+    About, Doubt, Fact, Head, NewRound, Outcome, Position, Question, Reached, Reading, Repair,
+    Value,
 };
 use crate::grammar::{Meaning, Whereabouts};
 use crate::measure::{Amount, Length};
@@ -28,6 +29,7 @@ pub(super) fn check(
     setup: &JobSetup,
     state: &State,
     position: Option<Position>,
+    head: Option<Head>,
     items: Vec<(String, Option<u16>)>,
     good: bool,
 ) -> Decision {
@@ -37,13 +39,48 @@ pub(super) fn check(
         [(item, None)] if warm && !good && item == COLD => (vec![(WARM.to_owned(), None)], true),
         _ => (items, good),
     };
-    let fact = |(item, count)| Fact::Checked {
+    let several = !setup.profile.heads.is_empty() && position.is_none();
+    let of_head = |item: &str| several && (head.is_some() || Looks::is_of_a_head(item));
+    let head = head.or(state.head);
+    let fact = |(item, count): (String, Option<u16>)| Fact::Checked {
+        head: head.filter(|_| of_head(&item)),
         item,
         count,
         good,
         position,
     };
+    let lacks_head = head.is_none() && items.iter().any(|(item, _)| of_head(item));
     let facts: Vec<Fact> = items.into_iter().map(fact).collect();
+    if lacks_head {
+        return heads::ask_of_looks(setup, state, facts);
+    }
+    looked_at(setup, state, position, facts)
+}
+
+/// "Rear", to the question on which head something was looked at.
+pub(super) fn check_on(setup: &JobSetup, state: &State, proposed: &[Fact], head: Head) -> Decision {
+    let with_head = |fact: &Fact| match fact {
+        Fact::Checked {
+            item, count, good, ..
+        } => Fact::Checked {
+            item: item.clone(),
+            count: *count,
+            good: *good,
+            position: None,
+            head: Looks::is_of_a_head(item).then_some(head),
+        },
+        other => other.clone(),
+    };
+    let facts: Vec<Fact> = proposed.iter().map(with_head).collect();
+    looked_at(setup, state, None, facts)
+}
+
+fn looked_at(
+    setup: &JobSetup,
+    state: &State,
+    position: Option<Position>,
+    facts: Vec<Fact>,
+) -> Decision {
     let read_back = setup.wording(state).facts(&facts);
     let spoken = match at_once(setup, state, &facts) {
         Some(caution) if caution.1 => caution.0,
@@ -77,6 +114,7 @@ pub(super) fn check_each(
                 count: *count,
                 good,
                 position: Some(position),
+                head: None,
             })
         })
         .collect();
@@ -98,6 +136,13 @@ pub(super) fn repaired(
         return Decision::new(Outcome::Refused, "which valve was not said")
             .say(setup.answer("which_position", &[]));
     };
+    if work == Repair::Adjusted && setup.profile.shims.kind.has_shims() {
+        return Decision::new(
+            Outcome::Refused,
+            "this engine has shims, and no screws to set",
+        )
+        .say(setup.answer("no_screws", &[]));
+    }
     let fact = Fact::Repaired { position, work };
     let words = setup.wording(state).fact(&fact);
     let Some(Meaning::Reading {
@@ -176,6 +221,21 @@ pub(super) fn told(setup: &JobSetup, state: &State, what: About, text: &str) -> 
     let text = match what.is_spelled() {
         true => spelled(setup, text),
         false => text.to_owned(),
+    };
+    // A distance without its unit is in that of the one that was told before.
+    let text = match Reached::figures(&text).filter(|_| what.is_reached()) {
+        None => text,
+        Some(count) => {
+            let before = state.counting().about().into_iter();
+            let mut units = before.filter_map(|(_, told)| Some(Reached::parse(told)?.unit));
+            let Some(unit) = units.next() else {
+                let count = setup.grammar.wording.number(&count.to_string());
+                let words = setup.answer("which_distance", &[("value", &count)]);
+                return Decision::new(Outcome::Asked, "a distance or hours without their unit")
+                    .say(words);
+            };
+            Reached { count, unit }.to_string()
+        }
     };
     let fact = Fact::About { what, text };
     let words = setup.wording(state).fact(&fact);
@@ -356,7 +416,7 @@ pub(super) fn stage_words(setup: &JobSetup, state: &State, fact: &Fact) -> Optio
         spoken = format!("{spoken}. {round}, {all}");
     }
     if !done && !state.counting().was_begun(stage) {
-        for caution in known.cautions(setup.shims_lie_under()) {
+        for caution in setup.cautions(known) {
             spoken.push_str(if spoken.ends_with('.') { " " } else { ". " });
             spoken.push_str(caution);
         }
@@ -371,16 +431,32 @@ pub(super) fn stage_words(setup: &JobSetup, state: &State, fact: &Fact) -> Optio
     Some(spoken)
 }
 
-/// What of these items nobody has found good yet, in words.
+/// What of these items nobody has found good yet, in words; what is looked at on each head, of each.
 fn not_looked_at(setup: &JobSetup, state: &State, items: &[String]) -> Option<String> {
     let wording = setup.wording(state);
-    let good = |item: &str| {
-        let look = state.counting().check(item, None);
+    let heads = setup.profile.head_names();
+    let good = |item: &str, head: Option<Head>| {
+        let look = state.counting().check_on(item, head);
         matches!(look, Some(Fact::Checked { good: true, .. }))
     };
-    let open = items.iter().filter(|item| !good(item));
-    let names = open.filter_map(|item| wording.items.get(item.as_str()));
-    let names: Vec<&str> = names.map(String::as_str).collect();
+    let name = |item: &String| {
+        let name = wording.items.get(item.as_str())?;
+        if heads.is_empty() || !Looks::is_of_a_head(item) {
+            return (!good(item, None)).then(|| name.clone());
+        }
+        let open: Vec<Head> = (heads.iter().copied())
+            .filter(|h| !good(item, Some(*h)))
+            .collect();
+        match open.len() {
+            0 => None,
+            n if n == heads.len() => Some(name.clone()),
+            _ => {
+                let open: Vec<String> = open.into_iter().map(|h| wording.head(h)).collect();
+                Some(format!("{} {name}", open.join(" ")))
+            }
+        }
+    };
+    let names: Vec<String> = items.iter().filter_map(name).collect();
     (!names.is_empty()).then(|| setup.answer("not_yet", &[("items", &names.join(", "))]))
 }
 
@@ -474,7 +550,7 @@ pub(super) fn open(setup: &JobSetup, state: &State) -> String {
     let tasks = state.counting().tasks();
     let wording = setup.wording(state);
     let left = state.left_open.iter();
-    let left = left.map(|p| setup.answer("left_open", &[("place", &wording.place(*p))]));
+    let left = left.map(|l| setup.answer("left_open", &[("place", &l.words(wording))]));
     let one = |task: &Task<'_>| {
         let kind = wording.tasks.get(task.kind).cloned().unwrap_or_default();
         let place = task.position.map(|p| wording.place(p)).unwrap_or_default();

@@ -1,7 +1,9 @@
 //! Which head a reading belongs to, on an engine that has several: said, or asked, never guessed.
 
+use super::state::LeftOpen;
 use super::{Decision, JobSetup, State};
 use crate::event::{Doubt, Fact, Head, Outcome, Question, Reading, Unplaced};
+use crate::grammar::Wording;
 
 /// Whether a reading still lacks its head.
 pub(super) fn lacks(setup: &JobSetup, reading: &Reading) -> bool {
@@ -21,13 +23,7 @@ pub(super) fn complete(setup: &JobSetup, state: &State, reading: Reading) -> Rea
 /// all of it is to be said again.
 pub(super) fn ask(setup: &JobSetup, state: &State, reading: Reading, in_doubt: bool) -> Decision {
     let wording = setup.wording(state);
-    let heads: Vec<String> = setup
-        .profile
-        .head_names()
-        .into_iter()
-        .map(|h| wording.head(h))
-        .collect();
-    let choices = heads.join(&format!(" {} ", wording.or));
+    let choices = choices(setup, wording);
     let words = match in_doubt {
         true => setup.answer("not_understood", &[]),
         false => setup.answer(
@@ -47,6 +43,37 @@ pub(super) fn ask(setup: &JobSetup, state: &State, reading: Reading, in_doubt: b
         ..Unplaced::default()
     };
     decision.asks(Question::waiting(Doubt::Position, unplaced, words))
+}
+
+/// "Front or rear": every head of the engine.
+fn choices(setup: &JobSetup, wording: &Wording) -> String {
+    let heads = setup.profile.head_names().into_iter();
+    let heads: Vec<String> = heads.map(|h| wording.head(h)).collect();
+    heads.join(&format!(" {} ", wording.or))
+}
+
+/// "Gasket new. Front or rear?" Something was looked at that each head has.
+pub(super) fn ask_of_looks(setup: &JobSetup, state: &State, facts: Vec<Fact>) -> Decision {
+    let wording = setup.wording(state);
+    let looked = wording.facts(&facts);
+    let values = [
+        ("reading", looked.as_str()),
+        ("choices", &choices(setup, wording)),
+    ];
+    let words = setup.answer("which_head", &values);
+    let mut question = Question::waiting(Doubt::Position, Unplaced::default(), words);
+    question.proposed = facts;
+    Decision::new(Outcome::Asked, "on which of the heads was not said").asks(question)
+}
+
+impl LeftOpen {
+    /// What it is about, in words.
+    pub(crate) fn words(&self, wording: &Wording) -> String {
+        match self {
+            Self::Valve(position) => wording.place(*position),
+            Self::OfAHead(fact) => wording.fact(fact),
+        }
+    }
 }
 
 /// "Rear head": what is called of a head from now on belongs to it.

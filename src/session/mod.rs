@@ -172,8 +172,8 @@ fn with_hint(setup: &JobSetup, state: &State, spoken: String) -> String {
 /// A question that is left behind is said once: after a statement, before a question.
 fn with_left_open(setup: &JobSetup, state: &State, event: &Event) -> String {
     let wording = setup.wording(state);
-    let places = state.leaves_behind(event);
-    let places: Vec<String> = places.into_iter().map(|p| wording.place(p)).collect();
+    let left = state.leaves_behind(event);
+    let places: Vec<String> = left.iter().map(|l| l.words(wording)).collect();
     let left = match places.is_empty() {
         true => String::new(),
         false => setup.answer("left_open", &[("place", &places.join(", "))]),

@@ -68,6 +68,7 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
                         count: None,
                         good: true,
                         position: None,
+                        head: reading.head,
                     });
                     words
                 }
@@ -121,7 +122,7 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
     };
     Decision::new(Outcome::Stored, why)
         .about(reading.position)
-        .say(verdict::after(setup, &reading, &spoken))
+        .say(verdict::after(setup, state, &reading, &spoken))
         .adds(facts)
 }
 

@@ -2,10 +2,19 @@
 
 use super::JobSetup;
 use super::manner::Manner;
-use crate::event::{Doubt, Event, Fact, Head, Outcome, Position, Question, Reading};
+use crate::event::{Doubt, Event, Fact, Head, Outcome, Part, Position, Question, Reading};
 use crate::grammar::Command;
 use crate::measure::Quantity;
 use crate::record::{Counting, JobView};
+
+/// What a question that was left behind is about.
+#[derive(Clone, PartialEq, Eq, Debug)]
+pub enum LeftOpen {
+    /// A valve, as far as it was said.
+    Valve(Position),
+    /// A reading or a look of which the head was not said.
+    OfAHead(Fact),
+}
 
 /// What the conversation knows. Rebuilt from the events at every start.
 #[derive(Clone, Debug)]
@@ -36,8 +45,8 @@ pub struct State {
     pub last_spoken: String,
     /// How the tool is to speak and to wait.
     pub manner: Manner,
-    /// Valves with a question that was left behind, as far as they were said.
-    pub left_open: Vec<Position>,
+    /// Questions that were left behind.
+    pub left_open: Vec<LeftOpen>,
     /// The valve of the plan's step that was said last, while the plan is gone through.
     pub plan_step: Option<Position>,
     begun: Option<String>,
@@ -84,7 +93,7 @@ impl State {
     /// Adds one event.
     pub fn apply(&mut self, event: &Event) {
         let left = self.leaves_behind(event);
-        self.left_open.retain(|p| !answers(event, *p));
+        self.left_open.retain(|left| !left.is_answered_by(event));
         self.left_open.extend(left);
         self.walk(event);
         if denies(event) && self.place_in_doubt() {
@@ -170,9 +179,9 @@ impl State {
         named.map_or(self.elsewhere, |named| named != self.open)
     }
 
-    /// The valves of the question that waits, where an event that is not an answer to it closes it.
+    /// What the question that waits is about, where an event that is not an answer to it closes it.
     #[must_use]
-    pub fn leaves_behind(&self, event: &Event) -> Vec<Position> {
+    pub fn leaves_behind(&self, event: &Event) -> Vec<LeftOpen> {
         let Some(question) = &self.question else {
             return Vec::new();
         };
@@ -187,8 +196,11 @@ impl State {
         valves.extend(read_at(&question.choices));
         valves.extend(begun);
         valves.dedup();
-        valves.retain(|p| !answers(event, *p) && !self.left_open.contains(p));
-        valves
+        let valves = valves.into_iter().map(LeftOpen::Valve);
+        let of_a_head = waits_for_a_head(question).map(LeftOpen::OfAHead);
+        let mut left: Vec<LeftOpen> = valves.chain(of_a_head).collect();
+        left.retain(|one| !one.is_answered_by(event) && !self.left_open.contains(one));
+        left
     }
 
     /// Going through the plan step by step, until something else is measured or opened.
@@ -335,6 +347,54 @@ fn read_at(facts: &[Fact]) -> Vec<Position> {
         _ => None,
     };
     facts.iter().filter_map(place).collect()
+}
+
+impl LeftOpen {
+    /// Whether an event reads or looks at what was left open, or asks about it.
+    fn is_answered_by(&self, event: &Event) -> bool {
+        let asked = event.facts.iter().flat_map(|f| match f {
+            Fact::Asked(question) => waits_for_a_head(question)
+                .into_iter()
+                .chain(question.proposed.clone())
+                .collect(),
+            _ => Vec::new(),
+        });
+        match self {
+            Self::Valve(position) => answers(event, *position),
+            Self::OfAHead(left) => {
+                let mut facts = event.facts.iter().cloned().chain(asked);
+                facts.any(|fact| same_but_for_the_head(left, &fact))
+            }
+        }
+    }
+}
+
+/// Whether two facts read or look at the same, on whatever head.
+fn same_but_for_the_head(one: &Fact, other: &Fact) -> bool {
+    match (one, other) {
+        (Fact::Read(a), Fact::Read(b)) => {
+            let bolt = |r: &Reading| match r.part {
+                Some(Part::Bolt { kind, number, .. }) => Some((kind, number)),
+                _ => None,
+            };
+            let same_bolt = bolt(a).is_some() && bolt(a) == bolt(b);
+            a.quantity == b.quantity && (a.part == b.part || same_bolt)
+        }
+        (Fact::Checked { item: a, .. }, Fact::Checked { item: b, .. }) => a == b,
+        _ => false,
+    }
+}
+
+/// The reading or the look of which a question asks the head.
+pub(super) fn waits_for_a_head(question: &Question) -> Option<Fact> {
+    if !waits_for_a_place(question) {
+        return None;
+    }
+    let reading = question.unplaced.and_then(|u| u.reading);
+    let reading = reading.filter(|r| r.quantity.is_of_a_head() && r.head.is_none());
+    let looks = question.proposed.iter();
+    let mut looks = looks.filter(|f| matches!(f, Fact::Checked { head: None, .. }));
+    reading.map(Fact::Read).or_else(|| looks.next().cloned())
 }
 
 /// Whether an event reads something at a valve, or asks about it: of one that was not said whole, at

@@ -5,7 +5,7 @@ use super::settle::{Force, settle};
 use super::{Decision, JobSetup, State};
 use crate::engine::inspection::{self, BeforeCut, Removed, after_cut};
 use crate::engine::{Action, Move, Verdict};
-use crate::event::{Outcome, Position, Reading, Source, Value};
+use crate::event::{Outcome, Part, Position, Reading, Source, Value};
 use crate::grammar::Whereabouts;
 use crate::measure::{Length, LengthUnit, Quantity};
 
@@ -48,13 +48,27 @@ fn action(setup: &JobSetup, state: &State, one: &Move) -> String {
         Action::Fit(Source::Valve(from)) => ("fit_from", wording.place(from)),
         Action::Fit(Source::Box) => ("fit_from_box", String::new()),
         Action::Fit(Source::Bought) => ("fit_new", String::new()),
+        Action::Set { clearance_nm } => {
+            let value = wording.length(clearance_nm, setup.unit);
+            return setup.answer("set_screw", &[("value", &value)]);
+        }
     };
     setup.answer(key, &[("value", &size), ("from", &from)])
 }
 
-/// The first step of the plan.
+/// The camshafts that come out, and the first step of the plan.
 pub(super) fn begin(setup: &JobSetup, state: &State) -> Decision {
-    say(steps(setup, state).first(), || nothing(setup, state))
+    let mut decision = say(steps(setup, state).first(), || nothing(setup, state));
+    let wording = setup.wording(state);
+    let cams = state.view.plan().cams_out.iter();
+    let cams: Vec<String> = cams
+        .map(|cam| wording.part(Part::Camshaft(cam.side), cam.head))
+        .collect();
+    if !cams.is_empty() {
+        let out = setup.answer("cams_come_out", &[("cams", &cams.join(", "))]);
+        decision.spoken = format!("{out}. {}", decision.spoken);
+    }
+    decision
 }
 
 /// The step after the one that was said, or before it. Where that one is done and gone, the first.
@@ -112,6 +126,11 @@ pub(super) fn which_shim(setup: &JobSetup, state: &State, said: &Whereabouts) ->
             .say(setup.answer("which_position", &[]));
     };
     let plan = state.view.plan();
+    if let Some(setting) = plan.setting_of(position) {
+        let words = action(setup, state, setting);
+        let place = setup.wording(state).place(position);
+        return answer(format!("{place}, {words}")).about(Some(position));
+    }
     let fitting = plan.fittings.iter().find(|f| f.position == position);
     let stays = plan.untouched.iter().any(|u| u.position == position);
     let place = setup.wording(state).place(position);
@@ -267,7 +286,10 @@ fn before_cut(
     };
     let Ok(before) = BeforeCut::of(&setup.profile, state.view.bench(), position) else {
         let place = setup.wording(state).place(position);
-        let key = why_none(state, position);
+        let key = match setup.profile.shims.kind.has_shims() {
+            true => why_none(state, position),
+            false => "no_shims",
+        };
         return answer(setup.answer(key, &[("place", &place)])).about(Some(position));
     };
     work(position, before)

@@ -1,10 +1,10 @@
 //! The verdict on a reading, spoken after the person has set it: never what is expected before it.
 
-use super::JobSetup;
+use super::{JobSetup, State};
 use crate::engine::inspection::Figure;
-use crate::engine::{Interval, Verdict, wheel_at_dead_centre_mdeg};
-use crate::event::{Gap, Reading, Value};
-use crate::measure::{Amount, Quantity, Unit};
+use crate::engine::{Interval, Verdict, compression_ratio, wheel_at_dead_centre_mdeg};
+use crate::event::{Gap, Part, Reading, Value};
+use crate::measure::{Amount, Decimal, Quantity, Unit};
 
 /// What a reading comes to, in words; empty where the job has no limit for it, or where the reading
 /// does not decide.
@@ -27,11 +27,45 @@ pub(super) fn of(setup: &JobSetup, reading: &Reading) -> String {
 }
 
 /// A reading with its verdict, as it is said when it is stored.
-pub(super) fn after(setup: &JobSetup, reading: &Reading, read_back: &str) -> String {
-    match of(setup, reading) {
-        verdict if verdict.is_empty() => read_back.to_owned(),
-        verdict => format!("{read_back}, {verdict}"),
+pub(super) fn after(setup: &JobSetup, state: &State, reading: &Reading, read_back: &str) -> String {
+    let all = [
+        read_back.to_owned(),
+        of(setup, reading),
+        ratio(setup, state, reading),
+    ];
+    let all: Vec<String> = all.into_iter().filter(|words| !words.is_empty()).collect();
+    all.join(", ")
+}
+
+/// The compression ratio that a chamber, a gasket or a deck gives, once all of it is known.
+fn ratio(setup: &JobSetup, state: &State, reading: &Reading) -> String {
+    let Some(Part::Cylinder { number, .. }) = reading.part else {
+        return String::new();
+    };
+    if !matches!(
+        reading.quantity,
+        Quantity::ChamberVolume | Quantity::DeckHeight
+    ) {
+        return String::new();
     }
+    let counts = |r: &&Reading| {
+        let of = [
+            Quantity::ChamberVolume,
+            Quantity::DeckHeight,
+            Quantity::GasketThickness,
+        ];
+        of.contains(&r.quantity)
+    };
+    let readings = state.counting().readings().filter(counts).chain([reading]);
+    let found = compression_ratio(&setup.profile, state.view.bench(), readings, number);
+    let Some(milli) = found else {
+        return String::new();
+    };
+    let value = setup
+        .grammar
+        .wording
+        .number(&Decimal::new(milli / 100, 1).to_string());
+    setup.answer("ratio", &[("value", &value)])
 }
 
 fn clearance(setup: &JobSetup, reading: &Reading, gap: Gap) -> String {

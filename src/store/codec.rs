@@ -8,7 +8,7 @@ use serde::{Deserialize, Serialize};
 use serde_json::Value;
 
 /// The version that is written.
-pub(crate) const BODY_VERSION: u64 = 7;
+pub(crate) const BODY_VERSION: u64 = 8;
 
 /// Why an event cannot be written as JSON, or not be read from it.
 #[derive(Debug, thiserror::Error)]

@@ -74,10 +74,11 @@ fn value() -> impl Strategy<Value = Value> {
 
 fn reading() -> impl Strategy<Value = Reading> {
     use Quantity::{
-        AngleStage, BucketBore, BucketDiameter, ChainPins, Clearance, Compression, EndFloat,
-        Flatness, GuideBore, InstalledHeight, JournalClearance, LeakDown, LobeCentre, LobeHeight,
-        RoomTemperature, Runout, SeatCut, SeatWidth, ShimFitted, ShimSpare, SpringFreeLength,
-        SpringLoad, SpringOutOfSquare, StemClearance, StemDiameter, Torque, ValveMargin,
+        AngleStage, BucketBore, BucketDiameter, ChainPins, ChamberVolume, Clearance, Compression,
+        EndFloat, Flatness, GuideBore, InstalledHeight, JournalClearance, LeakDown, LobeCentre,
+        LobeHeight, Retorque, RoomTemperature, Runout, SeatCut, SeatWidth, ShimFitted, ShimSpare,
+        SpringFreeLength, SpringLoad, SpringOutOfSquare, StemClearance, StemDiameter, Torque,
+        ValveMargin,
     };
     let quantities = vec![
         Clearance,
@@ -107,6 +108,8 @@ fn reading() -> impl Strategy<Value = Reading> {
         LeakDown,
         RoomTemperature,
         SeatCut,
+        ChamberVolume,
+        Retorque,
     ];
     (
         of(position()),
@@ -136,7 +139,11 @@ fn part() -> impl Strategy<Value = Part> {
             heard
         }),
         side().prop_map(Part::Camshaft),
-        (of(side()), any::<u8>()).prop_map(|(cam, number)| Part::Journal { cam, number }),
+        (of(side()), any::<u8>(), any::<bool>()).prop_map(|(cam, number, thread)| Part::Journal {
+            cam,
+            number,
+            thread
+        }),
         (kinds, of(side()), of(any::<u8>()), of(any::<u8>())).prop_map(
             |(kind, cam, number, stage)| Part::Bolt {
                 kind,
@@ -183,10 +190,7 @@ fn plain() -> impl Strategy<Value = Fact> {
             position,
             source: from.map_or(Source::Bought, Source::Valve),
         }),
-        (
-            position(),
-            select(vec![Repair::NewGuide, Repair::GroundTip])
-        )
+        (position(), select(vec![Repair::NewGuide, Repair::Adjusted]))
             .prop_map(|(position, work)| Fact::Repaired { position, work }),
         Just(Fact::RoundBegun),
         (select(vec![About::Owner, About::NextCheck]), ".*")
@@ -203,14 +207,20 @@ fn plain() -> impl Strategy<Value = Fact> {
             text,
             position
         }),
-        (".*", of(any::<u16>()), any::<bool>(), of(position())).prop_map(
-            |(item, count, good, position)| Fact::Checked {
+        (
+            ".*",
+            of(any::<u16>()),
+            any::<bool>(),
+            of(position()),
+            of(select(vec![Head::Front, Head::Rear]))
+        )
+            .prop_map(|(item, count, good, position, head)| Fact::Checked {
                 item,
                 count,
                 good,
-                position
-            }
-        ),
+                position,
+                head
+            }),
         (of(position()), ".*").prop_map(|(position, text)| Fact::Note { position, text }),
         vec(any::<u64>(), 0..4).prop_map(|events| Fact::Forgot { events }),
         select(vec![Fact::Closed, Fact::StandBy, Fact::Listening]),
@@ -268,7 +278,7 @@ proptest! {
     #[test]
     fn every_event_comes_back(event in any_event()) {
         let body = encode(&event).unwrap();
-        let versioned = body.starts_with("{\"v\":7,");
+        let versioned = body.starts_with("{\"v\":8,");
         prop_assert!(versioned);
         prop_assert_eq!(decode(&body).unwrap(), event);
     }
@@ -283,7 +293,7 @@ proptest! {
 fn the_written_form_stays_as_it_is() {
     assert_eq!(
         encode(&event(1)).unwrap(),
-        r#"{"v":7,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
+        r#"{"v":8,"id":1,"at_ms":1700000000001,"said":"note number 1","outcome":"stored","why":"","spoken":"noted","command":null,"subject":null,"confidence":0.93,"sound":null,"grammar":"0123456789abcdef","facts":[{"note":{"position":null,"text":"number 1"}}]}"#
     );
 }
 
@@ -314,11 +324,11 @@ fn what_is_not_known_is_refused() {
         decode(&other).err().unwrap()
     };
     assert!(matches!(
-        refused("\"v\":7", "\"v\":8"),
-        CodecError::TooNew { found: 8 }
+        refused("\"v\":8", "\"v\":9"),
+        CodecError::TooNew { found: 9 }
     ));
     for odd in ["\"v\":0", "\"v\":\"1\"", "\"w\":1", "\"v\":-1"] {
-        let error = refused("\"v\":7", odd);
+        let error = refused("\"v\":8", odd);
         assert!(matches!(error, CodecError::NoVersion), "{odd}: {error}");
     }
     let error = refused("\"position\":null", "\"position\":null,\"mood\":3");
@@ -327,7 +337,7 @@ fn what_is_not_known_is_refused() {
     assert!(error.contains("unknown variant `song`"), "{error}");
     assert!(matches!(decode("[1]"), Err(CodecError::NoVersion)));
     assert!(matches!(decode("{"), Err(CodecError::Malformed(_))));
-    assert_eq!(BODY_VERSION, 7);
+    assert_eq!(BODY_VERSION, 8);
 }
 
 #[test]

@@ -279,14 +279,14 @@ fn an_event_of_another_version_or_number_is_named() {
     assert!(matches!(job.events(), Err(Error::Corrupt { .. })));
     let (_dir, path, job) = new_job();
     let row = chain::Row {
-        body: "{\"v\":8}".to_owned(),
+        body: "{\"v\":9}".to_owned(),
         ..chain::Row::of(&event(2)).unwrap()
     };
     let end = chain::end(&path, job.connection()).unwrap();
     chain::insert(&path, job.connection(), &row, &end).unwrap();
     let text = format!("{:#}", anyhow::Error::from(job.events().err().unwrap()));
     assert!(
-        text.contains("event 2 cannot be read: its format 8 is newer"),
+        text.contains("event 2 cannot be read: its format 9 is newer"),
         "{text}"
     );
 }

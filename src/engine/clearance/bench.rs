@@ -7,7 +7,7 @@
 use crate::engine::clearance::conflict::{Clash, Conflict};
 use crate::engine::clearance::interval::Interval;
 use crate::engine::clearance::valve_state::{ANOTHER_SHIM, Clearance, Pair, Shim, ValveState};
-use crate::engine::profile::Profile;
+use crate::engine::profile::{FollowerRatio, Profile, ShimKind};
 use crate::event::{Fact, Gap, NewRound, Position, Reading, Repair, Source, Value, Wish};
 use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
 use std::collections::BTreeMap;
@@ -90,6 +90,10 @@ pub struct Bench {
     pub wrench: Unit,
     /// Feeler blades owned, thinnest first.
     pub blades: Vec<Length>,
+    /// What a shim does to a clearance.
+    ratio: FollowerRatio,
+    /// How clearance is set.
+    pub(super) kind: ShimKind,
     /// Every valve of the engine.
     pub valves: BTreeMap<Position, ValveState>,
     /// Loose shims by size. Below zero: fitted before it was ever called, and not known to be
@@ -137,6 +141,8 @@ impl Bench {
             gauge: Unit::Bar,
             wrench: Unit::NewtonMetre,
             blades,
+            ratio: profile.shims.ratio,
+            kind: profile.shims.kind,
             valves: profile.valves().into_iter().map(untouched).collect(),
             loose: BTreeMap::new(),
             bought: BTreeMap::new(),
@@ -300,6 +306,9 @@ impl Bench {
         {
             valve.retire(round);
             valve.sits_otherwise(at.0);
+            if work == Repair::Adjusted {
+                valve.fitted.push(round);
+            }
         }
     }
 
@@ -431,6 +440,7 @@ impl Bench {
         };
         let source = valve.source.take();
         let was_measured = valve.was_measured();
+        let ratio = self.ratio;
         let round = self.rounds.len();
         let old = valve.shim;
         let Some(old) = old else {
@@ -445,6 +455,7 @@ impl Bench {
             valve.before = valve.known_with(old).map(|interval| Pair {
                 interval,
                 shim: old.size,
+                ratio,
             });
             valve.retire(round);
             valve.shim = Some(new);

@@ -290,7 +290,7 @@ impl Verdict {
         self,
         interval: Interval,
         check: Band,
-        target: Length,
+        thinner: Length,
         blades: &[Length],
         unit: LengthUnit,
     ) -> Option<String> {
@@ -304,7 +304,7 @@ impl Verdict {
             Self::OnTheLimit => Some(finer(interval, check, blades, unit)),
             Self::NoGap => Some(format!(
                 "Make sure that the lobe points away; fit a shim at least {} thinner and measure again.",
-                target.show(unit)
+                thinner.show(unit)
             )),
             Self::Tight => {
                 Some("Find the largest blade that goes; if none does, say \"no gap\".".to_owned())

@@ -5,7 +5,7 @@ use crate::engine::clearance::interval::Interval;
 use crate::engine::clearance::shim::{nearest, shown};
 use crate::engine::clearance::uncertainty::difference_limit;
 use crate::engine::clearance::valve_state::ValveState;
-use crate::engine::profile::Profile;
+use crate::engine::profile::{FollowerRatio, Profile};
 use crate::event::{Gap, Position};
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;
@@ -67,9 +67,10 @@ pub struct Remeasure {
 #[must_use]
 pub(crate) fn disagrees_with(bench: &Bench, position: Position, gap: Gap) -> Option<Interval> {
     let valve = bench.valves.get(&position)?;
-    let predicted = valve.before.and_then(|_| valve.predicted())?;
+    let before = valve.before?;
+    let predicted = before.with(valve.size()?);
     let measured = Interval::of(gap, &bench.blades).ok()?;
-    (!agree(predicted, measured)).then_some(predicted)
+    (!agree(predicted, measured, before.ratio)).then_some(predicted)
 }
 
 struct Again<'a> {
@@ -103,9 +104,9 @@ impl Remeasure {
         let again = again(bench);
         let differing: Vec<&Again<'_>> = again
             .iter()
-            .filter(|a| !agree(a.predicted, a.measured))
+            .filter(|a| !agree(a.predicted, a.measured, profile.shims.ratio))
             .collect();
-        let swaps = swaps(&differing, bench.unit);
+        let swaps = swaps(&differing, profile.shims.ratio, bench.unit);
         let explains = |p: Position| swaps.iter().any(|s| s.first == p || s.second == p);
         Self {
             explained: differing.iter().all(|a| explains(a.position)),
@@ -156,22 +157,22 @@ fn twice_difference_nm(predicted: Interval, measured: Interval) -> Option<i64> {
     Some(measured.twice_middle_nm()? - predicted.twice_middle_nm()?)
 }
 
-fn agree(predicted: Interval, measured: Interval) -> bool {
+fn agree(predicted: Interval, measured: Interval, ratio: FollowerRatio) -> bool {
     let apart = |low: Option<Length>, high: Option<Length>| matches!((low, high), (Some(l), Some(h)) if l >= h);
     match twice_difference_nm(predicted, measured) {
-        Some(twice) => twice.abs() <= 2 * difference_limit(predicted, measured).nm(),
+        Some(twice) => twice.abs() <= 2 * difference_limit(predicted, measured, ratio).nm(),
         None => !apart(predicted.low, measured.high) && !apart(measured.low, predicted.high),
     }
 }
 
 /// Pairs whose swap makes both agree; each valve in one pair at most, shims before readings.
-fn swaps(differing: &[&Again<'_>], unit: LengthUnit) -> Vec<Swap> {
+fn swaps(differing: &[&Again<'_>], ratio: FollowerRatio, unit: LengthUnit) -> Vec<Swap> {
     let mut found: Vec<Swap> = Vec::new();
     for what in [Swapped::Shims, Swapped::Readings] {
         for (i, a) in differing.iter().enumerate() {
             for b in differing.iter().skip(i + 1) {
                 let used = |p: Position| found.iter().any(|s| s.first == p || s.second == p);
-                if used(a.position) || used(b.position) || !explains(what, a, b) {
+                if used(a.position) || used(b.position) || !explains(what, a, b, ratio) {
                     continue;
                 }
                 found.push(Swap {
@@ -186,15 +187,22 @@ fn swaps(differing: &[&Again<'_>], unit: LengthUnit) -> Vec<Swap> {
     found
 }
 
-fn explains(what: Swapped, a: &Again<'_>, b: &Again<'_>) -> bool {
+fn explains(what: Swapped, a: &Again<'_>, b: &Again<'_>, ratio: FollowerRatio) -> bool {
+    let agree = |predicted, measured| agree(predicted, measured, ratio);
     match what {
         Swapped::Shims => {
             // A valve whose shim stayed was never opened.
             let opened = a.state.before.is_some() && b.state.before.is_some();
             opened
                 && a.shim != b.shim
-                && agree(a.predicted.shifted(a.shim - b.shim), a.measured)
-                && agree(b.predicted.shifted(b.shim - a.shim), b.measured)
+                && agree(
+                    a.predicted.shifted(ratio.at_lobe(a.shim - b.shim)),
+                    a.measured,
+                )
+                && agree(
+                    b.predicted.shifted(ratio.at_lobe(b.shim - a.shim)),
+                    b.measured,
+                )
         }
         Swapped::Readings => agree(a.predicted, b.measured) && agree(b.predicted, a.measured),
     }
@@ -221,7 +229,8 @@ fn compare(again: &Again<'_>, swaps: &[Swap], profile: &Profile, bench: &Bench) 
         measured,
         ..
     } = *again;
-    let agrees = agree(predicted, measured);
+    let ratio = profile.shims.ratio;
+    let agrees = agree(predicted, measured, ratio);
     let twice = twice_difference_nm(predicted, measured);
     let mut causes = Vec::new();
     if !agrees {
@@ -238,7 +247,7 @@ fn compare(again: &Again<'_>, swaps: &[Swap], profile: &Profile, bench: &Bench) 
         predicted,
         measured,
         difference_nm: Length::from_nm(twice.unwrap_or(0) / 2),
-        limit_nm: difference_limit(predicted, measured),
+        limit_nm: difference_limit(predicted, measured, ratio),
         agrees,
         causes,
     }
@@ -255,9 +264,10 @@ fn others(again: &Again<'_>, twice: Option<i64>, profile: &Profile, bench: &Benc
     if let Some(before) = again.state.before {
         let wrong = match twice {
             Some(twice) => {
-                let as_if = Length::from_nm(again.shim.nm() - twice / 2);
-                let size = nearest(as_if, &profile.shims.series)
-                    .filter(|s| *s != again.shim && agree(before.with(*s), again.measured));
+                let as_if = again.shim - before.ratio.at_valve(Length::from_nm(twice / 2));
+                let size = nearest(as_if, &profile.shims.series).filter(|s| {
+                    *s != again.shim && agree(before.with(*s), again.measured, before.ratio)
+                });
                 size.map(|size| {
                     let words = format!(
                         "Wrong shim in: it reads as if a {} were there instead of the {}.",

@@ -21,6 +21,8 @@ pub enum Round {
     AfterLapping,
     /// With another shim.
     AfterShims,
+    /// After the screws were set.
+    AfterSetting,
     /// Measured again, the first round being 1, before any shim was changed.
     Again(usize),
     /// Measured again after shims were changed.
@@ -38,6 +40,7 @@ impl Round {
             Self::AfterSeats => "after_seats",
             Self::AfterLapping => "after_lapping",
             Self::AfterShims => "after_shims",
+            Self::AfterSetting => "after_setting",
             Self::Again(_) => "again",
             Self::Final => "final",
         }
@@ -53,6 +56,7 @@ impl Round {
             Self::AfterSeats => "after the seats were cut".to_owned(),
             Self::AfterLapping => "after lapping".to_owned(),
             Self::AfterShims => "after the shims".to_owned(),
+            Self::AfterSetting => "after the screws were set".to_owned(),
             Self::Again(number) => format!("round {number}"),
             Self::Final => "final".to_owned(),
         }
@@ -123,7 +127,10 @@ impl Bench {
 
     fn named(&self, round: usize, with_another_shim: bool) -> Round {
         if with_another_shim {
-            return Round::AfterShims;
+            return match self.kind.has_shims() {
+                true => Round::AfterShims,
+                false => Round::AfterSetting,
+            };
         }
         let begun = |round: usize| self.rounds.get(round).map(|(_, why)| *why);
         let Some(why) = round.checked_sub(1).and_then(begun) else {

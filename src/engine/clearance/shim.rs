@@ -1,7 +1,8 @@
-//! Which shim to fit: new = old + measured - target, on intervals.
+//! Which shim to fit: new = old + (measured - target) / ratio, on intervals. The ratio is that of a
+//! finger follower; a bucket's is one.
 
 use crate::engine::clearance::interval::{Fit, Interval};
-use crate::engine::profile::SideSpec;
+use crate::engine::profile::{FollowerRatio, SideSpec};
 use crate::measure::{Length, LengthUnit};
 
 /// One size that could be fitted.
@@ -17,16 +18,30 @@ pub(crate) struct Candidate {
     pub twice_off_nm: i64,
 }
 
-/// The shim that would hit the target, as an interval: `old + clearance - target`.
+/// The shim that would hit the target, as an interval: `old + (clearance - target) / ratio`.
 #[must_use]
-pub(crate) fn ideal(old: Length, clearance: Interval, target: Length) -> Interval {
-    clearance.shifted(old - target)
+pub(crate) fn ideal(
+    old: Length,
+    clearance: Interval,
+    target: Length,
+    ratio: FollowerRatio,
+) -> Interval {
+    let shim = |end: Length| old + ratio.at_valve(end - target);
+    Interval {
+        low: clearance.low.map(shim),
+        high: clearance.high.map(shim),
+    }
 }
 
 /// The clearance with `new` in place of `old`.
 #[must_use]
-pub(crate) fn predict(old: Length, clearance: Interval, new: Length) -> Interval {
-    clearance.shifted(old - new)
+pub(crate) fn predict(
+    old: Length,
+    clearance: Interval,
+    new: Length,
+    ratio: FollowerRatio,
+) -> Interval {
+    clearance.shifted(ratio.at_lobe(old - new))
 }
 
 /// What `size` would do; `None` where an end of the reading is missing: no number follows from it.
@@ -36,8 +51,9 @@ pub(crate) fn judge(
     clearance: Interval,
     spec: &SideSpec,
     size: Length,
+    ratio: FollowerRatio,
 ) -> Option<Candidate> {
-    let result = predict(old, clearance, size);
+    let result = predict(old, clearance, size, ratio);
     let off = result.twice_middle_nm()? - 2 * spec.target.nm();
     Some(Candidate {
         size,

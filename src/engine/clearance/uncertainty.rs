@@ -2,7 +2,7 @@
 //! of the engine that uses floating point; whole numbers go in and come out.
 
 use crate::engine::clearance::interval::Interval;
-use crate::engine::profile::Band;
+use crate::engine::profile::{Band, FollowerRatio};
 use crate::measure::{Length, LengthUnit};
 use serde::Serialize;
 
@@ -51,9 +51,15 @@ const GUARD: f64 = 1.65;
 const COVERAGE: f64 = 2.0;
 
 /// The budget of a measured clearance, and of one that is predicted with another shim where
-/// `shims` says how the old and the new one are known.
+/// `shims` says how the old and the new one are known; a follower hands on its `ratio` of what is
+/// not known of them (GUM 5.1.3, sensitivity coefficient).
 #[must_use]
-pub(crate) fn budget(clearance: Interval, shims: &[Known]) -> Vec<Contribution> {
+pub(crate) fn budget(
+    clearance: Interval,
+    shims: &[Known],
+    ratio: FollowerRatio,
+) -> Vec<Contribution> {
+    let sensitivity = ratio.milli() as f64 / 1_000.0;
     let line = |name, um: f64, source| Contribution {
         name,
         standard_nm: nm(um),
@@ -85,12 +91,12 @@ pub(crate) fn budget(clearance: Interval, shims: &[Known]) -> Vec<Contribution> 
         lines.push(match shim {
             Known::Measured => line(
                 "shim by micrometer",
-                MICROMETER_UM / 3.0_f64.sqrt(),
+                sensitivity * MICROMETER_UM / 3.0_f64.sqrt(),
                 "limit of error, DIN 863 table",
             ),
             Known::Marked => line(
                 "shim by its mark",
-                MARK_UM / 3.0_f64.sqrt(),
+                sensitivity * MARK_UM / 3.0_f64.sqrt(),
                 "assumed 10 um either way",
             ),
         });
@@ -108,19 +114,24 @@ pub(crate) fn combined(lines: &[Contribution]) -> Length {
 /// Probability in thousandths that a clearance lies in a band (JCGM 106:2012): its middle taken
 /// as the best estimate, normally distributed. `None` where an end of the reading is missing.
 #[must_use]
-pub(crate) fn in_band_permille(clearance: Interval, band: Band, shims: &[Known]) -> Option<u16> {
+pub(crate) fn in_band_permille(
+    clearance: Interval,
+    band: Band,
+    shims: &[Known],
+    ratio: FollowerRatio,
+) -> Option<u16> {
     let middle = clearance.twice_middle_nm()? as f64 / 2_000.0;
-    let u = um(combined(&budget(clearance, shims)));
+    let u = um(combined(&budget(clearance, shims, ratio)));
     Some((probability(um(band.low), um(band.high), middle, u) * 1_000.0).round() as u16)
 }
 
 /// Whether the middle of a reading lies within the guard band of an end of `band`, on either side.
 #[must_use]
-pub(crate) fn near_limit(clearance: Interval, band: Band, shims: &[Known]) -> bool {
+pub(crate) fn near_limit(clearance: Interval, band: Band) -> bool {
     let Some(twice) = clearance.twice_middle_nm() else {
         return false;
     };
-    let guard = GUARD * um(combined(&budget(clearance, shims)));
+    let guard = GUARD * um(combined(&budget(clearance, &[], FollowerRatio::BUCKET)));
     [band.low, band.high]
         .into_iter()
         .any(|end| (twice as f64 / 2_000.0 - um(end)).abs() < guard)
@@ -129,9 +140,13 @@ pub(crate) fn near_limit(clearance: Interval, band: Band, shims: &[Known]) -> bo
 /// How far a re-measured clearance may lie from its prediction: twice the uncertainty of the
 /// difference, both shims by micrometer.
 #[must_use]
-pub(crate) fn difference_limit(predicted: Interval, measured: Interval) -> Length {
-    let mut lines = budget(predicted, &[Known::Measured; 2]);
-    lines.extend(budget(measured, &[]));
+pub(crate) fn difference_limit(
+    predicted: Interval,
+    measured: Interval,
+    ratio: FollowerRatio,
+) -> Length {
+    let mut lines = budget(predicted, &[Known::Measured; 2], ratio);
+    lines.extend(budget(measured, &[], ratio));
     Length::from_nm(nm(COVERAGE * um(combined(&lines))))
 }
 
@@ -209,6 +224,8 @@ mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
 
+    const BUCKET: FollowerRatio = FollowerRatio::BUCKET;
+
     fn close(got: f64, expected: f64, tolerance: f64) {
         assert!(
             (got - expected).abs() <= tolerance,
@@ -235,7 +252,7 @@ mod tests {
         {
             let reading = interval(low, high);
             assert_eq!(reading.twice_middle_nm(), Some(twice_middle_nm));
-            assert_eq!(budget(reading, &[])[0].standard_nm, standard_nm);
+            assert_eq!(budget(reading, &[], BUCKET)[0].standard_nm, standard_nm);
         }
     }
 
@@ -245,9 +262,9 @@ mod tests {
     fn clearance_budgets() {
         for (width, measured, predicted) in [(30, 10.6, 11.1), (20, 8.4, 9.0), (10, 6.8, 7.5)] {
             let reading = interval(100, 100 + width);
-            close(um(combined(&budget(reading, &[]))), measured, 0.05);
+            close(um(combined(&budget(reading, &[], BUCKET))), measured, 0.05);
             close(
-                um(combined(&budget(reading, &[Known::Measured; 2]))),
+                um(combined(&budget(reading, &[Known::Measured; 2], BUCKET))),
                 predicted,
                 0.05,
             );
@@ -294,15 +311,15 @@ mod tests {
         close(normal(-5.0), 2.866_515_7e-7, 1e-12);
         close(normal(4.3), 1.0 - 8.539_905_5e-6, 1e-11);
         assert_eq!(
-            in_band_permille(interval(150, 180), band(130, 200), &[]),
+            in_band_permille(interval(150, 180), band(130, 200), &[], BUCKET),
             Some(999)
         );
     }
 
     #[test]
     fn guard_bands() {
-        assert!(near_limit(interval(130, 150), band(130, 200), &[]));
-        assert!(!near_limit(interval(150, 180), band(130, 200), &[]));
+        assert!(near_limit(interval(130, 150), band(130, 200)));
+        assert!(!near_limit(interval(150, 180), band(130, 200)));
     }
 
     /// Stack in mm, kelvin -> micrometres (coefficients of Swyt, 1994).

@@ -1,6 +1,7 @@
 //! What is known of one valve: its readings, round by round, and the shims that it had.
 
 use crate::engine::clearance::interval::{GapError, Interval};
+use crate::engine::profile::FollowerRatio;
 use crate::event::{Gap, Source};
 use crate::measure::Length;
 
@@ -40,6 +41,8 @@ pub struct Pair {
     pub interval: Interval,
     /// Shim thickness.
     pub shim: Length,
+    /// What another shim does to the clearance.
+    pub ratio: FollowerRatio,
 }
 
 /// What is known of one valve.
@@ -59,7 +62,7 @@ pub struct ValveState {
     pub left: bool,
     /// Where the shim comes from that an event reads.
     pub(super) source: Option<(u64, Source)>,
-    /// The rounds in which it got another shim.
+    /// The rounds in which it got another shim, or its screw was set.
     pub(super) fitted: Vec<usize>,
     /// The event since which earlier clearances tell nothing: the valve sits otherwise.
     pub(super) moved: u64,
@@ -176,6 +179,6 @@ impl Pair {
     /// What the same valve gives with another shim.
     #[must_use]
     pub fn with(&self, shim: Length) -> Interval {
-        self.interval.shifted(self.shim - shim)
+        self.interval.shifted(self.ratio.at_lobe(self.shim - shim))
     }
 }

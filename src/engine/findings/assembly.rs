@@ -1,9 +1,10 @@
-//! After a skim: what was taken off the face, the gasket, piston to head; and true top dead centre.
+//! After a skim: what was taken off the face, the gasket, piston to head, the chamber and the
+//! compression ratio; and true top dead centre.
 
 use super::{Item, Readings, amounts, lengths, on_head};
 use crate::engine::crank::timing::middle_mdeg;
-use crate::engine::inspection::{Extreme, Figure, Finding, Verdict, direct, judge};
-use crate::event::{Head, Reading, Value};
+use crate::engine::inspection::{Extreme, Figure, Finding, Verdict, Volumes, direct, judge};
+use crate::event::{Head, Part, Reading, Value};
 use crate::measure::{Amount, Decimal, Quantity, Unit};
 
 pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
@@ -29,8 +30,78 @@ pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
             direct("piston to head", &called, Extreme::Smallest, against)
         }));
     }
+    items.extend(chambers(readings));
     items.extend(readings.of(Quantity::TopDeadCentre).filter_map(dead_centre));
     items
+}
+
+/// Chamber, deck and decompressor of each cylinder as called, and the ratio that the chamber gives.
+fn chambers(readings: &Readings<'_>) -> Vec<Item> {
+    let mut items = Vec::new();
+    for (quantity, what) in [
+        (Quantity::DeckHeight, "piston below the deck"),
+        (Quantity::DecompressorLift, "decompressor lift"),
+        (Quantity::ChamberVolume, "chamber volume"),
+    ] {
+        for reading in readings.of(quantity) {
+            let place = reading.part_words().unwrap_or_default();
+            let called = amounts(std::iter::once(reading));
+            items.push(
+                readings.item(&place, what, (quantity.key(), None), |against| {
+                    direct(what, &called, Extreme::Largest, against)
+                }),
+            );
+            items.extend((quantity == Quantity::ChamberVolume).then(|| {
+                let what = "compression ratio";
+                match ratio(readings, reading) {
+                    Ok(milli) => readings.item(&place, what, ("compression_ratio", None), |a| {
+                        judge(what, Figure::Amount(Amount::Milli(milli, Unit::Count)), a)
+                    }),
+                    Err(missing) => Item::of(&place, what, Err(missing.to_owned())),
+                }
+            }));
+        }
+    }
+    items
+}
+
+/// The compression ratio in thousandths that a chamber gives, or what is missing for it.
+fn ratio(readings: &Readings<'_>, chamber: &Reading) -> Result<i64, &'static str> {
+    let missing = "the profile gives no bore and stroke: expected [displacement]";
+    let own = readings.profile.displacement.ok_or(missing)?;
+    let Some(Part::Cylinder { number, .. }) = chamber.part else {
+        return Err("no cylinder");
+    };
+    let Value::Amount(volume) = chamber.value else {
+        return Err("no volume");
+    };
+    let head = readings.profile.head_of(number);
+    let gasket = readings.of(Quantity::GasketThickness);
+    let gasket = lengths(gasket.filter(|r| r.head == head)).pop();
+    let deck = readings.of(Quantity::DeckHeight);
+    let deck = lengths(deck.filter(|r| r.part == chamber.part)).pop();
+    let volumes = Volumes {
+        bore: own.bore,
+        stroke: own.stroke,
+        gasket_bore: own.gasket_bore,
+        gasket: gasket.ok_or("the gasket's thickness was not called")?,
+        deck: deck
+            .or(own.deck)
+            .ok_or("how far the piston stays below the deck was not called")?,
+        chamber_milli: volume.base(),
+        dome_milli: own.dome.milli().unwrap_or(0),
+    };
+    volumes
+        .ratio_milli()
+        .ok_or("nothing is left above the piston: measure the chamber again")
+}
+
+/// The compression ratio of a cylinder, as soon as all of it is known.
+pub(super) fn ratio_of(readings: &Readings<'_>, cylinder: u8) -> Option<i64> {
+    let mut chambers = readings.of(Quantity::ChamberVolume);
+    let is =
+        |r: &&Reading| matches!(r.part, Some(Part::Cylinder { number, .. }) if number == cylinder);
+    ratio(readings, chambers.find(is)?).ok()
 }
 
 /// The heads of which something was cut, in order.

@@ -17,6 +17,7 @@ pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
     let mut heads: Vec<Option<Head>> = steps(readings).map(|r| r.head).collect();
     heads.sort_unstable();
     heads.dedup();
+    items.extend(readings.of(Quantity::Retorque).map(|r| again(readings, r)));
     items.extend(with_bolts.flat_map(|t| heads.iter().flat_map(|h| group(readings, t, *h))));
     items
 }
@@ -102,6 +103,58 @@ fn called(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
             limit_source: Some(readings.profile.source.clone()),
         }),
     ))
+}
+
+/// Bolts that were tightened once more, against the last torque of the profile.
+fn again(readings: &Readings<'_>, reading: &Reading) -> Item {
+    let place = reading.part_words().unwrap_or_default();
+    let finding = |verdict, figure, reason| Finding {
+        verdict,
+        value: figure,
+        reason,
+        limit_source: Some(readings.profile.source.clone()),
+    };
+    let spec = match reading.part {
+        Some(Part::Bolt { kind, .. }) => spec(readings, kind),
+        _ => None,
+    };
+    let last = spec.and_then(|s| {
+        let wanted = s.wanted_mnm(None, i64::MAX)?;
+        Some((s, wanted))
+    });
+    let called = match reading.value {
+        Value::Amount(amount) => Some(amount),
+        _ => None,
+    };
+    let shown = called.map_or("no torque called".to_owned(), |a| {
+        a.show(LengthUnit::Millimetre)
+    });
+    let none = Figure::Amount(Amount::Milli(0, Unit::NewtonMetre));
+    let figure = called.map_or(none, Figure::Amount);
+    let Some((spec, wanted)) = last else {
+        let reason = format!("{shown}; no torque for these in the profile: see the maker's manual");
+        let finding = Finding {
+            limit_source: None,
+            ..finding(Verdict::NoLimit, figure, reason)
+        };
+        return Item::of(place, "re-torque", Ok(finding));
+    };
+    let target = Figure::Amount(Amount::Milli(wanted, Unit::NewtonMetre));
+    let target = readings.in_job_unit(target).show(LengthUnit::Millimetre);
+    let words = format!("{shown} for {target} ({})", spec.name);
+    let found = match called {
+        _ if spec.angle_deg.is_some() => finding(
+            Verdict::Doubtful,
+            figure,
+            format!(
+                "{words}; they are tightened by angle: the maker's manual says whether they may be tightened again"
+            ),
+        ),
+        Some(amount) if is_near(amount.base(), wanted) => finding(Verdict::Good, figure, words),
+        Some(_) => finding(Verdict::OutOfLimit, figure, words),
+        None => finding(Verdict::Doubtful, figure, words),
+    };
+    Item::of(place, "re-torque", Ok(found))
 }
 
 /// The stages of the profile.

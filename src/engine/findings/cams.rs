@@ -5,8 +5,10 @@ use crate::engine::crank::timing::{
     Lobe, check_pins, middle_mdeg, overlap_mdeg, separation_cam_mdeg,
 };
 use crate::engine::inspection::{
-    Extreme, Figure, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, lift, odd_ones_out,
+    Extreme, Figure, Finding, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, lift,
+    odd_ones_out,
 };
+use crate::engine::profile::FollowerRatio;
 use crate::event::{Gap, Head, Part, Position, Reading, Side, Value};
 use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
 
@@ -23,11 +25,15 @@ pub(super) fn items(readings: &Readings<'_>, blades: &[Length]) -> Vec<Item> {
             let place = reading.part_words().unwrap_or_default();
             let called = amounts(std::iter::once(reading));
             let limit = (quantity.key(), reading.side());
-            items.push(
-                readings.item_on(reading.head, place, what, limit, |against| {
-                    direct(what, &called, Extreme::Largest, against)
-                }),
-            );
+            let mut item = readings.item_on(reading.head, place, what, limit, |against| {
+                direct(what, &called, Extreme::Largest, against)
+            });
+            let thread = matches!(reading.part, Some(Part::Journal { thread: true, .. }));
+            if let Some(finding) = item.finding.as_mut().filter(|_| thread) {
+                let by = "; by plastic thread: the clearance is read off the strip's own scale at its widest place";
+                finding.reason.push_str(by);
+            }
+            items.push(item);
         }
     }
     items.extend(centres(readings));
@@ -69,9 +75,24 @@ fn lifts(readings: &Readings<'_>) -> Vec<Item> {
     let what = "cam lift";
     let item = |(position, height, base): (Position, Length, Length)| {
         let limit = (Quantity::ValveLift.key(), Some(position.side));
-        readings.item(position, what, limit, |against| {
-            judge(what, Figure::length(lift(height, base)?), against)
-        })
+        let follower = readings.profile.shims.ratio;
+        if follower == FollowerRatio::BUCKET {
+            return readings.item(position, what, limit, |against| {
+                judge(what, Figure::length(lift(height, base)?), against)
+            });
+        }
+        // The ratio changes over the lift, so the valve's is told and not judged.
+        let found = lift(height, base).map(|at_lobe| Finding {
+            verdict: Verdict::NoLimit,
+            value: Figure::length(at_lobe),
+            reason: format!(
+                "{what} {}, about {} at the valve by the follower's ratio",
+                at_lobe.show(readings.unit),
+                follower.at_valve(at_lobe).show(readings.unit)
+            ),
+            limit_source: None,
+        });
+        Item::of(position, what, found.map_err(|e| e.to_string()))
     };
     lobes.map(item).collect()
 }
@@ -210,7 +231,7 @@ fn pins_of(readings: &Readings<'_>, reading: &Reading) -> Option<Item> {
     Some(Item::of(
         place,
         "chain pins",
-        found.map(|check| crate::engine::inspection::Finding {
+        found.map(|check| Finding {
             verdict: if check.off_pins == 0 {
                 Verdict::Good
             } else {

@@ -161,6 +161,12 @@ fn least(readings: &Readings<'_>, (cylinder, called): (u8, Amount), height_m: i6
             judge("compression", figure, against).map_err(|e| e.to_string())
         })
         .map(|mut finding| {
+            let held = readings.profile.has_decompressor();
+            if held && finding.verdict == Verdict::OutOfLimit {
+                finding
+                    .reason
+                    .push_str("; with the decompressor in it reads low: hold it off");
+            }
             if height_m != 0 && finding.limit_source.is_some() {
                 finding
                     .reason

@@ -62,6 +62,17 @@ impl Findings {
     }
 }
 
+/// The compression ratio of a cylinder in thousandths, as soon as all of it is known.
+#[must_use]
+pub(crate) fn compression_ratio<'a>(
+    profile: &Profile,
+    bench: &Bench,
+    readings: impl Iterator<Item = &'a Reading>,
+    cylinder: u8,
+) -> Option<i64> {
+    assembly::ratio_of(&Readings::of_job(profile, bench, readings), cylinder)
+}
+
 /// The readings that count, oldest first, and what they are judged by.
 struct Readings<'a> {
     profile: &'a Profile,

@@ -133,6 +133,7 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
             "installed height",
             Extreme::Largest,
         ),
+        (Quantity::SpringShim, "spring shim", Extreme::Largest),
         (Quantity::TipHeight, "tip height", Extreme::Largest),
         (Quantity::ValveLift, "valve lift", Extreme::Smallest),
         (
@@ -149,6 +150,9 @@ fn of(readings: &Readings<'_>, position: Position) -> Vec<Item> {
             });
             if quantity == Quantity::TipHeight {
                 compare_with_before(readings, position, &called, &mut item);
+            }
+            if quantity == Quantity::InstalledHeight {
+                shim_under_the_spring(readings, position, &called, &mut item);
             }
             items.push(item);
         }
@@ -184,6 +188,39 @@ fn compare_with_before(
     }
 }
 
+/// A height that is too large is made up by a shim under the spring. Common practice, no source.
+fn shim_under_the_spring(
+    readings: &Readings<'_>,
+    position: Position,
+    called: &[Amount],
+    item: &mut Item,
+) {
+    let limit = readings.limit(Quantity::InstalledHeight.key(), Some(position.side), None);
+    let most = limit.ok().flatten().and_then(|l| l.most);
+    let (Some(finding), Some(Figure::Amount(Amount::LengthNm(most)))) = (&mut item.finding, most)
+    else {
+        return;
+    };
+    let height = called.iter().filter_map(|a| a.length()).max();
+    let Some(over) = height.map(|h| h - most).filter(|o| *o > Length::ZERO) else {
+        return;
+    };
+    let words = format!(
+        "; a shim of {} under the spring brings it to {}",
+        over.show(readings.unit),
+        most.show(readings.unit)
+    );
+    finding.reason.push_str(&words);
+    let fitted = lengths(readings.at(Quantity::SpringShim, position)).pop();
+    if let Some(fitted) = fitted {
+        let words = format!(
+            "; {} was fitted: measure the height again with it",
+            fitted.show(readings.unit)
+        );
+        finding.reason.push_str(&words);
+    }
+}
+
 /// How far the thickest and the thinnest place of a stem lie apart, if it was measured at more than one.
 fn taper(readings: &Readings<'_>, position: Position) -> Option<Item> {
     let called = lengths(readings.at(Quantity::StemDiameter, position));
@@ -216,6 +253,7 @@ fn seat(readings: &Readings<'_>, position: Position) -> Vec<Item> {
             direct(what, &called, end, against)
         }));
     }
+    items.extend(faces(readings, position));
     for reading in at(readings, false) {
         let (Some(part), Value::Amount(width)) = (reading.part, reading.value) else {
             continue;
@@ -244,6 +282,42 @@ fn seat(readings: &Readings<'_>, position: Position) -> Vec<Item> {
         });
     }
     items
+}
+
+/// The faces that were cut, whether or not their widths were called.
+fn faces(readings: &Readings<'_>, position: Position) -> Option<Item> {
+    let cut = readings.at(Quantity::SeatWidth, position);
+    let mut cut: Vec<u8> = cut
+        .filter_map(|r| match (r.part, r.value) {
+            (Some(Part::SeatAngle(degrees)), Value::Done) => Some(degrees),
+            _ => None,
+        })
+        .collect();
+    cut.sort_unstable();
+    cut.dedup();
+    let first = *cut.first()?;
+    let all: Vec<String> = cut.iter().map(|d| format!("{d}°")).collect();
+    let contact = readings.profile.seat_angle_deg;
+    let (verdict, words) = match contact {
+        None => (
+            Verdict::NoLimit,
+            "the profile gives no seat angle".to_owned(),
+        ),
+        Some(angle) if cut.contains(&angle) => {
+            (Verdict::Good, format!("the valve sits on that of {angle}°"))
+        }
+        Some(angle) => (
+            Verdict::Doubtful,
+            format!("that of {angle}°, on which the valve sits, is not among them"),
+        ),
+    };
+    let finding = Finding {
+        verdict,
+        value: Figure::Amount(Amount::Milli(i64::from(first) * 1_000, Unit::Degree)),
+        reason: format!("faces cut at {}: {words}", all.join(", ")),
+        limit_source: contact.map(|_| readings.profile.source.clone()),
+    };
+    Some(Item::of(position, "seat faces", Ok(finding)))
 }
 
 /// All that was taken off a seat or a tip.

@@ -9,7 +9,7 @@ use super::limit::Figure;
 use super::seat::angle_error;
 use crate::engine::clearance::bench::Bench;
 use crate::engine::clearance::shim::shown;
-use crate::engine::profile::{Profile, SideSpec};
+use crate::engine::profile::{FollowerRatio, Profile, SideSpec};
 use crate::engine::sums::geometry;
 use crate::event::Position;
 use crate::measure::{Length, LengthUnit};
@@ -64,11 +64,16 @@ pub(crate) struct BeforeCut<'a> {
     pub side: &'a SideSpec,
     /// The sizes on sale, thinnest first, and where that is said.
     pub series: (&'a [Length], &'a str),
+    /// What a movement of the valve, or a shim, does to the clearance.
+    pub ratio: FollowerRatio,
 }
 
 /// What is missing before a cut can be judged.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, thiserror::Error)]
 pub(crate) enum NotReady {
+    /// Clearance is set by screws.
+    #[error("this engine has screws: the clearance is set again after the cut")]
+    Screw,
     /// The shim was not read.
     #[error("its shim is not known yet")]
     Shim,
@@ -85,12 +90,15 @@ impl<'a> BeforeCut<'a> {
     /// cut that goes there goes anywhere in the interval.
     ///
     /// # Errors
-    /// Its shim or its clearance is not known, or no blade goes.
+    /// The engine has no shims, its shim or its clearance is not known, or no blade goes.
     pub(crate) fn of(
         profile: &'a Profile,
         bench: &Bench,
         position: Position,
     ) -> Result<Self, NotReady> {
+        if !profile.shims.kind.has_shims() {
+            return Err(NotReady::Screw);
+        }
         let valve = bench.valves.get(&position);
         let shim_nm = valve.and_then(|v| v.size()).ok_or(NotReady::Shim)?;
         let interval = valve.and_then(|v| v.interval());
@@ -100,6 +108,7 @@ impl<'a> BeforeCut<'a> {
             clearance_nm: interval.low.ok_or(NotReady::NoGap)?,
             side: profile.side(position.side),
             series: (&profile.shims.series, &profile.source),
+            ratio: profile.shims.ratio,
         })
     }
 }
@@ -111,7 +120,7 @@ pub(crate) struct CutEffect {
     pub drop_nm: Length,
     /// Clearance with the same shim; below zero the valve would be held open.
     pub clearance_after_nm: Length,
-    /// The shim that would hit the target: `S + c - drop - T`.
+    /// The shim that would hit the target: `S + (c - drop × ratio - T) / ratio`.
     pub shim_needed_nm: Length,
     /// The size on sale that comes nearest to the target inside the set band, or nearest at all;
     /// `None` without a series.
@@ -136,12 +145,12 @@ pub(crate) fn after_cut(
     unit: LengthUnit,
 ) -> Result<CutEffect, InspectError> {
     let drop_nm = removed.drop_nm()?;
-    let clearance_after_nm = before.clearance_nm - drop_nm;
-    let without_shim = before.shim_nm + clearance_after_nm;
+    let ratio = before.ratio;
+    let clearance_after_nm = before.clearance_nm - ratio.at_lobe(drop_nm);
     let (series, source) = before.series;
     let set = before.side.set;
-    let shim_needed_nm = without_shim - before.side.target;
-    let gives = |size: Length| without_shim - size;
+    let shim_needed_nm = before.shim_nm + ratio.at_valve(clearance_after_nm - before.side.target);
+    let gives = |size: Length| clearance_after_nm + ratio.at_lobe(before.shim_nm - size);
     let rank = |size: &Length| {
         let off = (*size - shim_needed_nm).abs();
         (!set.holds(gives(*size)), off, *size)
@@ -149,7 +158,7 @@ pub(crate) fn after_cut(
     let fit_nm = series.iter().copied().min_by_key(rank);
     let most_drop_nm = series
         .first()
-        .map(|thinnest| before.shim_nm + before.clearance_nm - *thinnest - set.low);
+        .map(|thinnest| before.shim_nm - *thinnest + ratio.at_valve(before.clearance_nm - set.low));
     let (low, high) = (set.low.show(unit), set.high.show(unit));
     let needed = shown(shim_needed_nm, unit);
     let (verdict, mut reason) = match (fit_nm, most_drop_nm) {
@@ -253,6 +262,7 @@ mod tests {
             clearance_nm: um(120),
             side: &side,
             series: (&series, "shim series of the profile"),
+            ratio: FollowerRatio::BUCKET,
         };
         after_cut(Removed::Axial(um(by)), before, LengthUnit::Millimetre).unwrap()
     }

@@ -17,6 +17,7 @@ mod seat;
 mod spring;
 pub(crate) mod tightening;
 pub(crate) mod torque;
+mod volume;
 
 pub(crate) use cut::{BeforeCut, Removed, after_cut};
 pub(crate) use direct::{Extreme, direct};
@@ -28,3 +29,4 @@ pub(crate) use limit::{Figure, Limit};
 pub(crate) use lobe::{SISTERS_AGREE_NM, lift, odd_ones_out};
 pub(crate) use seat::seat_width;
 pub(crate) use spring::{SpringLine, SpringPoint, out_of_square, rate_from_free_length};
+pub(crate) use volume::Volumes;

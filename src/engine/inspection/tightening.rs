@@ -12,7 +12,10 @@ const WRENCH_MILLI: i64 = 40;
 /// Whether a called torque is the wanted one, as near as a wrench can be set.
 #[must_use]
 pub(crate) fn is_near(called_mnm: i64, wanted_mnm: i64) -> bool {
-    (called_mnm - wanted_mnm).abs() * 1_000 <= wanted_mnm * WRENCH_MILLI
+    (called_mnm - wanted_mnm)
+        .saturating_abs()
+        .saturating_mul(1_000)
+        <= wanted_mnm * WRENCH_MILLI
 }
 
 /// A called angle may differ from the manual's by so much: an angle gauge is read to five degrees

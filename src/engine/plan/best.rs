@@ -41,7 +41,7 @@ impl Problem<'_> {
                     .chain(self.spares.iter().copied());
                 sizes
                     .chain(self.series.iter().copied())
-                    .filter_map(|size| judge(v.shim, v.clearance, v.spec, size))
+                    .filter_map(|size| judge(v.shim, v.clearance, v.spec, size, self.ratio))
                     .filter(|c| c.fit != Fit::Impossible)
                     .map(|c| c.twice_off_nm)
                     .collect::<Vec<_>>()

@@ -1,6 +1,7 @@
-//! Which shims go where: the plan and its reasons.
+//! Which shims go where, or which screws are set: the plan and its reasons.
 
 pub(crate) mod best;
+pub(crate) mod cams;
 pub(crate) mod moves;
 mod packs;
 pub(crate) mod supply;
@@ -11,14 +12,15 @@ use crate::engine::clearance::bench::Bench;
 use crate::engine::clearance::interval::{Fit, Interval, Verdict};
 use crate::engine::clearance::shim::{ideal, nearest, predict, shown};
 use crate::engine::clearance::uncertainty::{Known, in_band_permille};
-use crate::engine::crank::turns::stops_of;
-use crate::engine::plan::moves::{Change, Move, order};
+use crate::engine::crank::turns::{Stops, stops_of};
+use crate::engine::plan::cams::{Cam, fewer};
+use crate::engine::plan::moves::{Action, Change, Move, order, settings};
 use crate::engine::plan::supply::{Aim, Choice, Options, Problem, Score, Valve};
-use crate::engine::profile::{Profile, ShimKind, SideSpec};
-use crate::event::{Position, Side, Source};
+use crate::engine::profile::{Profile, SideSpec};
+use crate::event::{Position, Source};
 use crate::measure::{Decimal, Length, LengthUnit};
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// A valve that gets another shim.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
@@ -123,7 +125,9 @@ pub struct ShimPlan {
     /// Valves that the plan touches although they are in band.
     pub disturbed: Vec<Position>,
     /// Camshafts that must come out for it.
-    pub cams_out: Vec<Side>,
+    pub cams_out: Vec<Cam>,
+    /// Clearance is set by screws: the moves set them, and there is nothing to buy.
+    pub screws: bool,
     /// What it costs.
     pub score: Score,
     /// Whether it is proven that nothing costs less.
@@ -171,6 +175,23 @@ impl ShimPlan {
         (priced && !self.purchases.is_empty()).then(|| money(self.score.price))
     }
 
+    /// The move that sets the screw of a valve.
+    pub(crate) fn setting_of(&self, position: Position) -> Option<&Move> {
+        let mut moves = self.moves.iter();
+        moves.find(|m| m.position == position && matches!(m.action, Action::Set { .. }))
+    }
+
+    /// The camshafts that come out, in a sentence; empty if all stay in.
+    #[must_use]
+    pub(crate) fn cams_words(&self) -> Option<String> {
+        let cams: Vec<String> = self.cams_out.iter().map(ToString::to_string).collect();
+        match cams.len() {
+            0 => None,
+            1 => Some(format!("The {} camshaft comes out.", cams[0])),
+            _ => Some(format!("The {} camshafts come out.", cams.join(" and "))),
+        }
+    }
+
     /// What is said of the valves that lose their shim although they need no other.
     pub fn disturbs(&self) -> impl Iterator<Item = String> + '_ {
         let words = |p| format!("This plan touches {p} although it is in band.");
@@ -178,20 +199,22 @@ impl ShimPlan {
     }
 
     /// Works out the plan. It never fails: what cannot be planned stands in `stuck`. Of plans that
-    /// cost the same it is one for which a camshaft stays in.
+    /// cost the same it is one for which the fewest camshafts come out.
     #[must_use]
     pub fn of(profile: &Profile, bench: &Bench, options: &Options) -> Self {
-        let plan = Self::solved(profile, bench, options);
-        if plan.cams_out.len() < 2 {
+        let plan = Self::solved(profile, bench, options, None);
+        // Whatever the plan, a valve that some shim on sale helps gets one.
+        let needs = plan.fittings.iter().filter(|f| !f.was_in_band);
+        let on_sale = needs.filter(|f| f.source == Source::Bought || helped(profile, bench, f));
+        let must: BTreeSet<Cam> = on_sale.map(|f| Cam::over(profile, f.position)).collect();
+        let out: BTreeSet<Cam> = plan.cams_out.iter().copied().collect();
+        if must.len() >= out.len() {
             return plan;
         }
-        let with_one_out = |side: Side| {
-            let options = Options {
-                cams_out: vec![side],
-                ..options.clone()
-            };
-            Self::solved(profile, bench, &options)
-        };
+        let others = fewer(&Cam::all(profile), &must, &out);
+        let others = others
+            .iter()
+            .map(|out| Self::solved(profile, bench, options, Some(out)));
         let thickness_nm = plan.score.thickness_nm;
         let costs_as_much = |other: &Self| {
             let score = Score {
@@ -200,14 +223,16 @@ impl ShimPlan {
             };
             score == plan.score && other.stuck.len() == plan.stuck.len()
         };
-        let others = [Side::Inlet, Side::Exhaust].into_iter().map(with_one_out);
-        others
-            .into_iter()
-            .find(costs_as_much)
-            .unwrap_or_else(|| plan.clone())
+        let mut others = others;
+        others.find(costs_as_much).unwrap_or_else(|| plan.clone())
     }
 
-    fn solved(profile: &Profile, bench: &Bench, options: &Options) -> Self {
+    fn solved(
+        profile: &Profile,
+        bench: &Bench,
+        options: &Options,
+        out: Option<&BTreeSet<Cam>>,
+    ) -> Self {
         let mut plan = Self {
             fittings: Vec::new(),
             moves: Vec::new(),
@@ -216,6 +241,7 @@ impl ShimPlan {
             stuck: Vec::new(),
             disturbed: Vec::new(),
             cams_out: Vec::new(),
+            screws: !profile.shims.kind.has_shims(),
             score: Score::default(),
             proven: true,
         };
@@ -223,12 +249,16 @@ impl ShimPlan {
             valves: Vec::new(),
             spares: bench.spares(),
             series: &profile.shims.series,
+            ratio: profile.shims.ratio,
             options,
+            out,
         };
+        let mut to_set = Vec::new();
         for position in profile.valves() {
             match ready(profile, bench, position) {
                 Ready::Takes(valve) => problem.valves.push(valve),
                 Ready::Stays(untouched) => plan.untouched.push(untouched),
+                Ready::Sets => to_set.push(position),
                 Ready::Waits(stuck) => plan.stuck.push(stuck),
             }
         }
@@ -238,6 +268,10 @@ impl ShimPlan {
             plan.place(valve, choice, &problem, profile, bench);
         }
         plan.finish(profile, bench, options);
+        let stops = stops_with_cams_in(profile);
+        let targets = to_set.iter().map(|p| (*p, profile.side(p.side).target));
+        plan.moves
+            .extend(settings(targets.collect(), stops.as_ref(), bench.unit));
         plan
     }
 
@@ -283,7 +317,7 @@ impl ShimPlan {
             if was_in_band {
                 self.disturbed.push(position);
             }
-            let expected = predict(valve.shim, valve.clearance, choice.size);
+            let expected = predict(valve.shim, valve.clearance, choice.size, problem.ratio);
             let known = bench.known(position);
             self.fittings.push(Fitting {
                 position,
@@ -296,10 +330,11 @@ impl ShimPlan {
                     expected,
                     valve.spec.check,
                     &[known, Known::Marked],
+                    problem.ratio,
                 ),
                 was_in_band,
                 finer_nm: (choice.fit != Fit::Sure)
-                    .then(|| finer(valve, problem.series, &bench.blades))
+                    .then(|| finer(valve, problem, &bench.blades))
                     .flatten(),
             });
         }
@@ -326,10 +361,7 @@ impl ShimPlan {
                 spares.swap_remove(at);
             }
         }
-        // With the camshafts out the crank does not matter.
-        let cams_in = profile.shims.kind == ShimKind::OverBucket;
-        let whole = profile.crank_deg.len() == usize::from(profile.cylinders);
-        let stops = stops_of(profile).ok().filter(|_| cams_in && whole);
+        let stops = stops_with_cams_in(profile);
         self.moves = order(&changes, &spares, stops.as_ref(), bench.unit);
         let mut bought: BTreeMap<Length, u16> = BTreeMap::new();
         for fitting in self.fittings.iter().filter(|f| f.source == Source::Bought) {
@@ -354,11 +386,10 @@ impl ShimPlan {
                 }
             })
             .collect();
-        if profile.shims.kind == ShimKind::UnderBucket {
-            self.cams_out = [Side::Inlet, Side::Exhaust]
-                .into_iter()
-                .filter(|side| self.fittings.iter().any(|f| f.position.side == *side))
-                .collect();
+        if profile.shims.cams_out {
+            let touched = self.fittings.iter();
+            let cams: BTreeSet<Cam> = touched.map(|f| Cam::over(profile, f.position)).collect();
+            self.cams_out = cams.into_iter().collect();
         }
         self.untouched.sort_by_key(|u| u.position);
         self.stuck.sort_by_key(|s| s.position);
@@ -376,7 +407,30 @@ impl Bench {
     }
 }
 
+/// Where the crank may stand for work at a valve; `None` where it does not matter, because the
+/// camshafts are out.
+fn stops_with_cams_in(profile: &Profile) -> Option<Stops> {
+    let whole = profile.crank_deg.len() == usize::from(profile.cylinders);
+    let cams_in = !profile.shims.cams_out;
+    stops_of(profile).ok().filter(|_| cams_in && whole)
+}
+
+/// Whether a size on sale would do as well as the shim that a valve gets.
+fn helped(profile: &Profile, bench: &Bench, fitting: &Fitting) -> bool {
+    let interval = bench.verdict(profile, fitting.position).1;
+    let spec = profile.side(fitting.position.side);
+    interval.is_some_and(|clearance| {
+        let mut sizes = profile.shims.series.iter();
+        sizes.any(|size| {
+            let gives = predict(fitting.old_nm, clearance, *size, profile.shims.ratio);
+            gives.fit(spec.set) != Fit::Impossible
+        })
+    })
+}
+
 enum Ready<'a> {
+    /// Its screw is to be set.
+    Sets,
     Takes(Valve<'a>),
     Stays(Untouched),
     Waits(Stuck),
@@ -395,8 +449,9 @@ fn ready<'a>(profile: &'a Profile, bench: &Bench, position: Position) -> Ready<'
         },
         |i| verdict.reason(i, spec.check, bench.unit),
     );
+    let thinner = profile.shims.ratio.at_valve(spec.target);
     let next =
-        interval.and_then(|i| verdict.next(i, spec.check, spec.target, &bench.blades, bench.unit));
+        interval.and_then(|i| verdict.next(i, spec.check, thinner, &bench.blades, bench.unit));
     let waits = |reason: String, next: Option<String>| {
         Ready::Waits(Stuck {
             position,
@@ -414,9 +469,25 @@ fn ready<'a>(profile: &'a Profile, bench: &Bench, position: Position) -> Ready<'
         });
     }
     match (interval, shim) {
+        (Some(clearance), _) if !profile.shims.kind.has_shims() => {
+            if clearance.is_accepted(spec.check, &bench.blades) {
+                Ready::Stays(Untouched {
+                    position,
+                    as_said: false,
+                    verdict,
+                    reason,
+                    next,
+                })
+            } else if verdict == Verdict::Open {
+                waits(reason, next)
+            } else {
+                Ready::Sets
+            }
+        }
         (Some(clearance), Some(shim)) if clearance.twice_middle_nm().is_some() => {
             Ready::Takes(Valve {
                 position,
+                cam: Cam::over(profile, position),
                 clearance,
                 shim,
                 spec,
@@ -451,7 +522,7 @@ fn untouched(valve: &Valve<'_>, profile: &Profile, bench: &Bench) -> Untouched {
         next: verdict.next(
             valve.clearance,
             spec.check,
-            spec.target,
+            profile.shims.ratio.at_valve(spec.target),
             &bench.blades,
             unit,
         ),
@@ -460,10 +531,11 @@ fn untouched(valve: &Valve<'_>, profile: &Profile, bench: &Bench) -> Untouched {
 
 /// The blade after which some size on sale surely lands in the set band, whether it goes or not;
 /// of several the one that halves the reading.
-fn finer(valve: &Valve<'_>, series: &[Length], blades: &[Length]) -> Option<Length> {
+fn finer(valve: &Valve<'_>, problem: &Problem<'_>, blades: &[Length]) -> Option<Length> {
     let sure = |half: Interval| {
-        let mut sizes = series.iter();
-        sizes.any(|size| predict(valve.shim, half, *size).fit(valve.spec.set) == Fit::Sure)
+        let gives = |size: &Length| predict(valve.shim, half, *size, problem.ratio);
+        let mut sizes = problem.series.iter();
+        sizes.any(|size| gives(size).fit(valve.spec.set) == Fit::Sure)
     };
     let (low, high) = (valve.clearance.low?, valve.clearance.high?);
     let inside = blades.iter().copied().filter(|b| low < *b && *b < high);
@@ -474,7 +546,8 @@ fn finer(valve: &Valve<'_>, series: &[Length], blades: &[Length]) -> Option<Leng
 
 /// Why no shim helps a valve, and the nearest thing that would.
 fn stuck(valve: &Valve<'_>, problem: &Problem<'_>, unit: LengthUnit) -> (String, String) {
-    let wanted = ideal(valve.shim, valve.clearance, valve.spec.target);
+    let target = valve.spec.target;
+    let wanted = ideal(valve.shim, valve.clearance, target, problem.ratio);
     let words = wanted.show(LengthUnit::Millimetre);
     let side = valve.position.side;
     if !problem.options.cams_out.contains(&side) {
@@ -493,7 +566,7 @@ fn stuck(valve: &Valve<'_>, problem: &Problem<'_>, unit: LengthUnit) -> (String,
             "Name the shim series.".to_owned(),
         );
     };
-    let would = predict(valve.shim, valve.clearance, size).show(unit);
+    let would = predict(valve.shim, valve.clearance, size, problem.ratio).show(unit);
     let near = format!("The nearest, {}, gives {would}.", shown(size, unit));
     let (thinnest, thickest) = (problem.series.first(), problem.series.last());
     if thinnest.is_some_and(|t| middle < *t) {

@@ -23,6 +23,11 @@ pub enum Action {
     FillIn,
     /// Take that one out again.
     TakeFillerOut,
+    /// Set the screw to a clearance.
+    Set {
+        /// Which.
+        clearance_nm: Length,
+    },
 }
 
 /// One move.
@@ -32,13 +37,16 @@ pub struct Move {
     pub position: Position,
     /// What is done.
     pub action: Action,
-    /// The shim that is moved.
+    /// The shim that is moved; zero where none is.
     pub shim_nm: Length,
     /// Where the crank stands for it, in milli-degrees after cylinder 1 fires: the lobe points away.
     /// `None` if the camshafts are out.
     pub crank_mdeg: Option<i64>,
     /// In a sentence; it begins with the place of the crank if that is another than before.
     pub words: String,
+    /// The same without the crank.
+    #[serde(skip)]
+    pub(crate) what: String,
 }
 
 /// One change: which shim leaves a valve and which comes.
@@ -109,6 +117,46 @@ pub(super) fn order(
         } else {
             hand.swap_with_filler(&ring, &fillers);
         }
+    }
+    hand.moves
+}
+
+/// The moves that set screws, each valve to its clearance, with as little turning of the crank as
+/// can be seen from each place.
+pub(super) fn settings(
+    mut targets: Vec<(Position, Length)>,
+    stops: Option<&Stops>,
+    unit: LengthUnit,
+) -> Vec<Move> {
+    let mut hand = Hand {
+        changes: &BTreeMap::new(),
+        takers: BTreeMap::new(),
+        unit,
+        stops,
+        crank: None,
+        moves: Vec::new(),
+    };
+    while !targets.is_empty() {
+        let now = hand.crank.unwrap_or(0);
+        let turn = |position: Position| {
+            let place = stops.and_then(|s| s.common(&[position], now));
+            place.map_or(0, |place| (place - now).rem_euclid(720_000))
+        };
+        let all = targets.iter().enumerate();
+        let nearest = all.min_by_key(|(at, (position, _))| (turn(*position), *at));
+        let Some((at, (position, target))) = nearest.map(|(at, one)| (at, *one)) else {
+            break;
+        };
+        targets.remove(at);
+        hand.stand_at(&[position]);
+        let words = format!(
+            "Slacken the locknut of {position}, set {} with the blade, lock it and measure again: the screw turns with the nut.",
+            target.show(unit)
+        );
+        let set = Action::Set {
+            clearance_nm: target,
+        };
+        hand.push(position, set, Length::ZERO, words);
     }
     hand.moves
 }
@@ -200,6 +248,7 @@ impl Hand<'_> {
 
     fn push(&mut self, position: Position, action: Action, shim_nm: Length, words: String) {
         let before = self.moves.last().and_then(|m| m.crank_mdeg);
+        let what = words.clone();
         let words = match self.crank {
             Some(crank) if self.stops.is_some() && before != Some(crank) => {
                 format!("Crank at {}°. {words}", crank / 1_000)
@@ -212,6 +261,7 @@ impl Hand<'_> {
             shim_nm,
             crank_mdeg: self.crank,
             words,
+            what,
         });
     }
 
@@ -239,7 +289,7 @@ impl Hand<'_> {
         };
         let size = shown(change.old, self.unit);
         let words = format!(
-            "Take the {size} out of {position} and lay it aside; do not turn the crank while this bucket is without a shim."
+            "Take the {size} out of {position} and lay it aside; do not turn the crank while this valve is without a shim."
         );
         self.push(position, Action::LayAside, change.old, words);
     }

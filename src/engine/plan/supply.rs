@@ -2,12 +2,14 @@
 
 use crate::engine::clearance::interval::{Fit, Interval};
 use crate::engine::clearance::shim::judge;
+use crate::engine::plan::cams::Cam;
 use crate::engine::plan::tariff::Tariff;
-use crate::engine::profile::SideSpec;
+use crate::engine::profile::{FollowerRatio, SideSpec};
 use crate::engine::sums::assign::{Cost, Levels, assign};
 use crate::event::{Position, Side, Source};
 use crate::measure::Length;
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// What a plan keeps smallest first.
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default)]
@@ -68,6 +70,8 @@ pub struct Score {
 #[derive(Clone, Debug)]
 pub(super) struct Valve<'a> {
     pub(super) position: Position,
+    /// The camshaft over it.
+    pub(super) cam: Cam,
     pub(super) clearance: Interval,
     pub(super) shim: Length,
     pub(super) spec: &'a SideSpec,
@@ -111,7 +115,10 @@ pub(super) struct Problem<'a> {
     pub(super) valves: Vec<Valve<'a>>,
     pub(super) spares: Vec<Length>,
     pub(super) series: &'a [Length],
+    pub(super) ratio: FollowerRatio,
     pub(super) options: &'a Options,
+    /// Camshafts that may come out, if fewer than the options say.
+    pub(super) out: Option<&'a BTreeSet<Cam>>,
 }
 
 /// Stuck, unsure, three levels by the aim, twice the distance, thickness, and shims taken from
@@ -174,8 +181,8 @@ impl Problem<'_> {
     }
 
     /// Whether a valve may get another shim, and lend its own.
-    fn open(&self, side: Side) -> bool {
-        self.options.cams_out.contains(&side)
+    fn open(&self, cam: Cam) -> bool {
+        self.options.cams_out.contains(&cam.side) && self.out.is_none_or(|out| out.contains(&cam))
     }
 
     fn choice(
@@ -188,15 +195,16 @@ impl Problem<'_> {
         if source == Source::Valve(valve.position) {
             return Some(keep(valve));
         }
-        if !self.open(valve.position.side) {
+        if !self.open(valve.cam) {
             return None;
         }
         if let Source::Valve(other) = source
-            && !self.open(other.side)
+            && let Some(lender) = self.valves.iter().find(|v| v.position == other)
+            && !self.open(lender.cam)
         {
             return None;
         }
-        let candidate = judge(valve.shim, valve.clearance, valve.spec, size)?;
+        let candidate = judge(valve.shim, valve.clearance, valve.spec, size, self.ratio)?;
         (candidate.fit != Fit::Impossible).then_some(Choice {
             size,
             source,

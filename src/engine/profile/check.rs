@@ -32,6 +32,15 @@ pub(super) fn check(file: &File, profile: &Profile) -> Result<(), Wrong> {
         torque(table, &file.torque[..at])?;
     }
     chain(file)?;
+    let ratio = file
+        .limit
+        .iter()
+        .find(|l| l.quantity.get_ref() == "compression_ratio");
+    if let Some(ratio) = ratio.filter(|_| file.displacement.is_none()) {
+        let message =
+            "a compression ratio is worked out: expected [displacement] with bore_mm and stroke_mm";
+        return wrong(ratio.quantity.span(), message);
+    }
     for (at, table) in file.limit.iter().enumerate() {
         limit(table, &file.limit[..at])?;
     }

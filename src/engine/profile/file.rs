@@ -2,11 +2,12 @@
 
 use crate::engine::profile::check::check;
 use crate::engine::profile::tables::{
-    ChainTable, Cylinders, FeelerTable, File, Kind, LimitTable, RangeTable, SeatTable, ShimTable,
-    SideTable, Text, TorqueTable, Wrong, wrong,
+    ChainTable, Cylinders, DisplacementTable, FeelerTable, File, Kind, LimitTable, RangeTable,
+    SeatTable, ShimTable, SideTable, Text, TorqueTable, Wrong, wrong,
 };
 use crate::engine::profile::{
-    Band, Chain, HeadSpec, Limit, Profile, ProfileError, ShimKind, Shims, SideSpec, Torque,
+    Band, Chain, Displacement, FollowerRatio, HeadSpec, Limit, Profile, ProfileError, ShimKind,
+    Shims, SideSpec, Torque,
 };
 use crate::engine::profile::{heads, names};
 use crate::event::{Fastener, Valve};
@@ -102,6 +103,7 @@ fn build(file: &File) -> Result<Profile, Wrong> {
         torque: file.torque.iter().map(torque).collect::<Result<_, _>>()?,
         chain: file.chain.as_ref().map(chain).transpose()?,
         seat_angle_deg: file.seat.as_ref().map(seat).transpose()?,
+        displacement: file.displacement.as_ref().map(displacement).transpose()?,
         limits,
         names,
     })
@@ -305,6 +307,69 @@ fn ascending(texts: &[Text], unit: LengthUnit, what: &str) -> Result<Vec<Length>
 }
 
 fn shims(table: &Spanned<ShimTable>) -> Result<Shims, Wrong> {
+    let kind = match table.get_ref().kind.get_ref() {
+        Kind::OverBucket => ShimKind::OverBucket,
+        Kind::UnderBucket => ShimKind::UnderBucket,
+        Kind::UnderFollower => ShimKind::UnderFollower,
+        Kind::Screw => ShimKind::Screw,
+    };
+    let (ratio, cams_out) = follower(table.get_ref(), kind)?;
+    let series = match kind {
+        ShimKind::Screw => no_series(table)?,
+        _ => series(table)?,
+    };
+    Ok(Shims {
+        kind,
+        series,
+        ratio,
+        cams_out,
+    })
+}
+
+/// The ratio of the followers, and whether the camshafts come out: said of followers alone.
+fn follower(table: &ShimTable, kind: ShimKind) -> Result<(FollowerRatio, bool), Wrong> {
+    if kind != ShimKind::UnderFollower {
+        let given = table.follower_ratio.as_ref().map(Spanned::span);
+        if let Some(span) = given.or(table.cams_out.as_ref().map(Spanned::span)) {
+            let message = "only shims under followers have it: expected kind = \"under_follower\", or no follower_ratio and no cams_out";
+            return wrong(span, message);
+        }
+        return Ok((FollowerRatio::BUCKET, kind == ShimKind::UnderBucket));
+    }
+    let (Some(ratio), Some(cams_out)) = (&table.follower_ratio, &table.cams_out) else {
+        let message = "shims under followers: expected follower_ratio, such as \"0.80\" (by how much the clearance at the lobe changes for each unit of shim), and cams_out = true or false";
+        return wrong(table.kind.span(), message);
+    };
+    let Some(found) = FollowerRatio::new(decimal(ratio)?) else {
+        let (low, high) = FollowerRatio::RANGE;
+        let message = format!(
+            "\"{}\": expected a ratio of {} to {}, to a thousandth",
+            ratio.get_ref(),
+            Decimal::new(low / 100, 1),
+            Decimal::new(high / 100, 1)
+        );
+        return wrong(ratio.span(), message);
+    };
+    Ok((found, *cams_out.get_ref()))
+}
+
+/// Screws have no sizes.
+fn no_series(table: &Spanned<ShimTable>) -> Result<Vec<Length>, Wrong> {
+    let sizes = table.get_ref();
+    let lists = [
+        &sizes.sizes_mm,
+        &sizes.sizes_thou,
+        &sizes.except_mm,
+        &sizes.except_thou,
+    ];
+    let first = lists.into_iter().flatten().next().map(Spanned::span);
+    match first.or(sizes.ranges.first().map(Spanned::span)) {
+        Some(span) => wrong(span, "screws have no shims: expected no sizes"),
+        None => Ok(Vec::new()),
+    }
+}
+
+fn series(table: &Spanned<ShimTable>) -> Result<Vec<Length>, Wrong> {
     let whole = table.span();
     let table = table.get_ref();
     let mut series = ascending(&table.sizes_mm, LengthUnit::Millimetre, "sizes")?;
@@ -344,11 +409,7 @@ fn shims(table: &Spanned<ShimTable>) -> Result<Shims, Wrong> {
             "no shim size: expected ranges = [{ from_mm, to_mm, step_mm }] or sizes_mm",
         );
     }
-    let kind = match table.kind {
-        Kind::OverBucket => ShimKind::OverBucket,
-        Kind::UnderBucket => ShimKind::UnderBucket,
-    };
-    Ok(Shims { kind, series })
+    Ok(series)
 }
 
 fn sizes_of(range: &Spanned<RangeTable>) -> Result<Vec<Length>, Wrong> {
@@ -434,6 +495,56 @@ fn seat(table: &SeatTable) -> Result<u8, Wrong> {
         );
     }
     Ok(angle)
+}
+
+fn displacement(table: &DisplacementTable) -> Result<Displacement, Wrong> {
+    let within = |text: &Text, low: i64, high: i64| {
+        let value = length(text, LengthUnit::Millimetre)?;
+        let (low, high) = (Length::from_um(low * 1_000), Length::from_um(high * 1_000));
+        match (low..=high).contains(&value) {
+            true => Ok(value),
+            false => wrong(text.span(), format!("{value}: expected {low} to {high}")),
+        }
+    };
+    let bore = within(&table.bore_mm, 20, 200)?;
+    let gasket_bore = table.gasket_bore_mm.as_ref();
+    let gasket_bore = gasket_bore.map_or(Ok(bore), |text| within(text, 20, 200))?;
+    let deck = table.deck_mm.as_ref().map(|text| {
+        let value = decimal(text)?;
+        let deck = Length::from_decimal(value, LengthUnit::Millimetre);
+        let deck = deck.filter(|d| (Length::ZERO..=Length::from_um(10_000)).contains(d));
+        deck.ok_or_else(|| (text.span(), "expected 0 to 10 mm below the deck".to_owned()))
+    });
+    let dome = match &table.dome_cc {
+        None => Decimal::new(0, 0),
+        Some(text) => dome(text)?,
+    };
+    Ok(Displacement {
+        bore,
+        stroke: within(&table.stroke_mm, 20, 200)?,
+        gasket_bore,
+        deck: deck.transpose()?,
+        dome,
+    })
+}
+
+/// The volume of a crown; a dish has a minus.
+fn dome(text: &Text) -> Result<Decimal, Wrong> {
+    let written = text.get_ref();
+    let (sign, figures) = match written.strip_prefix('-') {
+        Some(figures) => (-1, figures),
+        None => (1, written.as_str()),
+    };
+    let value = figures.parse::<Decimal>();
+    let value = value.map_err(|e| (text.span(), e.to_string()))?;
+    let most = Decimal::new(100, 0);
+    match value.milli().filter(|m| *m <= 100_000) {
+        Some(_) => Ok(Decimal::new(sign * value.mantissa(), value.places())),
+        None => wrong(
+            text.span(),
+            format!("\"{written}\": expected -{most} to {most} cm³"),
+        ),
+    }
 }
 
 fn limit(table: &LimitTable, heads: &[HeadSpec]) -> Result<Limit, Wrong> {

@@ -60,7 +60,7 @@ const fn limit(
 
 /// Every limit that is looked at.
 #[rustfmt::skip]
-pub(super) const NAMES: [LimitName; 36] = [
+pub(super) const NAMES: [LimitName; 41] = [
     limit("stem_clearance",       LENGTHS,      Ends::Both,  true,  Quantity::StemClearance),
     limit("stem_diameter",        LENGTHS,      Ends::Both,  true,  Quantity::StemDiameter),
     limit("guide_bore",           LENGTHS,      Ends::Both,  true,  Quantity::GuideBore),
@@ -74,6 +74,11 @@ pub(super) const NAMES: [LimitName; 36] = [
     limit("face_cut",             LENGTHS,      Ends::Most,  false, Quantity::FaceCut),
     limit("gasket_thickness",     LENGTHS,      Ends::Both,  false, Quantity::GasketThickness),
     limit("squish",               LENGTHS,      Ends::Both,  false, Quantity::Squish),
+    limit("chamber_volume",       &["cm³"],     Ends::Both,  false, Quantity::ChamberVolume),
+    limit("deck_height",          LENGTHS,      Ends::Both,  false, Quantity::DeckHeight),
+    limit("compression_ratio",    &["ratio"],   Ends::Both,  false, Quantity::ChainPins),
+    limit("decompressor_lift",    LENGTHS,      Ends::Both,  false, Quantity::DecompressorLift),
+    limit("spring_shim",          LENGTHS,      Ends::Most,  true,  Quantity::SpringShim),
     limit("valve_margin",         LENGTHS,      Ends::Both,  true,  Quantity::ValveMargin),
     limit("installed_height",     LENGTHS,      Ends::Both,  true,  Quantity::InstalledHeight),
     limit("seat_width",           LENGTHS,      Ends::Both,  true,  Quantity::SeatWidth),
@@ -119,7 +124,8 @@ pub(super) fn figure(value: Decimal, unit: &str) -> Option<Figure> {
         "kPa" => milli(Unit::Kilopascal),
         "deg" => milli(Unit::Degree),
         "percent" => milli(Unit::Percent),
-        "count" => milli(Unit::Count),
+        "count" | "ratio" => milli(Unit::Count),
+        "cm³" => milli(Unit::CubicCentimetre),
         "celsius" => milli(Unit::Celsius),
         _ => None,
     }

@@ -59,6 +59,9 @@ impl Profile {
                 missing.push(format!("the {side} opening and closing angles"));
             }
         }
+        if self.displacement.is_none() {
+            missing.push("bore and stroke".to_owned());
+        }
         if self.seat_angle_deg.is_none() {
             missing.push("the seat angle".to_owned());
         }

@@ -3,6 +3,7 @@
 
 mod check;
 mod file;
+mod follower;
 pub(crate) mod form;
 mod heads;
 mod limit_names;
@@ -11,11 +12,13 @@ mod names;
 mod tables;
 
 use crate::event::{Fastener, Head, Part, Position, Reading, Side, Valve};
-use crate::measure::{Decimal, Length, Unit};
+use crate::measure::{Decimal, Length, Quantity, Unit};
 use std::fmt;
 
+pub use follower::FollowerRatio;
+
 /// The profiles that come with the tool: key and text, the demo engine first.
-pub const SHIPPED: [(&str, &str); 5] = [
+pub const SHIPPED: [(&str, &str); 7] = [
     (
         "triple",
         include_str!("../../../grammars/engines/triple.toml"),
@@ -32,6 +35,14 @@ pub const SHIPPED: [(&str, &str); 5] = [
     (
         "vfour",
         include_str!("../../../grammars/engines/vfour.toml"),
+    ),
+    (
+        "flattwin",
+        include_str!("../../../grammars/engines/flattwin.toml"),
+    ),
+    (
+        "fingertwin",
+        include_str!("../../../grammars/engines/fingertwin.toml"),
     ),
 ];
 
@@ -61,22 +72,60 @@ pub struct SideSpec {
     pub closes_deg: Option<u16>,
 }
 
-/// Where the shims lie.
+/// How the clearance is set: by shims, and where they lie, or by screws.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub enum ShimKind {
     /// On top of the bucket: changed with the camshafts in.
     OverBucket,
     /// Under the bucket: the camshaft comes out.
     UnderBucket,
+    /// Under a finger follower, on the tip of the valve.
+    UnderFollower,
+    /// No shim: a screw in the rocker arm, held by its locknut.
+    Screw,
 }
 
-/// The shims that can be bought.
+impl ShimKind {
+    /// Whether there are shims at all.
+    #[must_use]
+    pub(crate) const fn has_shims(self) -> bool {
+        !matches!(self, Self::Screw)
+    }
+
+    /// Its name in profiles.
+    #[must_use]
+    pub(crate) const fn key(self) -> &'static str {
+        match self {
+            Self::OverBucket => "over_bucket",
+            Self::UnderBucket => "under_bucket",
+            Self::UnderFollower => "under_follower",
+            Self::Screw => "screw",
+        }
+    }
+
+    /// Where the shims lie, in words.
+    #[must_use]
+    pub(crate) const fn lie(self) -> &'static str {
+        match self {
+            Self::OverBucket => "over the buckets",
+            Self::UnderBucket => "under the buckets",
+            Self::UnderFollower => "under the followers",
+            Self::Screw => "nowhere",
+        }
+    }
+}
+
+/// How the clearance is set, and the shims that can be bought for it.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub struct Shims {
-    /// Where they lie.
+    /// How.
     pub kind: ShimKind,
-    /// Sizes on sale, thinnest first, each once.
+    /// Sizes on sale, thinnest first, each once; empty if there are no shims.
     pub series: Vec<Length>,
+    /// What a shim does to the clearance.
+    pub ratio: FollowerRatio,
+    /// Whether the camshaft comes out before a shim of it can be changed.
+    pub cams_out: bool,
 }
 
 /// A fastener that is tightened in stages.
@@ -105,6 +154,21 @@ pub struct Chain {
     pub cam_teeth: u16,
     /// Pins counted between the marks of the two sprockets.
     pub pins_between_marks: Option<u16>,
+}
+
+/// What a piston sweeps and what it leaves, as far as the profile says.
+#[derive(Clone, Copy, PartialEq, Eq, Debug)]
+pub struct Displacement {
+    /// Diameter of the cylinder.
+    pub bore: Length,
+    /// Way of the piston.
+    pub stroke: Length,
+    /// Diameter of the gasket's hole.
+    pub gasket_bore: Length,
+    /// How far the piston stays below the deck.
+    pub deck: Option<Length>,
+    /// What the crown takes away, in cubic centimetres; below zero for a dish.
+    pub dome: Decimal,
 }
 
 /// One limit of an inspection, as written in the profile.
@@ -196,6 +260,8 @@ pub struct Profile {
     pub chain: Option<Chain>,
     /// Angle of the valve seats from the plane square to the stem, in degrees.
     pub seat_angle_deg: Option<u8>,
+    /// Bore, stroke and what lies between, for the compression ratio.
+    pub displacement: Option<Displacement>,
     /// Limits of inspections.
     pub limits: Vec<Limit>,
     /// Names of its own for cylinders, sides, valves and heads.
@@ -293,6 +359,13 @@ impl Profile {
     pub fn lacks_bolt(&self, kind: Fastener, number: u8) -> bool {
         let mut known = self.torque.iter().filter(|t| t.bolts == Some(kind));
         known.any(|t| !t.order.is_empty() && !t.order.contains(&number))
+    }
+
+    /// Whether a decompressor opens a valve while it is cranked: its lift has a limit.
+    #[must_use]
+    pub(crate) fn has_decompressor(&self) -> bool {
+        let key = Quantity::DecompressorLift.key();
+        self.limits.iter().any(|l| l.quantity == key)
     }
 
     /// Its heads, where it has several.

@@ -35,6 +35,7 @@ pub(super) struct File {
     pub(super) torque: Vec<TorqueTable>,
     pub(super) chain: Option<ChainTable>,
     pub(super) seat: Option<SeatTable>,
+    pub(super) displacement: Option<DisplacementTable>,
     #[serde(default)]
     pub(super) limit: Vec<LimitTable>,
     #[serde(default)]
@@ -78,7 +79,11 @@ pub(super) struct SideTable {
 #[derive(Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ShimTable {
-    pub(super) kind: Kind,
+    pub(super) kind: Spanned<Kind>,
+    /// Of a finger follower.
+    pub(super) follower_ratio: Option<Text>,
+    /// Of a finger follower: whether the camshaft comes out for a shim.
+    pub(super) cams_out: Option<Spanned<bool>>,
     #[serde(default)]
     pub(super) ranges: Vec<Spanned<RangeTable>>,
     #[serde(default)]
@@ -96,6 +101,8 @@ pub(super) struct ShimTable {
 pub(super) enum Kind {
     OverBucket,
     UnderBucket,
+    UnderFollower,
+    Screw,
 }
 
 #[derive(Deserialize)]
@@ -182,6 +189,19 @@ pub(super) struct LimitTable {
     pub(super) at_mm: Option<Text>,
     pub(super) unit: Text,
     pub(super) source: String,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(super) struct DisplacementTable {
+    pub(super) bore_mm: Text,
+    pub(super) stroke_mm: Text,
+    /// The hole of the gasket; the bore where it is not given.
+    pub(super) gasket_bore_mm: Option<Text>,
+    /// How far the piston stays below the deck, unless it is measured.
+    pub(super) deck_mm: Option<Text>,
+    /// What the crown takes away; below zero for a dish.
+    pub(super) dome_cc: Option<Text>,
 }
 
 #[derive(Deserialize)]

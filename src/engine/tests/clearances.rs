@@ -43,7 +43,12 @@ fn new_is_old_plus_measured_minus_target() {
         (2_500, 180, 250, 2_430, "derived"),
     ] {
         assert_eq!(
-            ideal(um(old), Interval::exact(um(clearance)), um(target)),
+            ideal(
+                um(old),
+                Interval::exact(um(clearance)),
+                um(target),
+                FollowerRatio::BUCKET
+            ),
             Interval::exact(um(expected)),
             "{source}"
         );
@@ -54,7 +59,12 @@ fn new_is_old_plus_measured_minus_target() {
         Some(um(2_500))
     );
     assert_eq!(
-        predict(um(2_425), Interval::exact(um(250)), um(2_500)),
+        predict(
+            um(2_425),
+            Interval::exact(um(250)),
+            um(2_500),
+            FollowerRatio::BUCKET
+        ),
         Interval::exact(um(175))
     );
 }
@@ -77,7 +87,12 @@ fn a_tie_takes_the_thinner() {
     let valve = at(1, Side::Inlet);
     let clearance = interval(80, 100);
     assert_eq!(
-        ideal(um(2_650), clearance, profile.inlet.target),
+        ideal(
+            um(2_650),
+            clearance,
+            profile.inlet.target,
+            FollowerRatio::BUCKET
+        ),
         interval(2_565, 2_585)
     );
     let bench = allocation::bench_of(&profile, &[(valve, 2_650, clearance)], &[]);
@@ -96,7 +111,14 @@ fn a_tie_takes_the_thinner() {
 fn sure_and_possible_sizes() {
     let spec = spec([220, 300], [220, 300], 260);
     let of = |size: i64| {
-        let judged = judge(um(2_425), interval(180, 200), &spec, um(size)).unwrap();
+        let judged = judge(
+            um(2_425),
+            interval(180, 200),
+            &spec,
+            um(size),
+            FollowerRatio::BUCKET,
+        )
+        .unwrap();
         (judged.fit, judged.result)
     };
     assert_eq!(of(2_350), (Fit::Sure, interval(255, 275)));

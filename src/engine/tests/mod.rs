@@ -5,6 +5,8 @@ mod allocation;
 mod bench;
 mod clearances;
 mod exhaustive;
+mod followers;
+mod layouts;
 mod plans;
 mod profiles;
 mod properties;

@@ -3,6 +3,7 @@
 use super::allocation::bench_of;
 use super::*;
 use crate::engine::crank::turns::stops_of;
+use crate::engine::plan::cams::Cam;
 
 fn profile() -> Profile {
     four([100, 200, 110, 200, 160], [200, 300, 210, 300, 260])
@@ -29,12 +30,17 @@ fn plan(valves: &[(Position, i64, Interval)], spares: &[i64]) -> ShimPlan {
     plan_with(valves, spares, &Options::default())
 }
 
+/// The camshaft of a side of an engine with one head.
+const fn cam(side: Side) -> Cam {
+    Cam { head: None, side }
+}
+
 /// 1E wants the 2.55 of 1I or that of 2E, and either can do with its 2.60: with that of 2E the inlet
 /// camshaft stays in.
 #[test]
 fn of_plans_that_cost_the_same_one_leaves_a_camshaft_in() {
     let mut profile = profile();
-    profile.shims.kind = ShimKind::UnderBucket;
+    (profile.shims.kind, profile.shims.cams_out) = (ShimKind::UnderBucket, true);
     let valves = [
         (exhaust(1), 2_600, exact(190)),
         (inlet(1), 2_550, exact(190)),
@@ -42,7 +48,7 @@ fn of_plans_that_cost_the_same_one_leaves_a_camshaft_in() {
     ];
     let bench = bench_of(&profile, &valves, &[]);
     let plan = ShimPlan::of(&profile, &bench, &Options::default());
-    assert_eq!(plan.cams_out, [Side::Exhaust]);
+    assert_eq!(plan.cams_out, [cam(Side::Exhaust)]);
     assert_eq!((plan.score.purchases, plan.score.changes), (0, 2));
     // Where the inlet has to be changed itself, both come out.
     let valves = [
@@ -51,7 +57,7 @@ fn of_plans_that_cost_the_same_one_leaves_a_camshaft_in() {
     ];
     let bench = bench_of(&profile, &valves, &[]);
     let plan = ShimPlan::of(&profile, &bench, &Options::default());
-    assert_eq!(plan.cams_out, [Side::Inlet, Side::Exhaust]);
+    assert_eq!(plan.cams_out, [Side::Inlet, Side::Exhaust].map(cam));
 }
 
 #[test]
@@ -189,12 +195,12 @@ fn cams_to_pull_are_named_for_shims_under_the_bucket() {
     };
     let cams = |profile: &Profile, aim| ShimPlan::of(profile, &bench, &options(aim)).cams_out;
     assert!(cams(&profile, Aim::FewestPurchases).is_empty());
-    profile.shims.kind = ShimKind::UnderBucket;
-    assert_eq!(cams(&profile, Aim::FewestChanges), [Side::Inlet]);
+    (profile.shims.kind, profile.shims.cams_out) = (ShimKind::UnderBucket, true);
+    assert_eq!(cams(&profile, Aim::FewestChanges), [cam(Side::Inlet)]);
     // Saving the purchase swaps with the good exhaust valve, and says what it takes.
     assert_eq!(
         cams(&profile, Aim::FewestPurchases),
-        [Side::Inlet, Side::Exhaust]
+        [Side::Inlet, Side::Exhaust].map(cam)
     );
 }
 
@@ -247,7 +253,10 @@ fn valves_that_no_shim_helps_say_what_would() {
 /// 0.17 -> 1.90: not in a series from 2.00.
 #[test]
 fn thinner_than_the_thinnest_is_seen_before_it_happens() {
-    assert_eq!(ideal(um(2_100), exact(120 - 150), um(170)), exact(1_900));
+    assert_eq!(
+        ideal(um(2_100), exact(120 - 150), um(170), FollowerRatio::BUCKET),
+        exact(1_900)
+    );
 }
 
 #[test]
@@ -407,6 +416,7 @@ fn what_if_answers_without_touching_the_job() {
 fn a_valve_that_is_to_be_left_keeps_and_lends_no_shim() {
     let profile = profile();
     let said = |item: &str| Fact::Checked {
+        head: None,
         item: item.to_owned(),
         count: None,
         good: true,

@@ -77,7 +77,7 @@ fn carry_out(
                 );
                 in_hand.insert(step.position, step.shim_nm);
             }
-            Action::FillIn | Action::TakeFillerOut => panic!("{}", step.words),
+            Action::FillIn | Action::TakeFillerOut | Action::Set { .. } => panic!("{}", step.words),
             Action::Fit(source) => {
                 match source {
                     Source::Valve(from) => {

@@ -61,7 +61,13 @@ fn parts(home: Home, quantity: Quantity) -> Vec<Option<Part>> {
         Home::Camshaft => vec![cam(Side::Inlet), cam(Side::Exhaust)],
         Home::Journal => [None, Some(Side::Inlet)]
             .into_iter()
-            .flat_map(|cam| [1, 4].map(|number| Part::Journal { cam, number }))
+            .flat_map(|cam| {
+                [1, 4].map(|number| Part::Journal {
+                    cam,
+                    number,
+                    thread: number == 4,
+                })
+            })
             .collect(),
         Home::Bolt => [(Some(7), None), (Some(2), Some(3)), (None, Some(1))]
             .into_iter()

@@ -101,7 +101,7 @@ fn every_read_back_of_an_inspection_is_itself_a_phrase() {
         (at, None, Quantity::LobeHeight, one(mm(35_410))),
         (at, None, Quantity::BucketDiameter, one(mm(25_970))),
         (at, None, Quantity::BucketBore, one(mm(26_010))),
-        (None, Some(Part::Journal { cam: Some(Side::Inlet), number: 3 }), Quantity::JournalClearance, one(mm(45))),
+        (None, Some(Part::Journal { cam: Some(Side::Inlet), number: 3, thread: false }), Quantity::JournalClearance, one(mm(45))),
         (None, Some(cam), Quantity::EndFloat, one(mm(120))),
         (None, Some(cam), Quantity::LobeCentre, one(in_unit(104_500, Unit::Degree))),
         (None, Some(cam), Quantity::LobeCentre, Value::Pair(in_unit(151_500, Unit::Degree), in_unit(58_500, Unit::Degree))),

@@ -13,6 +13,7 @@ mod shims;
 mod skim;
 mod talk;
 mod torques;
+mod trades;
 
 use super::*;
 use crate::engine::SHIPPED;

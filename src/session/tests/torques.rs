@@ -93,7 +93,9 @@ fn a_table_in_pound_feet_and_bolts_that_must_be_new() {
         rear head bolt four stage one done => asked | rear head bolt four stage one, done. bolts new. confirm
         yes => stored | rear head bolt four stage one, done
         rear head bolt three stage one done => stored | rear head bolt three stage one, done
-        retorqued the head bolts => stored | bolts tight again
+        retorqued the head bolts => asked | each head bolt, retorqued. front or rear
+        front => asked | each front head bolt, retorqued. set by angle. confirm
+        no => stored | nothing stored
     ",
     );
 }
@@ -121,4 +123,31 @@ fn tables_may_be_in_any_unit_of_a_wrench() {
             &format!("cover bolts {said} => stored | each cover bolt, ten newton metres"),
         );
     }
+}
+
+/// Bolts without an angle are taken once more to their last torque.
+#[test]
+fn bolts_are_taken_once_more_to_their_last_torque() {
+    let state = talk(
+        "flattwin",
+        LengthUnit::Millimetre,
+        "
+        left head bolts retorqued => stored | each left head bolt, retorqued
+        retorqued the right head bolts to twenty five newton metres => stored | each right head bolt, retorqued to twenty five newton metres
+        right head bolt two retorqued to thirty => asked | right head bolt two, retorqued to thirty newton metres. twenty five newton metres wanted. confirm
+        yes => stored | right head bolt two, retorqued to thirty newton metres
+    ",
+    );
+    let found = state.view.findings(0).items;
+    let of: Vec<String> = (found.iter().filter(|i| i.what == "re-torque"))
+        .map(|i| format!("{}: {}", i.place, i.finding.as_ref().unwrap().reason))
+        .collect();
+    assert_eq!(
+        of,
+        [
+            "left all head bolts: no torque called for 25 N·m (cylinder head nuts)",
+            "right all head bolts: 25 N·m for 25 N·m (cylinder head nuts)",
+            "right head bolt 2: 30 N·m for 25 N·m (cylinder head nuts)",
+        ]
+    );
 }

@@ -235,6 +235,13 @@ const PLACES: &[Choice] = &[
 const LIE: &[Choice] = &[
     ("over_bucket", "over the buckets"),
     ("under_bucket", "under the buckets"),
+    ("under_follower", "under finger followers"),
+    ("screw", "there are none: screws with locknuts"),
+];
+const OUT: &[Choice] = &[
+    ("", "shims under buckets or over them"),
+    ("true", "the camshaft comes out"),
+    ("false", "the camshaft stays in"),
 ];
 const FITTED_AGAIN: &[Choice] = &[
     ("", "may be fitted again"),
@@ -298,6 +305,10 @@ const EXHAUST: &[Field] = &side(
 );
 const SHIMS: &[Field] = &[
     Field::of("kind", "They lie", Kind::Choice(LIE)).needed(),
+    Field::of("follower_ratio", "Finger followers: ratio", Kind::Number)
+        .unit("lobe to shim")
+        .help("By how much the clearance at the lobe changes for each unit of shim, such as 0.80."),
+    Field::of("cams_out", "Finger followers: for a shim", Kind::Yes(OUT)),
     Field::of("sizes", "Single sizes", Kind::Measures),
     Field::of("except", "Sizes of a run that are not made", Kind::Measures),
 ];
@@ -326,6 +337,17 @@ const SEAT: &[Field] = &[Field::of(
     Kind::Whole,
 )
 .unit("°")];
+const DISPLACEMENT: &[Field] = &[
+    Field::of("bore_mm", "Bore", Kind::Number).unit("mm"),
+    Field::of("stroke_mm", "Stroke", Kind::Number).unit("mm"),
+    Field::of("gasket_bore_mm", "Hole of the gasket", Kind::Number)
+        .unit("mm")
+        .help("Left empty: the bore."),
+    Field::of("deck_mm", "Piston below the deck", Kind::Number).unit("mm"),
+    Field::of("dome_cc", "Dome of the piston", Kind::Number)
+        .unit("cm³")
+        .help("A dish has a minus."),
+];
 const LIMIT: &[Field] = &[
     Field::of("side", "Side", Kind::Choice(SIDES)),
     Field::of("head", "Head", Kind::Choice(HEADS)),
@@ -341,7 +363,7 @@ const NAMES: &[Field] = &[
 ];
 
 /// Every part, in the order of a manual's data page.
-pub(super) const PARTS: [Part; 13] = [
+pub(super) const PARTS: [Part; 14] = [
     Part::of("", "The engine", ENGINE),
     Part::of("cylinders", "Cylinders and firing order", CYLINDERS).help(
         "Look at the degrees and the drawing: they decide where the crank is stopped.",
@@ -365,6 +387,9 @@ pub(super) const PARTS: [Part; 13] = [
         .rows(Rows::Fasteners),
     Part::of("chain", "Cam chain", CHAIN),
     Part::of("seat", "Valve seats", SEAT),
+    Part::of("displacement", "Bore and stroke", DISPLACEMENT).help(
+        "With the chamber's volume and the gasket they give the compression ratio.",
+    ),
     Part::of("limit", "Limits", LIMIT)
         .rows(Rows::Limits)
         .help("What is left empty is measured and kept, but not judged."),

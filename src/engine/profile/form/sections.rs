@@ -186,8 +186,8 @@ fn group(name: &str) -> &'static str {
         "spring" => "Springs",
         "bucket" => "Buckets",
         "cam" | "lobe" | "journal" | "end" | "chain" => "Camshafts and chain",
-        "piston" | "flatness" => "Head and pistons",
-        "compression" | "leak" => "Compression",
+        "piston" | "flatness" | "chamber" | "deck" => "Head and pistons",
+        "compression" | "leak" | "decompressor" => "Compression",
         _ => "Valves and guides",
     }
 }

@@ -361,7 +361,7 @@ fn literal(kind: Kind, text: &str) -> Result<String, String> {
     Ok(match kind {
         Kind::Number | Kind::Measured => quoted(&pointed(text)),
         Kind::Texts => texts(text),
-        Kind::Yes(_) if text == "true" => text.to_owned(),
+        Kind::Yes(_) if ["true", "false"].contains(&text) => text.to_owned(),
         Kind::Yes(_) => return Err(format!("“{text}”: expected true, or nothing")),
         Kind::Measures => {
             let all = numbers(text)?;
