@@ -6,7 +6,7 @@
 //! | 1 logic | [`engine`], [`grammar`], [`record`], [`session`] |
 //! | 2 signal | [`audio`] |
 //! | 3 edges | [`device`], [`recognise`], [`voice`], [`store`], [`models`], [`report`], [`web`] |
-//! | 3½ | [`understand`], [`evaluate`] |
+//! | 3½ | [`understand`], [`evaluate`], `learn` |
 //! | 4 wiring | [`app`], [`cli`] |
 //!
 //! A module may know those of lower floors; `engine` and `grammar` never meet, and edges do not
@@ -16,6 +16,7 @@
 
 #![cfg_attr(
     not(all(
+        feature = "learn",
         feature = "mic",
         feature = "store",
         feature = "web",
@@ -41,6 +42,8 @@ pub mod engine;
 pub mod evaluate;
 pub mod event;
 pub mod grammar;
+#[cfg(feature = "learn")]
+pub mod learn;
 pub mod measure;
 #[cfg(feature = "edges")]
 pub mod models;

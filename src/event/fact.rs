@@ -385,7 +385,8 @@ pub struct Sound {
     pub length_ms: u32,
     /// Samples lost while it was captured.
     pub overruns: u32,
-    /// Which recogniser heard it: the model file's SHA-256, first 16 hex digits.
+    /// Which recogniser heard it: the model file's SHA-256, first 16 hex digits; with the profile of
+    /// a voice also "+" and the same of that profile's numbers.
     pub model: String,
 }
 

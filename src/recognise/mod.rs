@@ -7,14 +7,18 @@
 mod constrained;
 mod model_file;
 mod prefix_cache;
+mod profile;
 mod scripted;
 mod text;
 mod threads;
 mod tokenizer;
+mod weights;
 mod whisper;
 
+pub use profile::{About, MOST_PROFILE_BYTES, ProfileError, VoiceProfile};
 pub use scripted::Scripted;
 pub use text::words;
+pub(crate) use weights::{Sizes, Weights};
 pub use whisper::{MAX_SOUND_MS, Whisper, Window};
 
 use crate::grammar::Grammar;
@@ -49,7 +53,8 @@ pub struct Candidate {
 
 /// Something that turns sound into words.
 pub trait Recogniser: Send {
-    /// Which weights it hears with: the first 16 hex digits of their file's SHA-256.
+    /// Which weights it hears with: the first 16 hex digits of their file's SHA-256; with the profile
+    /// of a voice also "+" and its name.
     fn weights(&self) -> &str;
 
     /// Hears one utterance: mono, 16 kHz, full scale ±1.
@@ -116,6 +121,9 @@ pub enum Error {
         /// What was found.
         what: String,
     },
+    /// The profile of a voice does not fit the weights.
+    #[error("the profile of the voice does not fit the recogniser's weights: {0}")]
+    Profile(#[from] ProfileError),
     /// Threads were 0.
     #[error("the recogniser needs at least 1 thread, 0 were given")]
     NoThreads,

@@ -14,9 +14,11 @@ use whisper_rs::{
 use super::constrained::{Search, written};
 use super::model_file::check_header;
 use super::prefix_cache::{PrefixCache, Step};
+use super::profile::VoiceProfile;
 use super::text::is_looped;
 use super::threads::Threads;
 use super::tokenizer::Tokenizer;
+use super::weights::Weights;
 use super::{Candidate, Error, Recogniser, SAMPLE_RATE_HZ, Transcript, words};
 use crate::grammar::Grammar;
 
@@ -61,6 +63,8 @@ struct Special {
 /// A loaded model with its working memory.
 pub struct Whisper {
     weights: String,
+    /// The name of the voice's profile.
+    voice: Option<String>,
     state: WhisperState,
     tokenizer: Arc<Tokenizer>,
     special: Special,
@@ -84,6 +88,20 @@ impl Whisper {
     /// [`Error::Io`], [`Error::NotAModel`], [`Error::NoThreads`]; [`Error::Engine`] when the
     /// engine cannot start.
     pub fn load(path: &Path, window: Window, threads: usize) -> Result<Self, Error> {
+        Self::load_voice(path, window, threads, None)
+    }
+
+    /// Loads the model as [`Whisper::load`] does, with what was learnt of a voice put in its place in
+    /// memory.
+    ///
+    /// # Errors
+    /// As [`Whisper::load`]; [`Error::Profile`] if it does not fit.
+    pub fn load_voice(
+        path: &Path,
+        window: Window,
+        threads: usize,
+        voice: Option<&VoiceProfile>,
+    ) -> Result<Self, Error> {
         if threads == 0 {
             return Err(Error::NoThreads);
         }
@@ -93,13 +111,27 @@ impl Whisper {
         // Flash attention pads the window and does not mask the padding: words of an earlier,
         // longer utterance would come out again.
         params.use_gpu(false).flash_attn(false);
+        let not_a_model = |what| Error::NotAModel {
+            path: path.to_owned(),
+            what,
+        };
+        let context = match voice {
+            None => WhisperContext::new_with_params(path, params),
+            Some(voice) => {
+                let bytes = std::fs::read(path).map_err(|source| Error::Io {
+                    path: path.to_owned(),
+                    source,
+                })?;
+                let mut weights = Weights::parse(bytes).map_err(not_a_model)?;
+                voice.apply(&mut weights)?;
+                WhisperContext::new_from_buffer_with_params(weights.bytes(), params)
+            }
+        };
         let context =
-            WhisperContext::new_with_params(path, params).map_err(|e| Error::NotAModel {
-                path: path.to_owned(),
-                what: format!("it is incomplete or damaged ({e})"),
-            })?;
+            context.map_err(|e| not_a_model(format!("it is incomplete or damaged ({e})")))?;
         let mut whisper = Self {
             weights: String::new(),
+            voice: voice.map(VoiceProfile::name),
             state: context.create_state().map_err(failed("start"))?,
             tokenizer: Arc::new(tokenizer(&context)?),
             special: special(&context),
@@ -121,10 +153,14 @@ impl Whisper {
         Ok(whisper)
     }
 
-    /// Names its weights, by the first 16 hex digits of their file's SHA-256.
+    /// Names its weights, by the first 16 hex digits of their file's SHA-256, and the voice's profile
+    /// by its own name.
     #[must_use]
     pub fn of_weights(mut self, sha256: &str) -> Self {
         self.weights = sha256.chars().take(16).collect();
+        if let Some(voice) = &self.voice {
+            self.weights = format!("{}+{voice}", self.weights);
+        }
         self
     }
 
@@ -379,6 +415,44 @@ fn failed(step: &'static str) -> impl Fn(WhisperError) -> Error {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
+
+    /// A profile that changes nothing is heard as the weights alone; one that changes all is not.
+    #[test]
+    fn a_voice_is_put_in_the_place_of_the_weights_in_memory() {
+        let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+        let model = root.join("models/ggml-tiny.en-bench-q8_0.bin");
+        let clip = root.join("fixtures/recogniser/three_exhaust_left_point_two_five.wav");
+        let sound = crate::audio::read_clip(&clip).unwrap().samples;
+        let weights = Weights::parse(std::fs::read(&model).unwrap()).unwrap();
+        let profile = |scale: f32| {
+            let names = weights.light().into_keys().map(str::to_owned);
+            let numbers = names.map(|name| {
+                let numbers = weights.tensor(&name).unwrap().1;
+                (name, numbers.into_iter().map(|n| n * scale).collect())
+            });
+            let about = super::super::About {
+                weights: "ab".repeat(32),
+                ..Default::default()
+            };
+            VoiceProfile::new(about, numbers.collect())
+        };
+        let load = |voice: Option<&VoiceProfile>| {
+            let whisper = Whisper::load_voice(&model, Window::Fitted, 1, voice).unwrap();
+            whisper.of_weights(&"3070".repeat(16))
+        };
+        let (same, other) = (profile(1.0), profile(0.3));
+        let plain = load(None).hear(&sound).unwrap();
+        let mut with_same = load(Some(&same));
+        assert_eq!(with_same.hear(&sound).unwrap(), plain);
+        assert_ne!(load(Some(&other)).hear(&sound).unwrap().logp, plain.logp);
+        let name = same.name();
+        assert_eq!(with_same.weights(), format!("3070307030703070+{name}"));
+        assert_ne!(name, other.name());
+        let none = VoiceProfile::new(same.about, [].into());
+        let error = Whisper::load_voice(&model, Window::Fitted, 1, Some(&none));
+        let error = error.err().unwrap().to_string();
+        assert!(error.contains("has 0 numbers"), "{error}");
+    }
 
     /// How these were made stands in `fixtures/tokens/make_golden.py`.
     #[test]

@@ -38,6 +38,8 @@ const MAY_KNOW: &[(&str, &[&str])] = &[
     // 3½: understanding and its evaluation
     ("understand", BELOW_UNDERSTANDING),
     ("evaluate", BELOW_EVALUATION),
+    // … and learning a voice, which needs the recogniser's weights alone
+    ("learn", BELOW_LEARNING),
     // 4: wiring
     ("app", BELOW_APP),
     ("cli", BELOW_CLI),
@@ -57,6 +59,7 @@ const BELOW_UNDERSTANDING: &[&str] = &[
     "recognise",
     "report",
 ];
+const BELOW_LEARNING: &[&str] = &["measure", "event", "grammar", "audio", "recognise"];
 #[rustfmt::skip]
 const BELOW_EVALUATION: &[&str] = &[
     "measure", "event", "engine", "grammar", "record", "session", "audio", "recognise", "report", "understand",
@@ -64,12 +67,12 @@ const BELOW_EVALUATION: &[&str] = &[
 #[rustfmt::skip]
 const BELOW_APP: &[&str] = &[
     "measure", "event", "engine", "grammar", "record", "session", "audio",
-    "device", "recognise", "voice", "store", "models", "report", "web", "understand", "evaluate",
+    "device", "recognise", "voice", "store", "models", "report", "web", "understand", "evaluate", "learn",
 ];
 #[rustfmt::skip]
 const BELOW_CLI: &[&str] = &[
     "measure", "event", "engine", "grammar", "record", "session", "audio",
-    "device", "recognise", "voice", "store", "models", "report", "web", "understand", "evaluate",
+    "device", "recognise", "voice", "store", "models", "report", "web", "understand", "evaluate", "learn",
     "app",
 ];
 
