@@ -21,3 +21,5 @@ mod store_crash;
 mod store_fixture;
 mod store_fixture_later;
 mod store_fixture_v2;
+#[cfg(feature = "learn")]
+mod voice;

@@ -171,6 +171,11 @@ pub fn models_folder() -> PathBuf {
         .unwrap_or(built)
 }
 
+/// The folder of the recorded session, beside the models.
+pub(crate) fn session_folder() -> PathBuf {
+    models_folder().join("../fixtures/session")
+}
+
 /// What the manifest says of a model.
 ///
 /// # Errors

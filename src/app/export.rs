@@ -12,9 +12,6 @@ use std::path::Path;
 /// into a new or empty folder; gives how many, and which are missing or damaged, each with why. Those
 /// that were removed because somebody asked for that are not among them.
 ///
-/// The text is what the review says was said; empty where nothing was meant for the tool. The kind
-/// is `confirmed` or `put_right` for phrases, `other_talk` for an empty text.
-///
 /// # Errors
 /// A folder with something in it, the disk.
 pub(crate) fn export(job: &Job, folder: &Path) -> Result<(usize, Vec<String>)> {
@@ -24,6 +21,34 @@ pub(crate) fn export(job: &Job, folder: &Path) -> Result<(usize, Vec<String>)> {
     if there.next().is_some() {
         anyhow::bail!("{} is not empty: expected a new or empty folder", at());
     }
+    let mut manifest = String::new();
+    let (checked, lost) = reviewed(job);
+    for clip in &checked {
+        let name = format!("{:05}.wav", clip.event);
+        let path = folder.join(&name);
+        write_private(&path, &clip.wav)
+            .with_context(|| format!("cannot write {}", path.display()))?;
+        manifest.push_str(&format!("{name}\t{}\t{}\n", clip.truth, clip.kind));
+    }
+    let path = folder.join("manifest.tsv");
+    write_private(&path, manifest).with_context(|| format!("cannot write {}", path.display()))?;
+    Ok((checked.len(), lost))
+}
+
+/// A clip that a person has checked.
+pub(crate) struct Reviewed {
+    /// The event that it belongs to.
+    pub(crate) event: u64,
+    /// What was really said; empty if it was not meant for the tool.
+    pub(crate) truth: String,
+    /// `confirmed` or `put_right` for phrases, `other_talk` for an empty text.
+    pub(crate) kind: &'static str,
+    /// Its sound, as a WAV file.
+    pub(crate) wav: Vec<u8>,
+}
+
+/// The clips that a person has checked, in order; and which are missing or damaged, each with why.
+pub(crate) fn reviewed(job: &Job) -> (Vec<Reviewed>, Vec<String>) {
     let events = job.state.events();
     let mut truths: BTreeMap<u64, &str> = BTreeMap::new();
     for fact in events.iter().flat_map(|e| &e.facts) {
@@ -31,33 +56,26 @@ pub(crate) fn export(job: &Job, folder: &Path) -> Result<(usize, Vec<String>)> {
             truths.insert(*event, truth);
         }
     }
-    let mut manifest = String::new();
-    let (mut count, mut lost) = (0, Vec::new());
+    let (mut checked, mut lost) = (Vec::new(), Vec::new());
     for (id, truth) in truths {
         let event: Option<&Event> = events.iter().find(|e| e.id == id);
         let Some((event, sound)) = event.and_then(|e| Some((e, e.sound.as_ref()?))) else {
             continue; // typed: there is no sound
         };
-        let wav = match job.store.clip(&sound.sha256) {
-            Ok(wav) => wav,
-            Err(Error::ClipForgotten { .. }) => continue,
-            Err(error) => {
-                lost.push(format!("the sound of event {id}: {error}"));
-                continue;
-            }
-        };
-        let name = format!("{:05}.wav", event.id);
-        let path = folder.join(&name);
-        write_private(&path, wav).with_context(|| format!("cannot write {}", path.display()))?;
-        let kind = match truth {
-            "" => "other_talk",
-            truth if truth == event.said => "confirmed",
-            _ => "put_right",
-        };
-        manifest.push_str(&format!("{name}\t{truth}\t{kind}\n"));
-        count += 1;
+        match job.store.clip(&sound.sha256) {
+            Ok(wav) => checked.push(Reviewed {
+                event: id,
+                truth: truth.to_owned(),
+                kind: match truth {
+                    "" => "other_talk",
+                    truth if truth == event.said => "confirmed",
+                    _ => "put_right",
+                },
+                wav,
+            }),
+            Err(Error::ClipForgotten { .. }) => {}
+            Err(error) => lost.push(format!("the sound of event {id}: {error}")),
+        }
     }
-    let path = folder.join("manifest.tsv");
-    write_private(&path, manifest).with_context(|| format!("cannot write {}", path.display()))?;
-    Ok((count, lost))
+    (checked, lost)
 }

@@ -30,6 +30,13 @@ pub(crate) mod sound_check;
 pub(crate) mod sound_choice;
 pub mod speech;
 pub(crate) mod terminal;
+#[cfg(feature = "learn")]
+pub(crate) mod voice_guard;
+#[cfg(feature = "learn")]
+pub(crate) mod voice_learning;
+#[cfg(feature = "learn")]
+pub(crate) mod voice_take;
+pub(crate) mod voices;
 
 /// Milliseconds since 1970 UTC.
 #[must_use]

@@ -1,13 +1,14 @@
 //! Which recogniser hears a job: the shipped weights for English, another file, another language.
 
-use super::assets;
+use super::terminal::tell;
+use super::{assets, voices};
 use crate::grammar::{Grammar, Means};
-use crate::recognise::{Recogniser, Whisper, Window};
+use crate::recognise::{Recogniser, VoiceProfile, Whisper, Window};
 use anyhow::{Context, Result, bail};
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// The key of the shipped weights in the manifest.
-const ENGLISH: &str = "tiny-en-bench";
+pub(super) const ENGLISH: &str = "tiny-en-bench";
 /// The key of the weights for every other language; their file does not ship with the program.
 const MULTILINGUAL: &str = "base-multilingual";
 /// The most threads; one is taken if two turn out to be slower.
@@ -20,8 +21,25 @@ const THREADS: usize = 2;
 /// # Errors
 /// A missing, truncated, altered or foreign file; one that hears English only.
 pub fn load(language: &str, model: Option<&Path>) -> Result<Box<dyn Recogniser>> {
+    load_for(language, model, Some(voices::NONE))
+}
+
+/// The same, with what was learnt of the voice that is named, or else of the one that is on.
+///
+/// # Errors
+/// As [`load`]; a named voice that is not there, is not of these weights, or may not be used.
+pub fn load_for(
+    language: &str,
+    model: Option<&Path>,
+    voice: Option<&str>,
+) -> Result<Box<dyn Recogniser>> {
     if language == "en" {
-        return english(model);
+        return english(model, voice);
+    }
+    if let Some(voice) = voice.filter(|v| *v != voices::NONE) {
+        bail!(
+            "the voice \"{voice}\" was learnt for English, and the job's language is \"{language}\""
+        );
     }
     let path = if let Some(path) = model {
         path.to_owned()
@@ -45,22 +63,32 @@ pub fn load(language: &str, model: Option<&Path>) -> Result<Box<dyn Recogniser>>
     Ok(Box::new(whisper.speaking(language, &hint)?))
 }
 
-fn english(model: Option<&Path>) -> Result<Box<dyn Recogniser>> {
+fn english(model: Option<&Path>, voice: Option<&str>) -> Result<Box<dyn Recogniser>> {
     let entry = assets::model_entry(ENGLISH)?;
-    let (path, window, sha256): (PathBuf, Window, String) = match model {
-        None => (assets::model(ENGLISH)?, Window::Fitted, entry.sha256),
-        Some(path) => {
-            let sha256 = sha256(path)?;
-            let window = if sha256 == entry.sha256 {
-                Window::Fitted
-            } else {
-                Window::Full
-            };
-            (path.to_owned(), window, sha256)
-        }
+    let Some(path) = model else {
+        let profile = voices::profile(voice, &entry.sha256, tell)?;
+        return shipped(profile.as_ref());
     };
-    let whisper = Whisper::load(&path, window, THREADS)?;
+    let sha256 = sha256(path)?;
+    let window = if sha256 == entry.sha256 {
+        Window::Fitted
+    } else {
+        Window::Full
+    };
+    let profile = voices::profile(voice, &sha256, tell)?;
+    let whisper = Whisper::load_voice(path, window, THREADS, profile.as_ref())?;
     Ok(Box::new(whisper.of_weights(&sha256)))
+}
+
+/// The shipped weights for English, with what was learnt of a voice.
+///
+/// # Errors
+/// A missing, truncated or altered file; a profile that does not fit.
+pub(super) fn shipped(profile: Option<&VoiceProfile>) -> Result<Box<dyn Recogniser>> {
+    let entry = assets::model_entry(ENGLISH)?;
+    let path = assets::model(ENGLISH)?;
+    let whisper = Whisper::load_voice(&path, Window::Fitted, THREADS, profile)?;
+    Ok(Box::new(whisper.of_weights(&entry.sha256)))
 }
 
 fn sha256(path: &Path) -> Result<String> {

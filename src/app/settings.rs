@@ -1,4 +1,4 @@
-//! The settings folder of this person: own words, and what the pages' server keeps there.
+//! The settings folder of this person: own words, voices, and what the pages' server keeps there.
 
 use crate::audio::read_text;
 use crate::store::{make_private_folder, write_private};
@@ -124,14 +124,14 @@ pub(crate) fn keep_engine(file: &Path, text: &str) -> io::Result<()> {
 }
 
 /// Puts a file in the place of another, whole or not at all.
-fn replace(path: &Path, text: &str) -> io::Result<()> {
+pub(super) fn replace(path: &Path, bytes: impl AsRef<[u8]>) -> io::Result<()> {
     let part = path.with_extension("part");
     // What a crash left may be readable by others, or a link.
     match fs::remove_file(&part) {
         Err(e) if e.kind() != io::ErrorKind::NotFound => return Err(e),
         _ => {}
     }
-    write_private(&part, text)?;
+    write_private(&part, bytes)?;
     File::open(&part)?.sync_all()?;
     fs::rename(&part, path)
 }

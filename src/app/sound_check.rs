@@ -184,7 +184,7 @@ impl SoundCheck {
         let english = assets::english()?;
         Ok(Self {
             now: now.clone(),
-            listener: Listener::new(recogniser::load("en", model)?),
+            listener: Listener::new(recogniser::load_for("en", model, None)?),
             recent: Vec::new(),
             job: unkept(&english)?,
             english,

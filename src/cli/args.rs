@@ -67,6 +67,9 @@ pub(super) enum Command {
     Check(Check),
     /// Save what is left of a damaged job into a new one
     Recover(Recover),
+    /// Let the recogniser learn your voice; list, switch and remove what it has learnt
+    #[cfg(feature = "learn")]
+    Voice(super::args_voice::Voice),
     /// List the devices that are paired with the pages, rename them, send them away
     Devices(Devices),
     /// Write man pages and completions for shells
@@ -156,6 +159,9 @@ pub(super) struct Hear {
     /// Another recogniser: any Whisper model in ggml format
     #[arg(long, value_name = "FILE")]
     pub(super) model: Option<PathBuf>,
+    /// Hear with this voice (see `voice`); without it with the one that is on; "none" for none
+    #[arg(long, value_name = "NAME")]
+    pub(super) voice: Option<String>,
     /// Keep the clips of talk that was ignored; otherwise they go when this ends, those of earlier
     /// sessions too
     #[arg(long)]
@@ -451,9 +457,10 @@ pub(super) struct Check {
     /// The whole state of this job instead: its events, what is missing, its sounds
     #[arg(long, value_name = "FOLDER", conflicts_with_all = ["voice", "microphone", "recording"])]
     pub(super) job: Option<PathBuf>,
-    /// Ask for ten phrases and say how well this voice, microphone and room are heard
-    #[arg(long)]
-    pub(super) voice: bool,
+    /// Ask for ten phrases and say how well this voice, microphone and room are heard; with a name (see
+    /// `voice`) as they are heard with what was learnt of it
+    #[arg(long, value_name = "NAME", num_args = 0..=1, default_missing_value = "")]
+    pub(super) voice: Option<String>,
     /// Microphone: a part of its name
     #[arg(long, value_name = "NAME")]
     pub(super) microphone: Option<String>,
@@ -490,6 +497,9 @@ pub(super) struct Score {
     /// Another recogniser: any Whisper model in ggml format
     #[arg(long, value_name = "FILE")]
     pub(super) model: Option<PathBuf>,
+    /// Hear with this voice (see `voice`); without it with none
+    #[arg(long, value_name = "NAME")]
+    pub(super) voice: Option<String>,
     /// Mix in clips of this folder, at --snr-db
     #[arg(long, value_name = "FOLDER", requires = "snr_db")]
     pub(super) noise: Option<PathBuf>,

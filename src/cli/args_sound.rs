@@ -24,6 +24,9 @@ pub(super) struct SoundArgs {
     /// Another recogniser: any Whisper model in ggml format
     #[arg(long, value_name = "FILE")]
     pub(super) model: Option<PathBuf>,
+    /// Hear with this voice (see `voice`); without it with the one that is on; "none" for none
+    #[arg(long, value_name = "NAME")]
+    pub(super) voice: Option<String>,
 }
 
 impl SoundArgs {

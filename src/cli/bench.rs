@@ -263,9 +263,10 @@ impl Workbench<'_> {
     fn work(&mut self, path: &Path, next: &mut Option<Switch>) -> Result<()> {
         let args = self.args;
         let job = Job::open(path)?;
-        let mut listener = Listener::new(recogniser::load(
+        let mut listener = Listener::new(recogniser::load_for(
             &job.language,
             args.sound.model.as_deref(),
+            args.sound.voice.as_deref(),
         )?);
         let language = job.language.clone();
         let pages = Pages::on(self.live.clone(), &job, &self.sound.source)?;

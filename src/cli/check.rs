@@ -40,8 +40,8 @@ const TEN: [&str; 10] = [
 ];
 
 pub(super) fn run(args: &Check) -> Result<ExitCode> {
-    if args.voice {
-        return voice(args);
+    if let Some(name) = &args.voice {
+        return voice(args, Some(name.as_str()).filter(|n| !n.is_empty()));
     }
     if let Some(folder) = &args.job {
         let parts = recover::state_of(folder);
@@ -121,7 +121,7 @@ fn microphone(name: Option<&str>) -> Finding {
 fn recogniser() -> Finding {
     let loaded = || -> Result<String> {
         let begun = Instant::now();
-        let mut recogniser = recogniser::load("en", None)?;
+        let mut recogniser = recogniser::load_for("en", None, None)?;
         let load_ms = begun.elapsed().as_millis();
         let sound = vec![0.0; 2 * RATE_HZ as usize];
         let begun = Instant::now();
@@ -213,13 +213,13 @@ fn disk() -> Finding {
 }
 
 /// Asks for ten phrases, one after the other, and says how each was heard.
-fn voice(args: &Check) -> Result<ExitCode> {
+fn voice(args: &Check, name: Option<&str>) -> Result<ExitCode> {
     let mut microphone: Box<dyn Microphone> = match &args.recording {
         Some(path) => Box::new(Recording::new(read_clip(path)?, Pace::AtOnce)),
         None => sound::microphone(args.microphone.as_deref())?,
     };
     let english = assets::english()?;
-    let mut listener = Listener::new(recogniser::load("en", None)?);
+    let mut listener = Listener::new(recogniser::load_for("en", None, name)?);
     let mut same = 0;
     let (mut speech, mut noise) = (Vec::new(), Vec::new());
     for (i, phrase) in TEN.iter().enumerate() {

@@ -15,17 +15,11 @@ use crate::evaluate::Script;
 use crate::measure::LengthUnit;
 use crate::understand::{Listener, Recognised};
 use anyhow::{Context, Result};
-use std::path::PathBuf;
 use std::process::ExitCode;
 use std::sync::PoisonError;
 
-/// The folder of the recorded session, beside the models.
-pub(super) fn session_folder() -> PathBuf {
-    assets::models_folder().join("../fixtures/session")
-}
-
 pub(super) fn run(args: &Demo) -> Result<ExitCode> {
-    let folder = session_folder();
+    let folder = assets::session_folder();
     let clip = read_clip(&folder.join("session.flac"))?;
     let script = Script::read(&folder)?;
     let place = match &args.job {

@@ -65,7 +65,8 @@ const CHUNK: usize = RATE_HZ as usize / 50;
 
 pub(super) fn hear(args: &Hear) -> Result<ExitCode> {
     let job = Job::open(&args.job)?;
-    let recogniser = recogniser::load(&job.language, args.model.as_deref())?;
+    let (model, voice) = (args.model.as_deref(), args.voice.as_deref());
+    let recogniser = recogniser::load_for(&job.language, model, voice)?;
     let listener = Listener::new(recogniser);
     let faces = Terminal::new(args.json);
     let mut session = SessionLoop::new(job, Some(listener), faces).watching(&args.job);

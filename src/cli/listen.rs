@@ -19,9 +19,10 @@ use std::time::{Duration, Instant};
 pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     let mut sound = args.sound.open(args.phone, args.board)?;
     let job = Job::open(&args.job)?;
-    let mut listener = Listener::new(recogniser::load(
+    let mut listener = Listener::new(recogniser::load_for(
         &job.language,
         args.sound.model.as_deref(),
+        args.sound.voice.as_deref(),
     )?)
     .with_patience(args.patience);
     let voice = TextToSpeech::of(&job.language, sound.speaker.take())?;

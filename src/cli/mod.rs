@@ -13,6 +13,8 @@ mod args_manual;
 mod args_shims;
 mod args_sound;
 mod args_units;
+#[cfg(feature = "learn")]
+mod args_voice;
 mod bench;
 mod check;
 mod demo;
@@ -42,6 +44,8 @@ mod score;
 mod sheet;
 mod show;
 mod turns;
+#[cfg(feature = "learn")]
+mod voice;
 
 pub use args::Args;
 
@@ -75,6 +79,8 @@ pub fn run(args: Args) -> ExitCode {
         Command::Check(a) => check::run(&a),
         Command::Recover(a) => recover::run(&a),
         Command::Devices(a) => devices::run(&a),
+        #[cfg(feature = "learn")]
+        Command::Voice(a) => voice::run(&a),
         Command::Manual(a) => manual::run(&a),
     };
     match done {

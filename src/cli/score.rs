@@ -3,6 +3,7 @@
 use super::args::Score;
 use crate::app::job::Job;
 use crate::app::terminal::Progress;
+use crate::app::voices::NONE;
 use crate::app::{assets, recogniser};
 use crate::evaluate::{Noises, Setting, manifest, pictures, score};
 use crate::store::{make_private_folder, write_private};
@@ -22,13 +23,12 @@ pub(super) fn run(args: &Score) -> Result<ExitCode> {
     };
     let fresh = Box::new(fresh);
     let setting = Setting { fresh, noise };
+    let voice = args.voice.as_deref().unwrap_or(NONE);
+    let recogniser = recogniser::load_for("en", args.model.as_deref(), Some(voice))?;
     let progress = Progress::new(true);
-    let (result, trials) = score(
-        &items,
-        recogniser::load("en", args.model.as_deref())?,
-        &setting,
-        |done| progress.at(&format!("{done} of {}", items.len())),
-    )?;
+    let (result, trials) = score(&items, recogniser, &setting, |done| {
+        progress.at(&format!("{done} of {}", items.len()));
+    })?;
     drop(progress);
     let rate = |n: usize, (low, high): (f64, f64)| {
         let share = n as f64 / result.clips.max(1) as f64;

@@ -5,9 +5,14 @@ use crate::grammar::Dice;
 use anyhow::{Context, Result};
 use std::path::{Path, PathBuf};
 
-/// Recordings of noise. They are read when they are mixed in, so that they do not count as memory
+/// Recordings of noise. Files are read when they are mixed in, so that they do not count as memory
 /// that the recogniser needs.
-pub struct Noises(Vec<PathBuf>);
+pub struct Noises(Vec<Noise>);
+
+enum Noise {
+    File(PathBuf),
+    Clip(Clip),
+}
 
 impl Noises {
     /// The files of a folder that are longer than a quarter of a second, by name.
@@ -24,19 +29,26 @@ impl Noises {
         let mut usable = Vec::new();
         for path in paths {
             if read_clip(&path)?.samples.len() > RATE_HZ as usize / 4 {
-                usable.push(path);
+                usable.push(Noise::File(path));
             }
         }
         Ok(Self(usable))
     }
 
+    /// Sound that is in memory already.
+    pub(crate) fn of_clips(clips: Vec<Clip>) -> Self {
+        let usable = |clip: &Clip| !clip.samples.is_empty();
+        Self(clips.into_iter().filter(usable).map(Noise::Clip).collect())
+    }
+
     /// Adds one of them, repeated as needed, at a level; the choice hangs on `seed`.
     pub(super) fn mix_into(&self, clip: &mut Clip, level_dbfs: f64, seed: u64) -> Result<()> {
         let mut dice = Dice::new(seed);
-        let Some(path) = self.0.get(dice.below(self.0.len())) else {
-            return Ok(());
+        let noise = match self.0.get(dice.below(self.0.len())) {
+            None => return Ok(()),
+            Some(Noise::File(path)) => &read_clip(path)?,
+            Some(Noise::Clip(clip)) => clip,
         };
-        let noise = read_clip(path)?;
         let gain = 10_f64.powf((level_dbfs - f64::from(noise.rms_dbfs())) / 20.0) as f32;
         let offset = dice.below(noise.samples.len());
         let sounds = noise.samples.iter().cycle().skip(offset);

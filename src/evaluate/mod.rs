@@ -9,8 +9,10 @@ mod statistics;
 mod truth;
 mod voiced;
 
+pub(crate) use class::Class;
 pub use figures::pictures;
 pub(crate) use mixture::Noises;
 pub(crate) use score::Setting;
+pub(crate) use score::Trial;
 pub use score::{Item, manifest, score};
 pub use truth::Script;

@@ -5,7 +5,7 @@ use super::class::{Class, classify};
 use super::mixture::{Noises, longest_pause_ms};
 use super::statistics::{differences, peak_memory_bytes, percentile, wilson};
 use super::voiced::Voiced;
-use crate::audio::{read_clip, read_text};
+use crate::audio::{Clip, read_clip, read_text};
 use crate::event::{Event, Outcome};
 use crate::recognise::Recogniser;
 use crate::report::Timing;
@@ -24,6 +24,8 @@ const MOST_BYTES: u64 = 100_000_000;
 pub struct Item {
     /// The clip; relative to the manifest's folder.
     pub path: PathBuf,
+    /// Its sound, if it is in memory already; then the path only names it.
+    pub sound: Option<Clip>,
     /// The words as said; empty where nothing may be stored.
     pub text: String,
     /// A group of its own in the result.
@@ -180,6 +182,7 @@ pub fn manifest(path: &Path) -> Result<Vec<Item>> {
         );
         items.push(Item {
             path: folder.join(file),
+            sound: None,
             text,
             kind: columns.next().unwrap_or_default().trim().to_owned(),
             before: columns
@@ -213,7 +216,10 @@ pub fn score(
     let mut listener = Listener::new(recogniser);
     let mut trials = Vec::new();
     for (i, item) in items.iter().enumerate() {
-        let mut clip = read_clip(&item.path)?;
+        let mut clip = match &item.sound {
+            Some(clip) => clip.clone(),
+            None => read_clip(&item.path)?,
+        };
         let lead_ms = setting.noise.as_ref().map_or(0, |_| u64::from(LEAD_MS));
         let spoken_ms = lead_ms..=lead_ms + clip.duration_ms();
         if let Some((noise, snr_db)) = &setting.noise {

@@ -19,6 +19,18 @@ pub struct Script {
     lines: Vec<(u64, u64, Map<String, Value>)>,
 }
 
+/// A line of a session.
+pub(crate) struct Spoken<'a> {
+    /// When it begins.
+    pub(crate) start_ms: u64,
+    /// When it ends.
+    pub(crate) end_ms: u64,
+    /// Its words.
+    pub(crate) text: &'a str,
+    /// It was not other talk.
+    pub(crate) is_for_the_tool: bool,
+}
+
 /// How a session came out.
 #[derive(Clone, PartialEq, Eq, Debug, Default)]
 pub struct Comparison {
@@ -67,6 +79,19 @@ impl Script {
             "session.tsv and truth.jsonl differ in length"
         );
         Ok(Self { lines })
+    }
+
+    /// What was said when, and whether to the tool.
+    pub(crate) fn lines(&self) -> impl Iterator<Item = Spoken<'_>> {
+        self.lines.iter().map(|(start_ms, end_ms, truth)| {
+            let of = |key| truth.get(key).and_then(Value::as_str).unwrap_or_default();
+            Spoken {
+                start_ms: *start_ms,
+                end_ms: *end_ms,
+                text: of("text"),
+                is_for_the_tool: of("outcome") != "ignored",
+            }
+        })
     }
 
     /// How many lines were spoken.
