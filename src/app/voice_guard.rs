@@ -154,7 +154,9 @@ fn fault(verdict: &Verdict, before: &Heard, after: &Heard) -> Option<String> {
             (OTHERS, Class::Exact, Class::NoteDiffers) => continue,
             (OTHERS, Class::Exact, class) if class != Class::Exact => "no longer stores",
             (OTHERS, old, Class::SilentlyWrong) if old != Class::SilentlyWrong => "wrongly stores",
-            (NOTHING, _, Class::FalseStored) => {
+            // A reading that was called while the tool stood by is one in a fresh job, with or without
+            // the profile.
+            (NOTHING, old, Class::FalseStored) if old != Class::FalseStored => {
                 return Some(format!(
                     "it stores \"{}\" where nothing was said to the tool ({})",
                     after.spoken.join("; "),
