@@ -365,18 +365,7 @@ fn a_correction_put_right_brings_nothing_back_and_a_disregard_the_one_before() {
     assert_eq!(ids(&counting), [3, 5, 6]);
 }
 
-/// Ten times as many take ten times as long, not a hundred times.
 #[test]
-fn a_chain_of_corrections_costs_each_the_same() {
-    let quickest = |count| {
-        let time = |_| {
-            let begun = std::time::Instant::now();
-            assert_eq!(corrections(count).all().count(), 1);
-            begun.elapsed()
-        };
-        (0..3).map(time).min().unwrap()
-    };
-    let (short, long) = (quickest(1_000), quickest(10_000));
-    println!("1 000 corrections in {short:?}, 10 000 in {long:?}");
-    assert!(long < short * 40, "{short:?}, then {long:?}");
+fn a_chain_of_corrections_leaves_one_reading() {
+    assert_eq!(corrections(1_000).all().count(), 1);
 }
