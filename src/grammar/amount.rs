@@ -240,31 +240,12 @@ fn unit_named(key: &str) -> Option<Unit> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::grammar::tests::triple;
     use crate::measure::{Place, bounds};
-
-    fn scope(unit: LengthUnit) -> Scope {
-        Scope {
-            unit,
-            cylinders: 3,
-            inlet: Vec::new(),
-            exhaust: Vec::new(),
-            shims: Place::OverBucket,
-            blades: (1..=20).map(|n| Length::from_um(n * 50)).collect(),
-            open: None,
-            last: None,
-            heads: Vec::new(),
-            last_head: None,
-            last_part: None,
-            shim_in_hand: false,
-            fitting: false,
-            gauge: Unit::Bar,
-            wrench: Unit::NewtonMetre,
-        }
-    }
 
     fn um(raw: &str, unit: Option<&str>, quantity: Quantity, job: LengthUnit) -> Vec<(i64, bool)> {
         let row = bounds(quantity, Place::Any);
-        let all = lengths(raw, unit, quantity, row, &scope(job));
+        let all = lengths(raw, unit, quantity, row, &triple(job));
         all.iter()
             .map(|c| (c.length.nm() / 100, c.zone == Zone::Usual))
             .collect()

@@ -7,7 +7,7 @@ use super::refusal::Refusal;
 use super::scope::Scope;
 use super::source::Phrase;
 use super::{breath, gap, measured, shim};
-use crate::event::{About, Head, Repair, Side, Valve};
+use crate::event::{About, Fastener, Head, Repair, Side, Valve};
 use crate::measure::Quantity;
 
 /// The meanings of one matched phrase.
@@ -346,5 +346,6 @@ fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
         side,
         valve,
         head: head.filter(|h| scope.heads.contains(h)),
+        bolts: m.slot("kind").and_then(Fastener::from_key),
     })
 }

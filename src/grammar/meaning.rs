@@ -2,7 +2,7 @@
 
 use super::means::Command;
 use super::refusal::Refusal;
-use crate::event::{About, Gap, Head, Part, Position, Repair, Side, Value, Valve};
+use crate::event::{About, Fastener, Gap, Head, Part, Position, Repair, Side, Value, Valve};
 use crate::measure::{Length, LengthUnit, Quantity};
 
 /// As much of a position as was said.
@@ -16,6 +16,8 @@ pub struct Whereabouts {
     pub valve: Option<Valve>,
     /// Head, where the engine has several: of what is not a valve's.
     pub head: Option<Head>,
+    /// The kind of bolt that a question is about.
+    pub bolts: Option<Fastener>,
 }
 
 impl Whereabouts {
@@ -26,6 +28,7 @@ impl Whereabouts {
             && self.side.is_none()
             && self.valve.is_none()
             && self.head.is_none()
+            && self.bolts.is_none()
     }
 }
 
@@ -35,7 +38,7 @@ impl From<Position> for Whereabouts {
             cylinder: Some(position.cylinder),
             side: Some(position.side),
             valve: position.valve,
-            head: None,
+            ..Self::default()
         }
     }
 }

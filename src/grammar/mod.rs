@@ -2,6 +2,8 @@
 
 mod amount;
 mod breath;
+mod build;
+mod edge;
 mod fault;
 mod gap;
 mod gist;
@@ -11,11 +13,13 @@ mod means;
 mod measured;
 mod net;
 mod normalise;
+mod paths;
 mod pattern;
 mod readback;
 mod refusal;
 mod sample;
 mod scope;
+mod search;
 mod shim;
 mod source;
 mod spoken_number;
@@ -32,6 +36,7 @@ pub use net::Net;
 pub(crate) use refusal::Refusal;
 pub use sample::Dice;
 pub(crate) use scope::Scope;
+use search::Sought;
 pub use source::Grammar;
 pub(crate) use source::{Addition, Phrase, StageText};
 pub(crate) use walk::Stand;
@@ -182,26 +187,22 @@ impl Grammar {
     /// Whether a text is a phrase.
     fn is_phrase(&self, text: &str) -> bool {
         let words = self.words_of(text);
-        let alike = |i: usize| self.alike.get(&words[i]).map_or(&[][..], Vec::as_slice);
-        self.net.leading(&words, alike).is_some()
+        self.net.is_phrase(&self.sought(&words))
     }
 
-    /// All phrases that a text matches; exact ones only, where there are any.
+    /// All phrases that a text matches; exact ones only, if there are any.
     #[must_use]
     pub fn matches(&self, text: &str) -> Vec<Match> {
         let words = self.words_of(text);
-        let alike = |i: usize| self.alike.get(&words[i]).map_or(&[][..], Vec::as_slice);
-        let Some(leading) = self.net.leading(&words, alike) else {
-            return Vec::new();
-        };
-        let mut ways = self.net.start(&leading[0]);
-        for (i, word) in words.iter().enumerate() {
-            ways = self.net.advance(&ways, word, alike(i), &leading[i + 1]);
-        }
-        let all = self.net.matches(&ways);
+        let all = self.net.find(&self.sought(&words), |_| true);
         let cost = |m: &Match| (m.repaired, m.free_words);
         let least = all.iter().map(cost).min();
         all.into_iter().filter(|m| Some(cost(m)) == least).collect()
+    }
+
+    fn sought<'a>(&'a self, words: &'a [String]) -> Sought<'a> {
+        let alike = |w| self.alike.get(w).map_or(&[][..], Vec::as_slice);
+        Sought::exact(words, words.iter().map(alike).collect())
     }
 
     /// The network of all phrases.
@@ -240,13 +241,13 @@ impl Grammar {
     /// What a text means in this job.
     #[must_use]
     pub fn parse(&self, text: &str, scope: &Scope) -> Heard {
-        let found = self.matches(text);
-        interpret::weigh(
-            found
-                .iter()
-                .map(|m| interpret::read(&self.phrases[m.phrase], m, scope))
-                .collect(),
-        )
+        self.meaning(&self.matches(text), scope)
+    }
+
+    /// What matches mean in this job.
+    fn meaning(&self, found: &[Match], scope: &Scope) -> Heard {
+        let read = |m: &Match| interpret::read(&self.phrases[m.phrase], m, scope);
+        interpret::weigh(found.iter().map(read).collect())
     }
 
     /// The cheat sheet: for every meaning its examples and the patterns behind it.

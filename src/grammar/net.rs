@@ -1,42 +1,29 @@
 //! All phrases as one network of states: what matches, what may follow, what could go on.
 
-use super::pattern::Node;
+use super::edge::{Edge, NO_OUT, Steps};
+use super::paths::Paths;
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 /// The network of one language.
 #[derive(Clone, Debug, Default)]
 pub struct Net {
-    pub(super) states: Vec<Vec<(Edge, usize)>>,
+    pub(super) states: Vec<Steps>,
     pub(super) accepts: BTreeMap<usize, usize>,
-    slots: Names,
-    words: Names,
-    outs: Names,
-}
-
-/// The empty output: the first of all.
-pub(super) const NO_OUT: usize = 0;
-
-/// A step from one state to another. Words, outputs and slots stand in lists of the network.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub(super) enum Edge {
-    Free,
-    /// A word, and what it adds to the slot around it.
-    Word(usize, usize),
-    Out(usize),
-    Any,
-    Open(usize),
-    Close,
+    pub(super) paths: Paths,
+    pub(super) slots: Names,
+    pub(super) words: Names,
+    pub(super) outs: Names,
 }
 
 /// Texts, each once.
 #[derive(Clone, Debug, Default)]
-struct Names {
-    all: Vec<String>,
+pub(super) struct Names {
+    pub(super) all: Vec<String>,
     at: BTreeMap<String, usize>,
 }
 
 impl Names {
-    fn add(&mut self, name: &str) -> usize {
+    pub(super) fn add(&mut self, name: &str) -> usize {
         if let Some(at) = self.at.get(name) {
             return *at;
         }
@@ -58,8 +45,26 @@ struct Thread {
 }
 
 /// All ways through the words so far.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub struct Ways(Vec<Thread>);
+
+impl Ways {
+    /// Takes others among them.
+    pub(super) fn extend(&mut self, more: Self) {
+        self.0.extend(more.0);
+    }
+
+    /// Those that are at one of the states.
+    pub(super) fn through(&self, kept: &[usize]) -> Self {
+        let all = self.0.iter().filter(|t| holds(kept, t.state));
+        Self(all.cloned().collect())
+    }
+}
+
+/// Whether a state is among states in order.
+pub(super) fn holds(kept: &[usize], state: usize) -> bool {
+    kept.binary_search(&state).is_ok()
+}
 
 /// A phrase that matched, with what its slots caught.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -101,95 +106,9 @@ impl Match {
 }
 
 impl Net {
-    pub(super) fn new() -> Self {
-        let mut net = Self {
-            states: vec![Vec::new()],
-            ..Self::default()
-        };
-        net.outs.add("");
-        net
-    }
-
-    pub(super) fn add_phrase(
-        &mut self,
-        phrase: usize,
-        node: &Node,
-        rules: &BTreeMap<String, Node>,
-    ) {
-        let start = self.state();
-        self.states[0].push((Edge::Free, start));
-        let end = self.state();
-        self.add(node, start, end, rules);
-        self.accepts.insert(end, phrase);
-    }
-
-    fn state(&mut self) -> usize {
-        self.states.push(Vec::new());
-        self.states.len() - 1
-    }
-
-    fn add(&mut self, node: &Node, from: usize, to: usize, rules: &BTreeMap<String, Node>) {
-        match node {
-            Node::Word { word, out } => {
-                let edge = Edge::Word(self.words.add(word), self.outs.add(out));
-                self.states[from].push((edge, to));
-            }
-            Node::Out(out) => {
-                let edge = Edge::Out(self.outs.add(out));
-                self.states[from].push((edge, to));
-            }
-            Node::Often(_, inner) => self.add(inner, from, to, rules),
-            // With states of its own, so that what is repeated begins and ends nowhere else.
-            Node::Many(inner) => {
-                let (inner_from, inner_to) = (self.state(), self.state());
-                self.states[from].push((Edge::Free, inner_from));
-                self.add(inner, inner_from, inner_to, rules);
-                self.states[inner_to].push((Edge::Free, inner_from));
-                self.states[inner_to].push((Edge::Free, to));
-            }
-            Node::Opt(inner) => {
-                self.add(inner, from, to, rules);
-                self.states[from].push((Edge::Free, to));
-            }
-            Node::Alt(all) => {
-                for one in all {
-                    self.add(one, from, to, rules);
-                }
-            }
-            Node::Seq(all) => {
-                let mut at = from;
-                for (i, one) in all.iter().enumerate() {
-                    let next = if i + 1 == all.len() { to } else { self.state() };
-                    self.add(one, at, next, rules);
-                    at = next;
-                }
-            }
-            Node::Rule { slot, rule, .. } => {
-                let Some(body) = rules.get(rule) else { return };
-                if let Some(slot) = slot {
-                    let slot = self.slots.add(slot);
-                    let (inner_from, inner_to) = (self.state(), self.state());
-                    self.states[from].push((Edge::Open(slot), inner_from));
-                    self.add(body, inner_from, inner_to, rules);
-                    self.states[inner_to].push((Edge::Close, to));
-                } else {
-                    self.add(body, from, to, rules);
-                }
-            }
-            Node::Rest(slot) => {
-                let slot = self.slots.add(slot);
-                let (inside, after) = (self.state(), self.state());
-                self.states[from].push((Edge::Open(slot), inside));
-                self.states[inside].push((Edge::Any, after));
-                self.states[after].push((Edge::Free, inside));
-                self.states[after].push((Edge::Close, to));
-            }
-        }
-    }
-
     /// The ways before anything was said, through the states that are `kept`.
     #[must_use]
-    pub(super) fn start(&self, kept: &[bool]) -> Ways {
+    pub(super) fn start(&self, kept: &[usize]) -> Ways {
         let start = Thread {
             state: 0,
             open: None,
@@ -200,15 +119,15 @@ impl Net {
         self.close(vec![start], kept)
     }
 
-    fn close(&self, mut todo: Vec<Thread>, kept: &[bool]) -> Ways {
+    fn close(&self, mut todo: Vec<Thread>, kept: &[usize]) -> Ways {
         let mut seen = HashSet::new();
         let mut all = Vec::new();
         while let Some(thread) = todo.pop() {
-            if !kept[thread.state] || !seen.insert(thread.clone()) {
+            if !holds(kept, thread.state) || !seen.insert(thread.clone()) {
                 continue;
             }
             for (edge, to) in &self.states[thread.state] {
-                if !kept[*to] {
+                if !holds(kept, *to) {
                     continue;
                 }
                 let mut next = thread.clone();
@@ -238,14 +157,14 @@ impl Net {
         ways: &Ways,
         heard: &str,
         alike: &[String],
-        kept: &[bool],
+        kept: &[usize],
     ) -> Ways {
         let heard_at = self.word(heard);
         let alike: Vec<usize> = alike.iter().filter_map(|w| self.word(w)).collect();
         let mut next = Vec::new();
         for thread in &ways.0 {
             for (edge, to) in &self.states[thread.state] {
-                if !kept[*to] || !matches!(edge, Edge::Word(..) | Edge::Any) {
+                if !holds(kept, *to) || edge.is_silent() {
                     continue;
                 }
                 let mut step = thread.clone();

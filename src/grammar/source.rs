@@ -1,5 +1,6 @@
 //! Reads the TOML files of a language into a checked grammar; errors name file, line and column.
 
+use super::build;
 use super::fault::{At, GrammarError};
 use super::means::Means;
 use super::net::Net;
@@ -144,6 +145,8 @@ pub struct Grammar {
     pub(super) figures: BTreeMap<String, String>,
     pub(super) passed_over: BTreeSet<String>,
     pub(super) turns_round: BTreeSet<String>,
+    pub(super) denials: BTreeSet<String>,
+    pub(super) weighty: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
     pub hash: String,
 }
@@ -303,10 +306,7 @@ impl Grammar {
                 synonym::put_in(node, &synonyms);
             }
         }
-        let mut net = Net::new();
-        for (i, phrase) in phrases.iter().enumerate() {
-            net.add_phrase(i, &phrase.node, &rules);
-        }
+        let net = build::network(kinds(&phrases), &rules);
         let (words, values) = (net.words(), net.value_words());
         for (at, offset, meant) in &alike_at {
             if values.contains(meant.as_str()) {
@@ -350,6 +350,8 @@ impl Grammar {
         let bench_words = words_of_rule("bench_word");
         let passed_over = words_of_rule("passed_over");
         let turns_round = words_of_rule("turns_round");
+        let denials = words_of_rule("denials");
+        let weighty = rules.get("weighty").map(|body| said_in(body, &rules));
         let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
             phrases,
@@ -371,6 +373,8 @@ impl Grammar {
             figures,
             passed_over,
             turns_round,
+            denials,
+            weighty: weighty.unwrap_or_default(),
             hash,
         };
         for (at, example) in examples {
@@ -394,6 +398,16 @@ fn read(at: &At<'_>, value: &Spanned<String>) -> Result<Node, GrammarError> {
     pattern::parse(value.get_ref()).map_err(|e| at.error(value.span().start + 1 + e.at, e.message))
 }
 
+/// The phrases by what they mean: of each kind the number of the first, and the patterns of all.
+fn kinds(phrases: &[Phrase]) -> impl Iterator<Item = (usize, Vec<&Node>)> {
+    let mut kinds: BTreeMap<_, (usize, Vec<&Node>)> = BTreeMap::new();
+    for (i, phrase) in phrases.iter().enumerate() {
+        let kind = kinds.entry((phrase.means, phrase.quantity));
+        kind.or_insert((i, Vec::new())).1.push(&phrase.node);
+    }
+    kinds.into_values()
+}
+
 fn named(node: &Node) -> BTreeSet<String> {
     match node {
         Node::Rule { rule, .. } => BTreeSet::from([rule.clone()]),
@@ -411,6 +425,20 @@ fn words_of(node: &Node) -> BTreeSet<String> {
         Node::Opt(inner) | Node::Many(inner) | Node::Often(_, inner) => words_of(inner),
         Node::Rule { .. } | Node::Out(_) | Node::Rest(_) => BTreeSet::new(),
     }
+}
+
+/// The words that a rule holds, itself or by others.
+fn said_in(node: &Node, rules: &BTreeMap<String, Node>) -> BTreeSet<String> {
+    let mut words = words_of(node);
+    for rule in named(node) {
+        words.extend(
+            rules
+                .get(&rule)
+                .map(|body| said_in(body, rules))
+                .unwrap_or_default(),
+        );
+    }
+    words
 }
 
 /// The words of a rule, and what each puts out.

@@ -96,7 +96,7 @@ pub(super) fn command(
         Command::Target => asked::target(setup, state, said),
         Command::Band => asked::band(setup, state, said),
         Command::Limit => asked::limit(setup, state),
-        Command::WhatTorque => bolts::torque(setup, state),
+        Command::WhatTorque => bolts::torque(setup, state, said),
         Command::NextBolt => bolts::next(setup, state, said),
         Command::SecondRound => errands::new_round(setup, state).closing(close),
         Command::Swapped => several::swapped(setup, state, said).closing(close),

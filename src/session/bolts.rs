@@ -278,12 +278,12 @@ pub(super) fn next(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decis
     }
 }
 
-/// "What's the torque?": of the bolts that work goes on at, or of all.
-pub(super) fn torque(setup: &JobSetup, state: &State) -> Decision {
+/// "What's the torque?": of the bolts that were named, or that work goes on at; else of all.
+pub(super) fn torque(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
     let wording = setup.wording(state);
-    let last = last_kind(state);
+    let asked = said.bolts.or_else(|| last_kind(state));
     let one = |spec: &Torque| {
-        let kind = spec.bolts.filter(|k| last.is_none_or(|l| l == *k))?;
+        let kind = spec.bolts.filter(|k| asked.is_none_or(|a| a == *k))?;
         let steps: Vec<String> = spec
             .stages()
             .into_iter()

@@ -133,7 +133,9 @@ fn sounds_like_a_value(setup: &JobSetup, state: &State, hearing: &Hearing) -> Op
         return None;
     }
     let said = setup.grammar.as_values(&hearing.said)?;
-    asked_as(setup, state, hearing, said)
+    let scope = setup.scope(state);
+    let meant = setup.grammar.parse_after(state.begun(), &said, &scope);
+    asked_as(setup, state, hearing, said, meant)
 }
 
 /// A reading among other words: "inlet on the left of number two, eighteen's fine". Asked, never
@@ -142,16 +144,20 @@ fn gist(setup: &JobSetup, state: &State, hearing: &Hearing) -> Option<Decision> 
     if hearing.acceptance == Acceptance::Reject {
         return None;
     }
-    let said = setup.grammar.gist(&hearing.said, &setup.scope(state))?;
-    asked_as(setup, state, hearing, said)
+    let meant = setup.grammar.gist(&hearing.said, &setup.scope(state))?;
+    asked_as(setup, state, hearing, hearing.said.clone(), meant)
 }
 
 /// Asks whether other words were meant than those that were heard.
-fn asked_as(setup: &JobSetup, state: &State, hearing: &Hearing, said: String) -> Option<Decision> {
+fn asked_as(
+    setup: &JobSetup,
+    state: &State,
+    hearing: &Hearing,
+    said: String,
+    interpretation: Heard,
+) -> Option<Decision> {
     let meant = Hearing {
-        interpretation: setup
-            .grammar
-            .parse_after(state.begun(), &said, &setup.scope(state)),
+        interpretation,
         said,
         acceptance: Acceptance::Confirm,
         rival: None,
@@ -461,7 +467,7 @@ fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
         cylinder: unplaced.cylinder,
         side: unplaced.side,
         valve: unplaced.valve,
-        head: None,
+        ..Whereabouts::default()
     };
     if let Some(reading) = unplaced.reading.filter(|r| heads::lacks(setup, r)) {
         let head = part.head;

@@ -56,10 +56,10 @@ impl<'a> Interpreter<'a> {
         heard
     }
 
-    /// What a text says of a valve, if it is not a phrase and other words are passed over.
+    /// Whether a text that is not a phrase says something of a valve, if other words are passed over.
     #[must_use]
-    pub fn gist(&self, text: &str) -> Option<String> {
-        self.grammar.gist(text, &self.scope)
+    pub fn has_gist(&self, text: &str) -> bool {
+        self.grammar.gist(text, &self.scope).is_some()
     }
 
     /// Whether two texts mean the same.

@@ -57,6 +57,7 @@ pub(super) fn join(first: &Whereabouts, second: &Whereabouts) -> Whereabouts {
         side: first.side.or(second.side),
         valve: first.valve.or(second.valve),
         head: first.head.or(second.head),
+        bolts: first.bolts.or(second.bolts),
     }
 }
 

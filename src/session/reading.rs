@@ -49,7 +49,7 @@ pub(super) fn read(setup: &JobSetup, state: &State, hearing: &Hearing, said: &Sa
             cylinder: unplaced.cylinder,
             side: unplaced.side,
             valve: unplaced.valve,
-            head: None,
+            ..Whereabouts::default()
         };
         let kept = (!unusual || outside(setup, &reading)).then_some(reading);
         let doubt = match place::complete(&setup.profile, &known) {

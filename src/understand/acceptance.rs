@@ -95,8 +95,7 @@ fn no_phrase(interpreter: &Interpreter, e: &Evidence, free: &str) -> Acceptance 
     let clear =
         e.mean_logp.iter().all(|m| *m >= CLEAR.mean_logp) && e.free.iter().all(|f| f == free);
     let is_legal = interpreter.of(free) != Heard::Nothing;
-    let for_the_tool =
-        || interpreter.grammar.is_bench_talk(free) || interpreter.gist(free).is_some();
+    let for_the_tool = || interpreter.grammar.is_bench_talk(free) || interpreter.has_gist(free);
     match clear && !is_legal && for_the_tool() {
         true => Acceptance::Confirm,
         false => Acceptance::Reject,

@@ -75,11 +75,12 @@ fn german_in_free_order() {
     for (text, gist) in [
         (
             "Leute zwei Einlass links hat wohl fünfzehn",
-            Some("zwei einlass links hat fünfzehn"),
+            Some("2 in left =150"),
         ),
         ("zwei Einlass links geht kaum fünfzehn", None),
     ] {
-        assert_eq!(grammar.gist(text, &scope).as_deref(), gist, "{text}");
+        let found = grammar.gist(text, &scope).map(|heard| show(&heard));
+        assert_eq!(found.as_deref(), gist, "{text}");
     }
 }
 

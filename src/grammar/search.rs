@@ -1,0 +1,169 @@
+//! All ways through the network that a text may take, some of its words passed over if it may be.
+
+use super::edge::{Edge, NO_OUT};
+use super::net::{Match, Net, Ways, holds};
+use super::paths::closure;
+
+/// A text that is looked for.
+pub(super) struct Sought<'a> {
+    /// Its words.
+    pub(super) words: &'a [String],
+    /// For each word those that it may stand for.
+    pub(super) alike: Vec<&'a [String]>,
+    /// For each word what it costs to pass over it; `None` if it must be matched.
+    pub(super) passing: Vec<Option<usize>>,
+    /// So much may be passed over in all.
+    pub(super) most: usize,
+}
+
+/// For each place between the words, and for each cost so far, states in order.
+type Lattice = Vec<Vec<Vec<usize>>>;
+
+impl<'a> Sought<'a> {
+    /// Every word has to be matched.
+    pub(super) fn exact(words: &'a [String], alike: Vec<&'a [String]>) -> Self {
+        Self {
+            words,
+            alike,
+            passing: vec![None; words.len()],
+            most: 0,
+        }
+    }
+}
+
+impl Net {
+    /// The phrases that a text is, with as little passed over as can be; only those that count.
+    pub(super) fn find(&self, sought: &Sought, counts: impl Fn(usize) -> bool) -> Vec<Match> {
+        let Some(leading) = self.leading(sought, counts) else {
+            return Vec::new();
+        };
+        let mut ways = vec![Ways::default(); sought.most + 1];
+        ways[0] = self.start(&leading[0][0]);
+        for (i, word) in sought.words.iter().enumerate() {
+            let mut next = vec![Ways::default(); sought.most + 1];
+            for (cost, ways) in ways.iter().enumerate() {
+                let kept = &leading[i + 1];
+                next[cost].extend(self.advance(ways, word, sought.alike[i], &kept[cost]));
+                let passed = sought.passing[i].map(|c| cost + c);
+                if let Some(cost) = passed.filter(|c| *c <= sought.most) {
+                    next[cost].extend(ways.through(&kept[cost]));
+                }
+            }
+            ways = next;
+        }
+        ways.iter().flat_map(|w| self.matches(w)).collect()
+    }
+
+    /// Whether a text is a phrase.
+    pub(super) fn is_phrase(&self, sought: &Sought) -> bool {
+        self.leading(sought, |_| true).is_some()
+    }
+
+    /// The states on a way from the start to a phrase that counts, at the least cost; `None` if there
+    /// is no such way.
+    fn leading(&self, sought: &Sought, counts: impl Fn(usize) -> bool) -> Option<Lattice> {
+        let words = sought.words;
+        let known: Vec<Option<usize>> = words.iter().map(|w| self.word(w)).collect();
+        let alike = |words: &&[String]| words.iter().filter_map(|w| self.word(w)).collect();
+        let alike: Vec<Vec<usize>> = sought.alike.iter().map(alike).collect();
+        let takes = |edge: &Edge, i: usize| match edge {
+            Edge::Word(word, out) => {
+                Some(*word) == known[i] || *out == NO_OUT && alike[i].contains(word)
+            }
+            Edge::Any => sought.most == 0,
+            _ => false,
+        };
+        // The states that can be reached, and the steps from them by each word.
+        let mut reached: Lattice = vec![vec![Vec::new(); sought.most + 1]; words.len() + 1];
+        let mut said = vec![vec![Vec::new(); sought.most + 1]; words.len()];
+        reached[0][0].clone_from(&self.paths.start);
+        for i in 0..words.len() {
+            for cost in 0..=sought.most {
+                let from = std::mem::take(&mut reached[i][cost]);
+                let steps = if from == self.paths.start {
+                    let first = self.first(known[i].iter().chain(&alike[i]));
+                    self.steps_by(&first, |edge| takes(edge, i))
+                } else {
+                    self.steps_by(&from, |edge| takes(edge, i))
+                };
+                let to: Vec<usize> = steps.iter().map(|(_, to)| *to).collect();
+                merge(
+                    &mut reached[i + 1][cost],
+                    &closure(&self.states, &to, |_| true),
+                );
+                let passed = sought.passing[i].map(|c| cost + c);
+                if let Some(cost) = passed.filter(|c| *c <= sought.most) {
+                    merge(&mut reached[i + 1][cost], &from);
+                }
+                said[i][cost] = steps;
+                reached[i][cost] = from;
+            }
+        }
+        let whole = |state: &usize| self.accepts.get(state).is_some_and(|p| counts(*p));
+        let least = reached[words.len()]
+            .iter()
+            .position(|all| all.iter().any(whole))?;
+        let mut leading: Lattice = vec![vec![Vec::new(); sought.most + 1]; words.len() + 1];
+        for i in (0..=words.len()).rev() {
+            for cost in 0..=least {
+                let within = &reached[i][cost];
+                let mut todo: Vec<usize> = Vec::new();
+                if i == words.len() {
+                    let ends = within.iter().filter(|s| cost == least && whole(s));
+                    todo.extend(ends);
+                } else {
+                    let next = &leading[i + 1];
+                    let goes_on = said[i][cost]
+                        .iter()
+                        .filter(|(_, to)| holds(&next[cost], *to));
+                    todo.extend(goes_on.map(|(from, _)| *from));
+                    let passed = sought.passing[i].map(|c| cost + c);
+                    if let Some(cost) = passed.filter(|c| *c <= least) {
+                        todo.extend(next[cost].iter().filter(|s| holds(within, **s)));
+                    }
+                }
+                let mut all: Vec<usize> = Vec::new();
+                while let Some(state) = todo.pop() {
+                    if !all.contains(&state) {
+                        all.push(state);
+                        let before = self.paths.before[state].iter();
+                        todo.extend(before.filter(|s| holds(within, **s)));
+                    }
+                }
+                all.sort_unstable();
+                leading[i][cost] = all;
+            }
+        }
+        Some(leading)
+    }
+
+    /// The steps from some states by the edges that are taken, each from where to where.
+    fn steps_by(&self, from: &[usize], takes: impl Fn(&Edge) -> bool) -> Vec<(usize, usize)> {
+        let mut taken = Vec::new();
+        for from in from {
+            let steps = self.states[*from].iter().filter(|(edge, _)| takes(edge));
+            taken.extend(steps.map(|(_, to)| (*from, *to)));
+        }
+        taken
+    }
+
+    /// The states before the first word that one of some words leaves, or free text.
+    fn first<'a>(&self, words: impl Iterator<Item = &'a usize>) -> Vec<usize> {
+        let by_words = words.filter_map(|w| self.paths.first.get(w)).flatten();
+        let mut all: Vec<usize> = by_words.chain(&self.paths.first_free).copied().collect();
+        all.sort_unstable();
+        all.dedup();
+        all
+    }
+}
+
+/// Adds states in order to states in order.
+fn merge(all: &mut Vec<usize>, more: &[usize]) {
+    if all.is_empty() {
+        all.extend(more);
+        return;
+    }
+    all.extend(more);
+    all.sort_unstable();
+    all.dedup();
+}
