@@ -172,11 +172,9 @@ impl Browser {
     /// Waits until an expression of the page is true.
     pub(super) fn until(&self, expression: &str, patience: Duration) {
         let begun = Instant::now();
-        // Between two pages there is no body.
-        while self.run(&format!(
-            "return document.body !== null && Boolean({expression})"
-        )) != true
-        {
+        // Between two pages what it is about may not be there yet.
+        let script = format!("try {{ return Boolean({expression}) }} catch {{ return false }}");
+        while self.run(&script) != true {
             assert!(
                 begun.elapsed() < patience,
                 "{expression} did not come true; the page says: {}",
