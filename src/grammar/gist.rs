@@ -48,8 +48,9 @@ impl Grammar {
         };
         let begun = words.iter().position(begins).unwrap_or(words.len());
         let cost = |(i, word): (usize, &String)| match () {
+            () if self.passed_over.contains(word) => Some(if i < begun { 0 } else { LIGHT }),
             () if i < begun && !self.denials.contains(word) => Some(0),
-            () if !self.known.contains(word) || self.passed_over.contains(word) => Some(LIGHT),
+            () if !self.known.contains(word) => Some(LIGHT),
             () if self.weighty.contains(word) => None,
             () => Some(OTHER),
         };

@@ -350,8 +350,9 @@ impl Grammar {
         let bench_words = words_of_rule("bench_word");
         let passed_over = words_of_rule("passed_over");
         let turns_round = words_of_rule("turns_round");
-        let denials = words_of_rule("denials");
-        let weighty = rules.get("weighty").map(|body| said_in(body, &rules));
+        let spelled_out = |rule: &str| rules.get(rule).map(|body| said_in(body, &rules));
+        let denials = spelled_out("denials").unwrap_or_default();
+        let weighty = spelled_out("weighty").unwrap_or_default();
         let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
             phrases,
@@ -374,7 +375,7 @@ impl Grammar {
             passed_over,
             turns_round,
             denials,
-            weighty: weighty.unwrap_or_default(),
+            weighty,
             hash,
         };
         for (at, example) in examples {

@@ -145,6 +145,27 @@ fn a_reading_among_other_words_is_asked() {
     );
 }
 
+/// What else was measured is not asked as a clearance.
+#[test]
+fn another_measurement_among_other_words_is_no_clearance() {
+    for (said, expected) in [
+        (
+            "the lobe down on three exhaust left has now worn to thirty four",
+            "asked | say again",
+        ),
+        (
+            "one exhaust right, the spring's thirty nine point four, free length",
+            "asked | say again",
+        ),
+        (
+            "shim out of three exhaust right says two seventy",
+            "stored | three exhaust right, shim two point seven oh",
+        ),
+    ] {
+        super::talk("triple", Millimetre, &format!("{said} => {expected}"));
+    }
+}
+
 /// A sentence that lacks its cylinder keeps its reading until the cylinder is named.
 #[test]
 fn a_reading_waits_for_its_cylinder() {
