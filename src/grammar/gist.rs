@@ -1,10 +1,12 @@
 //! What a sentence says of a valve, if the words that belong to no phrase are passed over.
 
-use super::Grammar;
-use super::meaning::{Heard, Meaning};
+use super::build;
+use super::meaning::{Heard, Meaning, Said};
 use super::means::Means;
+use super::net::Net;
 use super::scope::Scope;
 use super::search::Sought;
+use super::source::Grammar;
 use crate::event::{Gap, Value};
 use std::collections::BTreeSet;
 
@@ -35,17 +37,28 @@ impl Grammar {
             passing: self.passing(&words),
             most: MOST,
         };
-        let is_reading = |phrase: usize| self.phrases[phrase].means == Means::Clearance;
-        let heard = self.meaning(&self.net.find(&sought, is_reading), scope);
+        let found = self.readings.get_or_init(|| self.readings_in_any_order());
+        let heard = self.meaning(&found.find(&sought, |_| true), scope);
         is_plain_reading(&heard, scope).then_some(heard)
+    }
+
+    /// The readings that the phrases know, and those in an order that is no phrase. The recogniser
+    /// never listens for them.
+    fn readings_in_any_order(&self) -> Net {
+        let readings = self.phrases.iter().enumerate();
+        let mut readings = readings
+            .filter(|(_, p)| p.means == Means::Clearance)
+            .peekable();
+        let first = readings.peek().map_or(0, |(i, _)| *i);
+        let phrases = readings.map(|(_, p)| &p.node);
+        let patterns = phrases.chain(self.rules.get("any_order")).collect();
+        build::network(std::iter::once((first, patterns)), &self.rules)
     }
 
     /// What it costs to pass over each word; `None` if it may mean something there. What comes before
     /// the first number or place is talk, but for a "no".
     fn passing(&self, words: &[String]) -> Vec<Option<usize>> {
-        let begins = |w: &String| {
-            self.figures.contains_key(w) || self.cylinders.contains(w) || self.sides.contains(w)
-        };
+        let begins = |w: &String| self.begins_a_reading.contains(w);
         let begun = words.iter().position(begins).unwrap_or(words.len());
         let cost = |(i, word): (usize, &String)| match () {
             () if self.passed_over.contains(word) => Some(if i < begun { 0 } else { LIGHT }),
@@ -63,6 +76,21 @@ fn is_plain_reading(heard: &Heard, scope: &Scope) -> bool {
     let Heard::Accepted(said) = heard else {
         return false;
     };
+    if let Meaning::Several(all) = &said.meaning {
+        return all.iter().all(|s| {
+            is_reading_of(
+                s,
+                &Scope {
+                    open: None,
+                    ..scope.clone()
+                },
+            )
+        });
+    }
+    is_reading_of(said, scope)
+}
+
+fn is_reading_of(said: &Said, scope: &Scope) -> bool {
     let Meaning::Reading { value, fix, .. } = &said.meaning else {
         return false;
     };

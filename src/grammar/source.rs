@@ -11,6 +11,7 @@ use crate::event::Wish;
 use crate::measure::Quantity;
 use serde::Deserialize;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::OnceLock;
 use toml::Spanned;
 
 #[derive(Deserialize)]
@@ -124,6 +125,8 @@ pub struct Grammar {
     /// The stages of the job, in their usual order.
     pub stages: Vec<StageText>,
     pub(super) net: Net,
+    /// Readings in any order, built when a sentence that is no phrase first asks for them.
+    pub(super) readings: OnceLock<Net>,
     pub(super) rules: BTreeMap<String, Node>,
     /// How many things each rule can say, for the sampler.
     pub(super) ways: BTreeMap<String, u64>,
@@ -146,6 +149,8 @@ pub struct Grammar {
     pub(super) passed_over: BTreeSet<String>,
     pub(super) turns_round: BTreeSet<String>,
     pub(super) denials: BTreeSet<String>,
+    /// Words of numbers and places.
+    pub(super) begins_a_reading: BTreeSet<String>,
     pub(super) weighty: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
     pub hash: String,
@@ -352,6 +357,9 @@ impl Grammar {
         let turns_round = words_of_rule("turns_round");
         let spelled_out = |rule: &str| rules.get(rule).map(|body| said_in(body, &rules));
         let denials = spelled_out("denials").unwrap_or_default();
+        let numbers = spelled_out("amount").unwrap_or_default();
+        let begins_a_reading = [&numbers, &sides, &cylinders].into_iter().flatten();
+        let begins_a_reading = begins_a_reading.cloned().collect();
         let weighty = spelled_out("weighty").unwrap_or_default();
         let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
@@ -360,6 +368,7 @@ impl Grammar {
             wording,
             stages,
             net,
+            readings: OnceLock::new(),
             ways: pattern::ways_of_rules(&rules),
             rules,
             alike,
@@ -375,6 +384,7 @@ impl Grammar {
             passed_over,
             turns_round,
             denials,
+            begins_a_reading,
             weighty,
             hash,
         };

@@ -550,3 +550,19 @@ fn what_is_repeated_has_a_word() {
         "bad.toml:4:8: what stands before `+` can be said without a word: expected at least one"
     );
 }
+
+/// Of a number no part is passed over.
+#[test]
+fn a_gist_has_the_whole_number() {
+    let units = "one two three four five six seven eight nine";
+    let (grammar, scope) = (english(), triple(LengthUnit::Millimetre));
+    for (tens, ten) in [(20, "twenty"), (30, "thirty")] {
+        for (unit, word) in (1..).zip(units.split(' ')) {
+            let text =
+                format!("well lads {ten} {word} goes on the exhaust on the left of number two");
+            let heard = grammar.gist(&text, &scope).map(|heard| show(&heard));
+            let expected = format!("2 ex left >={}", (tens + unit) * 10);
+            assert_eq!(heard.as_deref(), Some(expected.as_str()), "{text}");
+        }
+    }
+}

@@ -141,6 +141,8 @@ fn a_reading_among_other_words_is_asked() {
         no => stored | nothing stored
         two inlet left hardly takes the fifteen => asked | say again
         without two inlet left fifteen => ignored | …
+        right lads twenty two in and twenty five out on the exhaust on the right of number one => asked | one exhaust right, point two two not two five. confirm
+        no => stored | nothing stored
     ",
     );
 }
