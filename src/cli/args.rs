@@ -104,7 +104,8 @@ pub(super) enum UnitArg {
 pub(super) struct New {
     /// The folder to make
     pub(super) job: PathBuf,
-    /// Engine: triple, twin270, six, or the path of a profile (see grammars/README.md)
+    /// Engine: the key of one that ships, such as triple (a wrong key lists them), or the path of a
+    /// profile (see grammars/README.md)
     #[arg(long, value_name = "KEY")]
     pub(super) engine: String,
     /// What bare numbers are
@@ -306,7 +307,8 @@ pub(super) struct Cut {
 /// An entry that cannot be meant, or that nothing looks at, is an error with its line and column.
 #[derive(clap::Args, Debug)]
 pub(super) struct Engine {
-    /// Engine: triple, twin270, six, or the path of a profile (see grammars/README.md)
+    /// Engine: the key of one that ships, such as triple (a wrong key lists them), or the path of a
+    /// profile (see grammars/README.md)
     #[arg(
         value_name = "FILE",
         required_unless_present = "job",
