@@ -71,31 +71,33 @@ impl Grammar {
     }
 }
 
-/// A reading of a place that is named, or of both blades.
+/// A reading of a place that is named, or of both blades at the valve that is open; or several, each of
+/// a place that is named.
 fn is_plain_reading(heard: &Heard, scope: &Scope) -> bool {
     let Heard::Accepted(said) = heard else {
         return false;
     };
-    if let Meaning::Several(all) = &said.meaning {
-        return all.iter().all(|s| {
-            is_reading_of(
-                s,
-                &Scope {
-                    open: None,
-                    ..scope.clone()
-                },
-            )
-        });
+    match &said.meaning {
+        Meaning::Several(all) => all.iter().all(|s| is_reading(s) && is_placed(s)),
+        _ => is_reading(said) && (is_placed(said) || scope.open.is_some() && is_both_blades(said)),
     }
-    is_reading_of(said, scope)
 }
 
-fn is_reading_of(said: &Said, scope: &Scope) -> bool {
-    let Meaning::Reading { value, fix, .. } = &said.meaning else {
-        return false;
-    };
-    let whole = said.place.cylinder.is_some() && said.place.side.is_some();
-    let both = matches!(value, Value::Gap(Gap::Between { .. })) && said.place.is_empty();
-    let both = both && scope.open.is_some();
-    !fix && (whole || both)
+fn is_reading(said: &Said) -> bool {
+    matches!(said.meaning, Meaning::Reading { fix: false, .. })
+}
+
+fn is_placed(said: &Said) -> bool {
+    said.place.cylinder.is_some() && said.place.side.is_some()
+}
+
+fn is_both_blades(said: &Said) -> bool {
+    let between = matches!(
+        said.meaning,
+        Meaning::Reading {
+            value: Value::Gap(Gap::Between { .. }),
+            ..
+        }
+    );
+    between && said.place.is_empty()
 }

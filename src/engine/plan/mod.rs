@@ -459,25 +459,22 @@ fn ready<'a>(profile: &'a Profile, bench: &Bench, position: Position) -> Ready<'
             next: next.unwrap_or_else(|| "Measure it.".to_owned()),
         })
     };
-    if bench.valves.get(&position).is_some_and(|v| v.left) {
-        return Ready::Stays(Untouched {
+    let stays = |as_said: bool, reason: String, next: Option<String>| {
+        Ready::Stays(Untouched {
             position,
-            as_said: true,
+            as_said,
             verdict,
-            reason: format!("You said to leave it. {reason}"),
+            reason,
             next,
-        });
+        })
+    };
+    if bench.valves.get(&position).is_some_and(|v| v.left) {
+        return stays(true, format!("You said to leave it. {reason}"), next);
     }
     match (interval, shim) {
         (Some(clearance), _) if !profile.shims.kind.has_shims() => {
             if clearance.is_accepted(spec.check, &bench.blades) {
-                Ready::Stays(Untouched {
-                    position,
-                    as_said: false,
-                    verdict,
-                    reason,
-                    next,
-                })
+                stays(false, reason, next)
             } else if verdict == Verdict::Open {
                 waits(reason, next)
             } else {
@@ -495,13 +492,7 @@ fn ready<'a>(profile: &'a Profile, bench: &Bench, position: Position) -> Ready<'
             })
         }
         (Some(clearance), None) if clearance.is_accepted(spec.check, &bench.blades) => {
-            Ready::Stays(Untouched {
-                position,
-                as_said: false,
-                verdict,
-                reason,
-                next,
-            })
+            stays(false, reason, next)
         }
         (Some(clearance), None) if clearance.twice_middle_nm().is_some() => waits(
             format!("{reason} Its shim is not known."),
