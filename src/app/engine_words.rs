@@ -100,7 +100,10 @@ fn follower(profile: &Profile) -> Option<String> {
 }
 
 fn displacement(of: &Displacement) -> String {
-    let deck = of.deck.map(|d| format!(", piston {d} below the deck"));
+    let deck = of.deck.map(|d| match d < Length::ZERO {
+        true => format!(", piston {} above the deck", Length::ZERO - d),
+        false => format!(", piston {d} below the deck"),
+    });
     format!(
         "Bore {}, stroke {}, hole of the gasket {}{}, dome {} cm³",
         of.bore,

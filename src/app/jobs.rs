@@ -171,7 +171,9 @@ fn of(path: &Path) -> Entry {
         open: job.state.left_open.len()
             + counting.tasks().len()
             + usize::from(job.state.question.is_some()),
-        stage: stage.map(|s| s.name.clone()).unwrap_or_default(),
+        stage: stage
+            .map(|s| job.setup.name_of(s).to_owned())
+            .unwrap_or_default(),
         last_ms: job.state.events().last().map_or(0, |e| e.at_ms),
         fault: job
             .damage

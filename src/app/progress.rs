@@ -44,7 +44,7 @@ pub(crate) fn of(job: &Job) -> Progress {
     let (counting, wording) = (job.state.counting(), &job.setup.grammar.wording);
     let stage = |s: &crate::grammar::StageText| Stage {
         key: s.key.clone(),
-        name: s.name.clone(),
+        name: job.setup.name_of(s).to_owned(),
         state: match counting.stage_is(&s.key) {
             Some(true) => "done",
             Some(false) => "begun",

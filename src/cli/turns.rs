@@ -32,7 +32,7 @@ pub(super) fn run(args: &Turns) -> Result<ExitCode> {
         outln!("The cam timing is not known: a wide one was taken.");
     }
     outln!(
-        "By hand only, plugs out; stop at any resistance. The round heel of the lobe must face the bucket."
+        "By hand only, plugs out; stop at any resistance. The round heel of the lobe must face its bucket, follower or rocker."
     );
     Ok(ExitCode::SUCCESS)
 }

@@ -23,6 +23,7 @@ pub use clearance::valve_state::{Clearance, Shim};
 pub(crate) use findings::{Findings, Item, compression_ratio, wheel_at_dead_centre_mdeg};
 pub use plan::ShimPlan;
 pub(crate) use plan::Stuck;
+pub(crate) use plan::cams::Cam;
 pub(crate) use plan::moves::{Action, Move};
 pub(crate) use plan::supply::Aim;
 pub use plan::supply::Options;

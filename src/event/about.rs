@@ -65,6 +65,18 @@ impl About {
     }
 }
 
+/// How far it is to the next check, by what was told; `None` if it is not known, or in other units.
+#[must_use]
+pub(crate) fn until_next_check(told: &[(About, &str)]) -> Option<Reached> {
+    let of = |wanted: About| {
+        let (_, text) = told.iter().find(|(what, _)| *what == wanted)?;
+        Reached::parse(text)
+    };
+    let (due, run) = (of(About::NextCheck)?, of(About::Mileage)?);
+    let count = due.count.checked_sub(run.count)?;
+    (due.unit == run.unit).then_some(Reached { count, ..due })
+}
+
 /// How far a machine has run, or is to run: a mileage, or hours of running.
 #[derive(Clone, Copy, PartialEq, Eq, Debug)]
 pub(crate) struct Reached {

@@ -92,6 +92,15 @@ impl Reading {
         }
     }
 
+    /// The cylinder that it is of, if it is of a cylinder and no valve.
+    #[must_use]
+    pub(crate) fn cylinder(&self) -> Option<u8> {
+        match self.part {
+            Some(Part::Cylinder { number, .. }) => Some(number),
+            _ => None,
+        }
+    }
+
     /// The side that a limit of it may hold for: of the valve, or of the camshaft.
     #[must_use]
     pub(crate) fn side(&self) -> Option<Side> {
@@ -153,6 +162,18 @@ impl Question {
             proposed,
             unplaced: None,
             choices: Vec::new(),
+            words,
+        }
+    }
+
+    /// A question that one of these facts answers.
+    #[must_use]
+    pub const fn choice(choices: Vec<Fact>, words: String) -> Self {
+        Self {
+            doubt: Doubt::Value,
+            proposed: Vec::new(),
+            unplaced: None,
+            choices,
             words,
         }
     }

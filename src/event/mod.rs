@@ -11,7 +11,7 @@ pub(crate) mod review;
 mod wish;
 
 pub use about::About;
-pub(crate) use about::Reached;
+pub(crate) use about::{Reached, until_next_check};
 pub(crate) use closing::NewRound;
 pub use fact::{
     Doubt, Event, Fact, Gap, Outcome, Question, Reading, Rival, Sound, Source, Unplaced, Value,

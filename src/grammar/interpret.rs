@@ -7,7 +7,7 @@ use super::refusal::Refusal;
 use super::scope::Scope;
 use super::source::Phrase;
 use super::{breath, gap, measured, shim};
-use crate::event::{About, Fastener, Head, Repair, Side, Valve};
+use crate::event::{About, Fastener, Head, Part, Repair, Side, Valve};
 use crate::measure::Quantity;
 
 /// The meanings of one matched phrase.
@@ -181,6 +181,11 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
             let about = what.map(|what| said(Meaning::About { what, text }));
             about.into_iter().collect()
         }
+        Means::AskedAbout => {
+            let what = m.slot("what").and_then(About::from_key);
+            let asked = what.map(|what| said(Meaning::AskedAbout(what)));
+            asked.into_iter().collect()
+        }
         Means::Task => vec![said(Meaning::Task {
             kind: slot("kind"),
             text: slot("text"),
@@ -278,7 +283,7 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
                     }
                 }
             }
-            Err(refusal) => refused = Some(refusal),
+            Err(refusal) => refused = refused.or(Some(refusal)),
         }
     }
     // "Next check at thirty thousand kilometres" is a distance, and no free words.
@@ -298,6 +303,20 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
     let is_whole = |s: &Said| s.place.cylinder.is_some() && s.place.side.is_some();
     if accepted.iter().any(is_whole) {
         accepted.retain(|s| is_whole(s) || s.place.side.is_none() || s.place.valve.is_none());
+    }
+    // "Deck height one point two" names its cylinder, if it can.
+    let with_part = |s: &Said| match s.meaning {
+        Meaning::Reading {
+            quantity,
+            part: Some(Part::Cylinder { .. }),
+            unusual: false,
+            ..
+        } => Some(quantity),
+        _ => None,
+    };
+    if let Some(named) = accepted.iter().find_map(with_part) {
+        let lacks = |s: &Said| matches!(s.meaning, Meaning::Reading { quantity, part: None, .. } if quantity == named);
+        accepted.retain(|s| !lacks(s));
     }
     match (accepted.len(), refused) {
         (0, Some(refusal)) => Heard::Refused(refusal),

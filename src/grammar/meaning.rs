@@ -151,6 +151,8 @@ pub enum Meaning {
     Several(Vec<Said>),
     /// "What if I cut that much?" Nothing is stored.
     WhatIfCut(Length),
+    /// "When is the next check?" What was told of it is read back.
+    AskedAbout(About),
     /// A command.
     Command(Command),
 }

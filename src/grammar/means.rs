@@ -24,6 +24,7 @@ pub enum Means {
     Answer,
     Note,
     WhatIfCut,
+    AskedAbout,
     /// It carries no reading, place or note of its own.
     Command(Command),
 }
@@ -94,6 +95,9 @@ pub enum Command {
     Loosest,
     ReadAll,
     Fitted,
+    CompressionRatio,
+    /// One of the choices of the question that waits, by a word of it.
+    Choice,
 }
 
 impl Command {
@@ -110,6 +114,7 @@ impl Command {
                 | Self::Changed
                 | Self::PartOfNote
                 | Self::AQuestion
+                | Self::Choice
         )
     }
 
@@ -143,6 +148,7 @@ impl Command {
                 | Self::Tightest
                 | Self::Loosest
                 | Self::ReadAll
+                | Self::CompressionRatio
                 | Self::Help
         )
     }
@@ -194,6 +200,7 @@ keyed!(Means {
     Answer = "answer",
     Note = "note",
     WhatIfCut = "what_if_cut",
+    AskedAbout = "asked_about",
 } or Command);
 keyed!(Command {
     MeasureBegun = "measure_begun",
@@ -258,6 +265,8 @@ keyed!(Command {
     Loosest = "loosest",
     ReadAll = "read_all",
     Fitted = "fitted",
+    CompressionRatio = "compression_ratio",
+    Choice = "choice",
 });
 
 impl<'de> Deserialize<'de> for Means {

@@ -7,7 +7,7 @@ use super::net::Match;
 use super::refusal::{Refusal, refuse};
 use super::scope::Scope;
 use crate::event::{Coil, Escape, Fastener, Height, Line, Part, Side, Value};
-use crate::measure::{Amount, Bounds, Decimal, Home, Place, Quantity, Unit, Zone, bounds};
+use crate::measure::{Amount, Bounds, Decimal, Home, Length, Place, Quantity, Unit, Zone, bounds};
 
 /// As much of a place as belongs to a valve; a cylinder alone is a part. Of what belongs to a head,
 /// that: bolts that are not named are those of the last head.
@@ -83,8 +83,26 @@ pub(super) fn readings(
         return Err(refuse(raw, first_row));
     }
     let Some(second) = m.slot("second") else {
-        let one = |f: &Found| reading(Value::Amount(f.amount), f.unit, f.zone != Zone::Usual);
-        return Ok(firsts.iter().map(one).collect());
+        let above = m.slot("above").is_some();
+        let one = |f: &Found| {
+            let amount = match f.amount {
+                Amount::LengthNm(length) if above => Amount::LengthNm(Length::ZERO - length),
+                other => other,
+            };
+            match row.zone(amount) {
+                Zone::Impossible => None,
+                zone => Some(reading(
+                    Value::Amount(amount),
+                    f.unit,
+                    zone != Zone::Usual || f.zone != Zone::Usual,
+                )),
+            }
+        };
+        let all: Vec<Meaning> = firsts.iter().filter_map(one).collect();
+        return match all.is_empty() {
+            true => Err(refuse(raw, row)),
+            false => Ok(all),
+        };
     };
     let unit = m
         .slot("second_unit")

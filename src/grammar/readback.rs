@@ -1,8 +1,10 @@
 //! What is read back: places, parts, readings and facts in words.
 
 use super::wording::{Wording, fill};
-use crate::event::{Fact, Fastener, Gap, Head, Part, Position, Reached, Reading, Side, Value};
-use crate::measure::{Length, LengthUnit, Quantity};
+use crate::event::{
+    About, Fact, Fastener, Gap, Head, Part, Position, Reached, Reading, Side, Value,
+};
+use crate::measure::{Amount, Length, LengthUnit, Quantity};
 
 impl Wording {
     /// A place: "cylinder three exhaust left".
@@ -43,7 +45,7 @@ impl Wording {
                 let text = fill(&word(form), &[("number", &self.cylinder(number))]);
                 heard.map_or(text.clone(), |h| format!("{text} {}", word(h.key())))
             }
-            Part::Camshaft(cam) => fill(&word("camshaft"), &[("side", &self.side(cam))]),
+            Part::Camshaft(cam) => self.camshaft(Some(cam)),
             Part::Journal {
                 cam,
                 number,
@@ -89,6 +91,15 @@ impl Wording {
         format!("{head} {text}").trim_start().to_owned()
     }
 
+    /// A camshaft: "inlet cam", or "cam" if it is the only one.
+    #[must_use]
+    pub(crate) fn camshaft(&self, side: Option<Side>) -> String {
+        let form = self.parts.get("camshaft");
+        let form = form.map(String::as_str).unwrap_or_default();
+        let side = side.map(|s| self.side(s)).unwrap_or_default();
+        fill(form, &[("side", &side)]).trim_start().to_owned()
+    }
+
     /// A head: "rear".
     #[must_use]
     pub fn head(&self, head: Head) -> String {
@@ -97,11 +108,7 @@ impl Wording {
 
     /// A reading that is not a clearance and no shim: where, what, how much.
     fn measured(&self, place: &str, reading: &Reading) -> String {
-        let what = self
-            .quantities
-            .get(reading.quantity.key())
-            .cloned()
-            .unwrap_or_default();
+        let what = self.quantity(reading.quantity);
         let (first, second) = match reading.value {
             Value::Amount(first) => (first, None),
             Value::Pair(first, second) => (first, Some(second)),
@@ -114,15 +121,24 @@ impl Wording {
                 };
             }
         };
+        // Below zero only a piston can be, which then stands above the deck.
+        let above = matches!(first, Amount::LengthNm(length) if length < Length::ZERO);
+        let first = match first {
+            Amount::LengthNm(length) if above => Amount::LengthNm(Length::ZERO - length),
+            other => other,
+        };
         let (value, unit) = self.amount(first, reading.unit);
         let Some(second) = second else {
+            let key = format!("{}_above", reading.quantity.key());
+            let above = self.quantities.get(&key).filter(|_| above);
+            let unit = [unit.as_str(), above.map_or("", |word| word)].join(" ");
             return fill(
                 &self.readings.measured,
                 &[
                     ("place", place),
                     ("quantity", &what),
                     ("value", &value),
-                    ("unit", &unit),
+                    ("unit", unit.trim()),
                 ],
             );
         };
@@ -231,8 +247,7 @@ impl Wording {
                 fill(&self.readings.checked, &[("place", &place), ("item", item)])
             }
             Fact::About { what, text } => {
-                let what = self.about.get(what.key());
-                let what = what.map(String::as_str).unwrap_or_default();
+                let what = self.told_of(*what);
                 let reached = Reached::parse(text).map(|r| self.reached(r));
                 let text = reached.as_ref().unwrap_or(text);
                 self.answer("told", &[("what", what), ("text", text)])
@@ -274,8 +289,22 @@ impl Wording {
         }
     }
 
+    /// What is told of the machine or the job: "next check".
+    #[must_use]
+    pub(crate) fn told_of(&self, what: About) -> &str {
+        self.about.get(what.key()).map_or("", String::as_str)
+    }
+
+    /// What is measured: "chamber".
+    #[must_use]
+    pub(crate) fn quantity(&self, quantity: Quantity) -> String {
+        let word = self.quantities.get(quantity.key());
+        word.cloned().unwrap_or_default()
+    }
+
     /// A distance or hours, figure by figure, so that each is heard.
-    fn reached(&self, reached: Reached) -> String {
+    #[must_use]
+    pub(crate) fn reached(&self, reached: Reached) -> String {
         let unit = self.units.get(reached.unit).cloned().unwrap_or_default();
         format!("{} {unit}", self.number(&reached.count.to_string()))
     }

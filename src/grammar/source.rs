@@ -68,14 +68,18 @@ pub struct Phrase {
     pub(super) node: Node,
 }
 
+/// How a profile writes that clearance is set by screws.
+const SCREW: &str = "screw";
+
 /// A stage of the job: how it is called, and what is read out when it begins.
 #[derive(Clone, Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct StageText {
     /// Its key.
     pub key: String,
-    /// Its name as it is spoken.
-    pub name: String,
+    name: String,
+    /// Its name for an engine with screws, if that is another.
+    screw_name: Option<String>,
     /// Cautions, each a sentence; they defer to the maker's manual and local rules.
     pub cautions: Vec<String>,
     /// More of them, for an engine with its shims over the buckets.
@@ -99,14 +103,21 @@ pub struct StageText {
 }
 
 impl StageText {
+    /// Its name as it is spoken, for an engine whose clearance is set in that way.
+    pub fn name(&self, kind: &str) -> &str {
+        let own = self.screw_name.as_deref().filter(|_| kind == SCREW);
+        own.unwrap_or(&self.name)
+    }
+
     /// Its cautions, for an engine whose clearance is set in that way, by its key in profiles, and
     /// perhaps with a decompressor.
     pub fn cautions(&self, kind: &str, decompressor: bool) -> impl Iterator<Item = &String> {
-        let own = match kind {
+        let own: &[String] = match kind {
             "over_bucket" => &self.over_bucket,
             "under_bucket" => &self.under_bucket,
             "under_follower" => &self.under_follower,
-            _ => &self.screw,
+            SCREW => &self.screw,
+            _ => &[],
         };
         let held_off = self.decompressor.iter().filter(move |_| decompressor);
         self.cautions.iter().chain(own).chain(held_off)

@@ -156,7 +156,7 @@ pub(crate) const BOUNDS: &[Bounds] = &[
     um(Quantity::GasketThickness,   Place::Any,         "gasket thickness",             (200, 2_500),    (50, 5_000)),
     um(Quantity::Squish,            Place::Any,         "piston to head",               (500, 2_500),    (0, 6_000)),
     um(Quantity::SpringShim,        Place::Any,         "shim under the spring",        (200, 2_000),    (50, 5_000)),
-    um(Quantity::DeckHeight,        Place::Any,         "piston below the deck",        (0, 2_000),      (0, 10_000)),
+    um(Quantity::DeckHeight,        Place::Any,         "piston below the deck",        (-1_000, 2_000), (-3_000, 10_000)),
     um(Quantity::DecompressorLift,  Place::Any,         "lift of the decompressor",     (100, 2_000),    (0, 5_000)),
     milli(Quantity::ChamberVolume,   "chamber volume",   (5_000, 120_000),       (500, 500_000)),
     milli(Quantity::Retorque,        "bolt torque",      (4_000, 90_000),       (500, 250_000)),

@@ -6,7 +6,7 @@ use super::{
     SCHEMA_VERSION, Source, Told, Utterances, Valve, Versions,
 };
 use crate::engine::{At, Bench, InRound, Profile, Sheet};
-use crate::event::{About, Event, Fact, Outcome, Position, Reached, Repair};
+use crate::event::{About, Event, Fact, Outcome, Position, Reached, Repair, until_next_check};
 use crate::measure::Quantity;
 use crate::record::{JobView, Task};
 use std::collections::BTreeSet;
@@ -178,17 +178,9 @@ fn about(view: &JobView) -> Vec<Told> {
 /// When to check again, and how far that is from what the machine has run.
 fn next_check(view: &JobView) -> Option<String> {
     let told = view.counting().about();
-    let of = |wanted: About| {
-        told.iter()
-            .find(|(what, _)| *what == wanted)
-            .map(|(_, t)| *t)
-    };
-    let next = of(About::NextCheck)?;
-    let reached = Reached::parse(next).zip(of(About::Mileage).and_then(Reached::parse));
-    let left = reached
-        .filter(|(due, run)| due.unit == run.unit)
-        .and_then(|(due, run)| Some((due.count.checked_sub(run.count)?, due.unit)));
-    let left = left.map(|(count, unit)| format!(", {count} {unit} from now"));
+    let mut checks = told.iter().filter(|(what, _)| *what == About::NextCheck);
+    let (_, next) = checks.next()?;
+    let left = until_next_check(&told).map(|left| format!(", {left} from now"));
     let left = left.unwrap_or_default();
     Some(format!(
         "Next check of the clearances: {next}{left}. Run in new parts as the maker's manual says."

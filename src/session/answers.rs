@@ -112,6 +112,8 @@ pub(super) fn command(
         Command::PartOfNote | Command::AQuestion => {
             Decision::new(Outcome::Ignored, "no question waits for it")
         }
+        Command::CompressionRatio => asked::compression_ratio(setup, state, said),
+        Command::Choice => choice(setup, state, hearing),
         Command::Hold => Decision::new(Outcome::Ignored, "a moment's pause, and no value"),
         Command::Unclear if state.open.is_some() || state.question.is_some() => Decision::new(
             Outcome::Asked,
@@ -150,6 +152,33 @@ pub(super) fn command(
         | Command::Faster
         | Command::Louder
         | Command::Quieter => understood().say(setup.answer(command.key(), &[])),
+    }
+}
+
+/// "Kilometres", "seat": the choice of the question that waits in whose words alone this is.
+fn choice(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
+    let Some(question) = state.question.as_ref().filter(|q| !q.choices.is_empty()) else {
+        return Decision::new(Outcome::Ignored, "no question waits for it");
+    };
+    let words = |fact: &Fact| {
+        let words = setup.wording(state).fact(fact);
+        setup.grammar.words_of(&words)
+    };
+    let choices: Vec<_> = question.choices.iter().map(|f| (f, words(f))).collect();
+    let mut said = setup.grammar.words_of(&hearing.said);
+    said.retain(|word| choices.iter().any(|(_, words)| words.contains(word)));
+    let mut named = choices
+        .iter()
+        .filter(|(_, words)| !said.is_empty() && said.iter().all(|word| words.contains(word)));
+    let close = Some(Fact::Closed);
+    match (named.next(), named.next()) {
+        (Some((Fact::Read(reading), _)), None) => {
+            settle(setup, state, *reading, Force::default()).closing(close)
+        }
+        (Some((Fact::About { what, text }, _)), None) => {
+            errands::told(setup, state, *what, text).closing(close)
+        }
+        _ => unanswered(question),
     }
 }
 

@@ -4,7 +4,7 @@ use super::place::{self, Placed};
 use super::{Decision, JobSetup, State, verdict};
 use crate::engine::Verdict;
 use crate::engine::inspection::Figure;
-use crate::event::{Outcome, Position, Side};
+use crate::event::{About, Fact, Outcome, Part, Position, Reading, Side, until_next_check};
 use crate::grammar::Whereabouts;
 use crate::measure::{LengthUnit, Quantity};
 
@@ -180,6 +180,73 @@ pub(super) fn limit(setup: &JobSetup, state: &State) -> Decision {
     let most = end(limit.most).map(|v| setup.answer("not_more", &[("value", &v)]));
     let ends: Vec<String> = least.into_iter().chain(most).collect();
     answer(ends.join(", "))
+}
+
+/// What was told of the machine or the job: "next check, thirty thousand miles".
+pub(super) fn told(setup: &JobSetup, state: &State, what: About) -> Decision {
+    let all = state.counting().about();
+    let told = all.iter().find(|(about, _)| *about == what);
+    let wording = setup.wording(state);
+    let left = until_next_check(&all).filter(|_| what == About::NextCheck);
+    let spoken = match told {
+        Some((_, text)) => {
+            let text = (*text).to_owned();
+            let told = wording.fact(&Fact::About { what, text });
+            let left = left.map(|left| setup.answer("left", &[("value", &wording.reached(left))]));
+            [Some(told), left]
+                .into_iter()
+                .flatten()
+                .collect::<Vec<_>>()
+                .join(", ")
+        }
+        None => setup.answer("not_told", &[("what", wording.told_of(what))]),
+    };
+    answer(spoken)
+}
+
+/// The compression ratio of the cylinder that is named, or of each; what is missing for it if none is
+/// known.
+pub(super) fn compression_ratio(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
+    let wording = setup.wording(state);
+    let all: Vec<u8> = match said.cylinder {
+        Some(cylinder) => vec![cylinder],
+        None => (1..=setup.profile.cylinders).collect(),
+    };
+    let place = |number| {
+        let part = Part::Cylinder {
+            number,
+            wet: false,
+            heard: None,
+        };
+        wording.part(part, None)
+    };
+    let one = |cylinder: u8| {
+        let ratio = verdict::ratio(setup, state, None, cylinder)?;
+        Some(format!("{}, {ratio}", place(cylinder)))
+    };
+    let known: Vec<String> = all.iter().filter_map(|c| one(*c)).collect();
+    if !known.is_empty() {
+        return answer(known.join(". "));
+    }
+    if setup.profile.displacement.is_none() {
+        return answer(setup.answer("not_in_profile", &[]));
+    }
+    let lacks = |quantity: Quantity| {
+        let mut readings = state.counting().readings();
+        let is = |r: &Reading| r.cylinder().is_none_or(|c| all.contains(&c));
+        !readings.any(|r| r.quantity == quantity && is(r))
+    };
+    let deck = setup.profile.displacement.is_some_and(|d| d.deck.is_none());
+    let wanted = [
+        (Quantity::ChamberVolume, true),
+        (Quantity::GasketThickness, true),
+        (Quantity::DeckHeight, deck),
+    ];
+    let missing = wanted
+        .into_iter()
+        .filter(|(q, wanted)| *wanted && lacks(*q));
+    let missing: Vec<String> = missing.map(|(q, _)| wording.quantity(q)).collect();
+    answer(setup.answer("not_yet", &[("items", &missing.join(", "))]))
 }
 
 /// The spares in the box, size by size.

@@ -175,14 +175,21 @@ fn in_words(setup: &JobSetup, stage: Stage) -> String {
 /// The bolt and stage that are due, if another was called. A bolt that is called again is not out of
 /// order: it is asked as what it is, a reading that overturns one.
 fn out_of_order(state: &State, spec: &Torque, reading: &Reading) -> Option<(u8, u8)> {
-    let (number, stage) = spec.step(reading)?;
-    let called = (number?, stage);
+    let (number, called) = spec.step(reading)?;
     let done = done(state, spec, reading.head)?;
-    if done.contains(&called) {
+    if number.is_some_and(|number| done.contains(&(number, called))) {
         return None;
     }
-    let (bolt, stage) = spec.due(&done).filter(|due| *due != called)?;
-    Some((bolt, u8::try_from(stage + 1).ok()?))
+    let (bolt, stage) = spec.due(&done)?;
+    let is_due = match number {
+        Some(number) => (bolt, stage) == (number, called),
+        // All of them at once: the stage before must be done on each, once it is known how far they are.
+        None => {
+            let before = |n: &u8| called == 0 || done.contains(&(*n, called - 1));
+            done.is_empty() || spec.order.iter().all(before)
+        }
+    };
+    (!is_due).then_some((bolt, u8::try_from(stage + 1).ok()?))
 }
 
 /// Bolts and stages that are done on a head, of bolts that are called by voice. Each is looked up, so it costs

@@ -5,8 +5,8 @@ use super::place::{self, Placed};
 use super::settle::{Force, settle};
 use super::state::waits_for_a_head;
 use super::{
-    Acceptance, Decision, Hearing, JobSetup, State, answers, dictation, errands, heads, reading,
-    several, spares, steps,
+    Acceptance, Decision, Hearing, JobSetup, State, answers, asked, cylinders, dictation, errands,
+    heads, reading, several, spares, steps,
 };
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
@@ -249,13 +249,7 @@ fn ambiguous(setup: &JobSetup, state: &State, choices: &[Said]) -> Decision {
         .first()
         .and_then(|s| place::partial(&s.place))
         .or(state.open);
-    let question = Question {
-        doubt: Doubt::Value,
-        proposed: Vec::new(),
-        unplaced: None,
-        choices: facts,
-        words,
-    };
+    let question = Question::choice(facts, words);
     Decision::new(
         Outcome::Asked,
         format!("{} meanings: {}", names.len(), names.join(" or ")),
@@ -291,6 +285,7 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
         Meaning::ShimStep { steps, by } => {
             several::shim_step(setup, state, steps, by).closing(close)
         }
+        Meaning::AskedAbout(what) => asked::told(setup, state, what).closing(close),
         Meaning::WhatIfCut(cut) => steps::what_if_cut(setup, state, &said.place, cut),
         Meaning::Moved => {
             let moved = several::moved(setup, state, &said.place);
@@ -473,6 +468,10 @@ fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
         let head = part.head;
         let reading = Reading { head, ..reading };
         return settle(setup, state, reading, Force::default()).closing(Some(Fact::Closed));
+    }
+    if let Some(reading) = unplaced.reading.filter(cylinders::lacks) {
+        let number = part.cylinder;
+        return cylinders::answered(setup, state, reading, number).closing(Some(Fact::Closed));
     }
     let joined = place::join(part, &known);
     match (place::complete(&setup.profile, &joined), unplaced.reading) {

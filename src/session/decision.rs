@@ -61,6 +61,11 @@ impl JobSetup {
         stage.cautions(kind, self.profile.has_decompressor())
     }
 
+    /// The name of a stage, as this engine has it.
+    pub(crate) fn name_of<'a>(&self, stage: &'a StageText) -> &'a str {
+        stage.name(self.profile.shims.kind.key())
+    }
+
     /// Where the shims of the engine lie.
     pub(super) const fn shim_place(&self) -> Place {
         match self.profile.shims.kind {

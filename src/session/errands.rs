@@ -229,10 +229,7 @@ pub(super) fn told(setup: &JobSetup, state: &State, what: About, text: &str) -> 
             let before = state.counting().about().into_iter();
             let mut units = before.filter_map(|(_, told)| Some(Reached::parse(told)?.unit));
             let Some(unit) = units.next() else {
-                let count = setup.grammar.wording.number(&count.to_string());
-                let words = setup.answer("which_distance", &[("value", &count)]);
-                return Decision::new(Outcome::Asked, "a distance or hours without their unit")
-                    .say(words);
+                return which_distance(setup, what, count);
             };
             Reached { count, unit }.to_string()
         }
@@ -242,6 +239,18 @@ pub(super) fn told(setup: &JobSetup, state: &State, what: About, text: &str) -> 
     let asked = setup.answer("confirm", &[("reading", &words)]);
     let question = Question::plain(Doubt::Uncertain, vec![fact], asked);
     Decision::new(Outcome::Asked, "free words: they are stored after a yes").asks(question)
+}
+
+/// "Kilometres, miles or hours?"
+fn which_distance(setup: &JobSetup, what: About, count: u32) -> Decision {
+    let figures = setup.grammar.wording.number(&count.to_string());
+    let words = setup.answer("which_distance", &[("value", &figures)]);
+    let with_unit = |unit| Fact::About {
+        what,
+        text: Reached { count, unit }.to_string(),
+    };
+    let question = Question::choice(["km", "miles", "h"].map(with_unit).to_vec(), words);
+    Decision::new(Outcome::Asked, "a distance or hours without their unit").asks(question)
 }
 
 /// Letters and figures that were said one by one, as they are written: "a b one two" is "AB12". One
@@ -400,7 +409,7 @@ pub(super) fn stage_name(setup: &JobSetup, fact: &Fact) -> Option<String> {
     };
     let known = setup.grammar.stage(stage)?;
     let key = if *done { "stage_done" } else { "stage_begun" };
-    Some(setup.answer(key, &[("stage", &known.name)]))
+    Some(setup.answer(key, &[("stage", setup.name_of(known))]))
 }
 
 /// The same as it is said when it begins or ends, with its cautions the first time.
@@ -586,7 +595,7 @@ pub(super) fn where_am_i(setup: &JobSetup, state: &State) -> String {
         && let Some(stage) = setup.grammar.stage(key)
     {
         let form = if done { "stage_done" } else { "stage_now" };
-        parts.push(setup.answer(form, &[("stage", &stage.name)]));
+        parts.push(setup.answer(form, &[("stage", setup.name_of(stage))]));
     }
     let last_at = state.counting().last_done().and_then(valve_of);
     if let Some(open) = state.open.filter(|p| last_at != Some(*p)) {

@@ -71,7 +71,7 @@ impl LeftOpen {
     pub(crate) fn words(&self, wording: &Wording) -> String {
         match self {
             Self::Valve(position) => wording.place(*position),
-            Self::OfAHead(fact) => wording.fact(fact),
+            Self::OfAPart(fact) => wording.fact(fact),
         }
     }
 }

@@ -6,6 +6,7 @@ mod blades;
 mod bolts;
 mod breath;
 mod correction;
+mod cylinders;
 mod decide;
 mod decision;
 mod dictation;

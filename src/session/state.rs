@@ -1,7 +1,7 @@
 //! What the conversation keeps in mind, beside the job itself.
 
-use super::JobSetup;
 use super::manner::Manner;
+use super::{JobSetup, cylinders};
 use crate::event::{Doubt, Event, Fact, Head, Outcome, Part, Position, Question, Reading};
 use crate::grammar::Command;
 use crate::measure::Quantity;
@@ -12,8 +12,8 @@ use crate::record::{Counting, JobView};
 pub enum LeftOpen {
     /// A valve, as far as it was said.
     Valve(Position),
-    /// A reading or a look of which the head was not said.
-    OfAHead(Fact),
+    /// A reading or a look of which the head or the cylinder was not said.
+    OfAPart(Fact),
 }
 
 /// What the conversation knows. Rebuilt from the events at every start.
@@ -197,8 +197,8 @@ impl State {
         valves.extend(begun);
         valves.dedup();
         let valves = valves.into_iter().map(LeftOpen::Valve);
-        let of_a_head = waits_for_a_head(question).map(LeftOpen::OfAHead);
-        let mut left: Vec<LeftOpen> = valves.chain(of_a_head).collect();
+        let of_a_part = waits_for_a_part(question).map(LeftOpen::OfAPart);
+        let mut left: Vec<LeftOpen> = valves.chain(of_a_part).collect();
         left.retain(|one| !one.is_answered_by(event) && !self.left_open.contains(one));
         left
     }
@@ -353,7 +353,7 @@ impl LeftOpen {
     /// Whether an event reads or looks at what was left open, or asks about it.
     fn is_answered_by(&self, event: &Event) -> bool {
         let asked = event.facts.iter().flat_map(|f| match f {
-            Fact::Asked(question) => waits_for_a_head(question)
+            Fact::Asked(question) => waits_for_a_part(question)
                 .into_iter()
                 .chain(question.proposed.clone())
                 .collect(),
@@ -361,16 +361,16 @@ impl LeftOpen {
         });
         match self {
             Self::Valve(position) => answers(event, *position),
-            Self::OfAHead(left) => {
+            Self::OfAPart(left) => {
                 let mut facts = event.facts.iter().cloned().chain(asked);
-                facts.any(|fact| same_but_for_the_head(left, &fact))
+                facts.any(|fact| same_but_for_the_part(left, &fact))
             }
         }
     }
 }
 
-/// Whether two facts read or look at the same, on whatever head.
-fn same_but_for_the_head(one: &Fact, other: &Fact) -> bool {
+/// Whether two facts read or look at the same, on whatever head or cylinder.
+fn same_but_for_the_part(one: &Fact, other: &Fact) -> bool {
     match (one, other) {
         (Fact::Read(a), Fact::Read(b)) => {
             let bolt = |r: &Reading| match r.part {
@@ -378,7 +378,8 @@ fn same_but_for_the_head(one: &Fact, other: &Fact) -> bool {
                 _ => None,
             };
             let same_bolt = bolt(a).is_some() && bolt(a) == bolt(b);
-            a.quantity == b.quantity && (a.part == b.part || same_bolt)
+            let same_part = a.part == b.part || same_bolt || cylinders::lacks(a);
+            a.quantity == b.quantity && same_part
         }
         (Fact::Checked { item: a, .. }, Fact::Checked { item: b, .. }) => a == b,
         _ => false,
@@ -395,6 +396,13 @@ pub(super) fn waits_for_a_head(question: &Question) -> Option<Fact> {
     let looks = question.proposed.iter();
     let mut looks = looks.filter(|f| matches!(f, Fact::Checked { head: None, .. }));
     reading.map(Fact::Read).or_else(|| looks.next().cloned())
+}
+
+/// The reading or the look of which a question asks the head or the cylinder.
+fn waits_for_a_part(question: &Question) -> Option<Fact> {
+    let reading = question.unplaced.and_then(|u| u.reading);
+    let of_a_cylinder = reading.filter(cylinders::lacks).map(Fact::Read);
+    waits_for_a_head(question).or(of_a_cylinder)
 }
 
 /// Whether an event reads something at a valve, or asks about it: of one that was not said whole, at

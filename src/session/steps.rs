@@ -4,8 +4,8 @@ use super::place::{self, Placed};
 use super::settle::{Force, settle};
 use super::{Decision, JobSetup, State};
 use crate::engine::inspection::{self, BeforeCut, Removed, after_cut};
-use crate::engine::{Action, Move, Verdict};
-use crate::event::{Outcome, Part, Position, Reading, Source, Value};
+use crate::engine::{Action, Cam, Move, Verdict};
+use crate::event::{Outcome, Position, Reading, Source, Value};
 use crate::grammar::Whereabouts;
 use crate::measure::{Length, LengthUnit, Quantity};
 
@@ -61,9 +61,12 @@ pub(super) fn begin(setup: &JobSetup, state: &State) -> Decision {
     let mut decision = say(steps(setup, state).first(), || nothing(setup, state));
     let wording = setup.wording(state);
     let cams = state.view.plan().cams_out.iter();
-    let cams: Vec<String> = cams
-        .map(|cam| wording.part(Part::Camshaft(cam.side), cam.head))
-        .collect();
+    let named = |cam: &Cam| {
+        let head = cam.head.map(|h| wording.head(h)).unwrap_or_default();
+        let cam = format!("{head} {}", wording.camshaft(cam.side));
+        cam.trim_start().to_owned()
+    };
+    let cams: Vec<String> = cams.map(named).collect();
     if !cams.is_empty() {
         let out = setup.answer("cams_come_out", &[("cams", &cams.join(", "))]);
         decision.spoken = format!("{out}. {}", decision.spoken);

@@ -3,7 +3,7 @@
 use super::{JobSetup, State};
 use crate::engine::inspection::Figure;
 use crate::engine::{Interval, Verdict, compression_ratio, wheel_at_dead_centre_mdeg};
-use crate::event::{Gap, Part, Reading, Value};
+use crate::event::{Gap, Reading, Value};
 use crate::measure::{Amount, Decimal, Quantity, Unit};
 
 /// What a reading comes to, in words; empty where the job has no limit for it, or where the reading
@@ -31,23 +31,30 @@ pub(super) fn after(setup: &JobSetup, state: &State, reading: &Reading, read_bac
     let all = [
         read_back.to_owned(),
         of(setup, reading),
-        ratio(setup, state, reading),
+        gives_a_ratio(reading)
+            .and_then(|cylinder| ratio(setup, state, Some(reading), cylinder))
+            .unwrap_or_default(),
     ];
     let all: Vec<String> = all.into_iter().filter(|words| !words.is_empty()).collect();
     all.join(", ")
 }
 
-/// The compression ratio that a chamber, a gasket or a deck gives, once all of it is known.
-fn ratio(setup: &JobSetup, state: &State, reading: &Reading) -> String {
-    let Some(Part::Cylinder { number, .. }) = reading.part else {
-        return String::new();
-    };
-    if !matches!(
-        reading.quantity,
-        Quantity::ChamberVolume | Quantity::DeckHeight
-    ) {
-        return String::new();
-    }
+/// The cylinder of whose compression ratio a reading is a part.
+fn gives_a_ratio(reading: &Reading) -> Option<u8> {
+    let of = [Quantity::ChamberVolume, Quantity::DeckHeight];
+    reading
+        .cylinder()
+        .filter(|_| of.contains(&reading.quantity))
+}
+
+/// The compression ratio of a cylinder, perhaps with a reading that is not stored yet, once all of it
+/// is known.
+pub(super) fn ratio(
+    setup: &JobSetup,
+    state: &State,
+    with: Option<&Reading>,
+    cylinder: u8,
+) -> Option<String> {
     let counts = |r: &&Reading| {
         let of = [
             Quantity::ChamberVolume,
@@ -56,16 +63,11 @@ fn ratio(setup: &JobSetup, state: &State, reading: &Reading) -> String {
         ];
         of.contains(&r.quantity)
     };
-    let readings = state.counting().readings().filter(counts).chain([reading]);
-    let found = compression_ratio(&setup.profile, state.view.bench(), readings, number);
-    let Some(milli) = found else {
-        return String::new();
-    };
-    let value = setup
-        .grammar
-        .wording
-        .number(&Decimal::new(milli / 100, 1).to_string());
-    setup.answer("ratio", &[("value", &value)])
+    let readings = state.counting().readings().filter(counts).chain(with);
+    let milli = compression_ratio(&setup.profile, state.view.bench(), readings, cylinder)?;
+    let value = Decimal::new(milli / 100, 1).to_string();
+    let value = setup.grammar.wording.number(&value);
+    Some(setup.answer("ratio", &[("value", &value)]))
 }
 
 fn clearance(setup: &JobSetup, reading: &Reading, gap: Gap) -> String {

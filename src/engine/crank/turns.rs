@@ -135,7 +135,7 @@ impl Stop {
     pub(crate) fn lobes(&self) -> impl Iterator<Item = String> {
         self.valves.iter().zip(&self.off_mdeg).map(|(valve, off)| {
             let lobe = match off / 1_000 {
-                0 => "its lobe points straight away from the bucket".to_owned(),
+                0 => "its lobe points straight away".to_owned(),
                 off => format!("its lobe stands {off}° of the cam off from straight away"),
             };
             format!("{valve}: {lobe}")

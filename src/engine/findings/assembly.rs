@@ -4,8 +4,8 @@
 use super::{Item, Readings, amounts, lengths, on_head};
 use crate::engine::crank::timing::middle_mdeg;
 use crate::engine::inspection::{Extreme, Figure, Finding, Verdict, Volumes, direct, judge};
-use crate::event::{Head, Part, Reading, Value};
-use crate::measure::{Amount, Decimal, Quantity, Unit};
+use crate::event::{Head, Reading, Value};
+use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
 
 pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
     let mut items = Vec::new();
@@ -30,9 +30,48 @@ pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
             direct("piston to head", &called, Extreme::Smallest, against)
         }));
     }
+    items.extend((1..=readings.profile.cylinders).filter_map(|c| squish_by_parts(readings, c)));
     items.extend(chambers(readings));
     items.extend(readings.of(Quantity::TopDeadCentre).filter_map(dead_centre));
     items
+}
+
+/// How far a piston stays below the deck, as called or as in the profile; below zero if it stands above.
+fn deck_of(readings: &Readings<'_>, cylinder: u8) -> Option<Length> {
+    let called = readings.of(Quantity::DeckHeight);
+    let called = lengths(called.filter(|r| r.cylinder() == Some(cylinder))).pop();
+    called.or(readings.profile.displacement?.deck)
+}
+
+/// The gasket over a cylinder, as called.
+fn gasket_over(readings: &Readings<'_>, cylinder: u8) -> Option<Length> {
+    let head = readings.profile.head_of(cylinder);
+    let called = readings.of(Quantity::GasketThickness);
+    lengths(called.filter(|r| r.head == head)).pop()
+}
+
+/// Piston to head of a cylinder of which it was not measured: the gasket and what the piston stays
+/// below the deck (arithmetic; over a flat squish band).
+fn squish_by_parts(readings: &Readings<'_>, cylinder: u8) -> Option<Item> {
+    let mut measured = readings.of(Quantity::Squish);
+    if measured.any(|r| r.cylinder() == Some(cylinder)) {
+        return None;
+    }
+    let left = gasket_over(readings, cylinder)? + deck_of(readings, cylinder)?;
+    let (place, what) = (format!("cylinder {cylinder}"), "piston to head");
+    let limit = (Quantity::Squish.key(), None);
+    let mut item = readings.item(place, what, limit, |against| {
+        judge(what, Figure::length(left), against)
+    });
+    if let Some(finding) = &mut item.finding {
+        let by = "; the gasket and the piston's height at the deck, where the head is flat";
+        finding.reason.push_str(by);
+        if left <= Length::ZERO {
+            finding.verdict = Verdict::OutOfLimit;
+            finding.reason.push_str(": the piston meets the head");
+        }
+    }
+    Some(item)
 }
 
 /// Chamber, deck and decompressor of each cylinder as called, and the ratio that the chamber gives.
@@ -45,12 +84,18 @@ fn chambers(readings: &Readings<'_>) -> Vec<Item> {
     ] {
         for reading in readings.of(quantity) {
             let place = reading.part_words().unwrap_or_default();
-            let called = amounts(std::iter::once(reading));
-            items.push(
-                readings.item(&place, what, (quantity.key(), None), |against| {
-                    direct(what, &called, Extreme::Largest, against)
-                }),
-            );
+            let Value::Amount(called) = reading.value else {
+                continue;
+            };
+            let limit = (quantity.key(), None);
+            let mut item = readings.item(&place, what, limit, |against| {
+                judge(what, Figure::Amount(called), against)
+            });
+            let above = |f: &&mut Finding| f.value.base() < 0;
+            if let Some(finding) = item.finding.as_mut().filter(above) {
+                finding.reason.push_str("; the piston stands above it");
+            }
+            items.push(item);
             items.extend((quantity == Quantity::ChamberVolume).then(|| {
                 let what = "compression ratio";
                 match ratio(readings, reading) {
@@ -69,24 +114,16 @@ fn chambers(readings: &Readings<'_>) -> Vec<Item> {
 fn ratio(readings: &Readings<'_>, chamber: &Reading) -> Result<i64, &'static str> {
     let missing = "the profile gives no bore and stroke: expected [displacement]";
     let own = readings.profile.displacement.ok_or(missing)?;
-    let Some(Part::Cylinder { number, .. }) = chamber.part else {
-        return Err("no cylinder");
-    };
+    let number = chamber.cylinder().ok_or("no cylinder")?;
     let Value::Amount(volume) = chamber.value else {
         return Err("no volume");
     };
-    let head = readings.profile.head_of(number);
-    let gasket = readings.of(Quantity::GasketThickness);
-    let gasket = lengths(gasket.filter(|r| r.head == head)).pop();
-    let deck = readings.of(Quantity::DeckHeight);
-    let deck = lengths(deck.filter(|r| r.part == chamber.part)).pop();
     let volumes = Volumes {
         bore: own.bore,
         stroke: own.stroke,
         gasket_bore: own.gasket_bore,
-        gasket: gasket.ok_or("the gasket's thickness was not called")?,
-        deck: deck
-            .or(own.deck)
+        gasket: gasket_over(readings, number).ok_or("the gasket's thickness was not called")?,
+        deck: deck_of(readings, number)
             .ok_or("how far the piston stays below the deck was not called")?,
         chamber_milli: volume.base(),
         dome_milli: own.dome.milli().unwrap_or(0),
@@ -99,9 +136,7 @@ fn ratio(readings: &Readings<'_>, chamber: &Reading) -> Result<i64, &'static str
 /// The compression ratio of a cylinder, as soon as all of it is known.
 pub(super) fn ratio_of(readings: &Readings<'_>, cylinder: u8) -> Option<i64> {
     let mut chambers = readings.of(Quantity::ChamberVolume);
-    let is =
-        |r: &&Reading| matches!(r.part, Some(Part::Cylinder { number, .. }) if number == cylinder);
-    ratio(readings, chambers.find(is)?).ok()
+    ratio(readings, chambers.find(|r| r.cylinder() == Some(cylinder))?).ok()
 }
 
 /// The heads of which something was cut, in order.

@@ -10,7 +10,7 @@ use crate::engine::inspection::{
 };
 use crate::engine::profile::FollowerRatio;
 use crate::event::{Gap, Head, Part, Position, Reading, Side, Value};
-use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
+use crate::measure::{Amount, Decimal, Length, Quantity, Unit, scaled};
 
 pub(super) fn items(readings: &Readings<'_>, blades: &[Length]) -> Vec<Item> {
     let mut items: Vec<Item> = flat(readings, blades);
@@ -74,25 +74,27 @@ fn lifts(readings: &Readings<'_>) -> Vec<Item> {
     let lobes = readings.of(Quantity::LobeHeight).filter_map(with_base);
     let what = "cam lift";
     let item = |(position, height, base): (Position, Length, Length)| {
-        let limit = (Quantity::ValveLift.key(), Some(position.side));
         let follower = readings.profile.shims.ratio;
-        if follower == FollowerRatio::BUCKET {
-            return readings.item(position, what, limit, |against| {
-                judge(what, Figure::length(lift(height, base)?), against)
-            });
-        }
-        // The ratio changes over the lift, so the valve's is told and not judged.
-        let found = lift(height, base).map(|at_lobe| Finding {
-            verdict: Verdict::NoLimit,
-            value: Figure::length(at_lobe),
-            reason: format!(
-                "{what} {}, about {} at the valve by the follower's ratio",
-                at_lobe.show(readings.unit),
-                follower.at_valve(at_lobe).show(readings.unit)
-            ),
-            limit_source: None,
+        let bucket = follower == FollowerRatio::BUCKET;
+        // A bucket lifts its valve as the lobe does. A follower's ratio changes over the lift, so what
+        // it makes of it is told and not judged.
+        let own = readings.limit("cam_lift", Some(position.side), None);
+        let name = match own {
+            Ok(None) if bucket => Quantity::ValveLift.key(),
+            _ => "cam_lift",
+        };
+        let mut item = readings.item(position, what, (name, Some(position.side)), |against| {
+            judge(what, Figure::length(lift(height, base)?), against)
         });
-        Item::of(position, what, found.map_err(|e| e.to_string()))
+        if let (Some(finding), Ok(at_lobe), false) = (&mut item.finding, lift(height, base), bucket)
+        {
+            // To a hundredth of a millimetre, as a lobe is measured.
+            let hundredths = scaled(follower.at_valve(at_lobe).nm(), 1, 10_000).unwrap_or(0);
+            let at_valve = Length::from_um(hundredths * 10).show(readings.unit);
+            let words = format!("; about {at_valve} at the valve by the follower's ratio");
+            finding.reason.push_str(&words);
+        }
+        item
     };
     lobes.map(item).collect()
 }

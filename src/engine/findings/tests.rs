@@ -422,3 +422,25 @@ fn loads_at_a_height_and_guide_bores_have_their_limits() {
         (Verdict::Good, Verdict::OutOfLimit)
     );
 }
+
+/// 35.41 less 27.00 is 8.41 at the lobe, and 8.41 / 0.80 = 10.51 at the valve (arithmetic).
+#[test]
+fn the_lift_of_a_lobe_under_a_follower_has_its_own_limit() {
+    let (key, text) = SHIPPED[6];
+    let limit =
+        "[[limit]]\nquantity = \"cam_lift\"\nmin = \"8.50\"\nunit = \"mm\"\nsource = \"x\"\n";
+    let profile = Profile::parse(&format!("{text}\n{limit}"), key).unwrap();
+    let lobe = Value::Pair(
+        Amount::LengthNm(Length::from_um(35_410)),
+        Amount::LengthNm(Length::from_um(27_000)),
+    );
+    let facts = [read(exhaust(), None, Quantity::LobeHeight, lobe)];
+    let all = items(&profile, &profile.blades, &events(facts), 0);
+    let lift = all.iter().find(|i| i.what == "cam lift").unwrap();
+    let finding = lift.finding.as_ref().unwrap();
+    assert_eq!(finding.verdict, Verdict::OutOfLimit);
+    assert_eq!(
+        finding.reason,
+        "cam lift 8.41 mm: outside the limit of at least 8.50 mm; about 10.51 mm at the valve by the follower's ratio"
+    );
+}

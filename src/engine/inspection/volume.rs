@@ -23,7 +23,7 @@ pub(crate) struct Volumes {
     /// The hole of the gasket, and how thick it is when it is tightened.
     pub(crate) gasket_bore: Length,
     pub(crate) gasket: Length,
-    /// How far the piston stays below the deck.
+    /// How far the piston stays below the deck; below zero if it stands above.
     pub(crate) deck: Length,
     /// The chamber in the head, in thousandths of a cubic centimetre.
     pub(crate) chamber_milli: i64,
@@ -93,6 +93,12 @@ mod tests {
             ..volumes
         };
         assert_eq!(dished.ratio_milli(), Some(10_000));
+        // 0.3 above the deck instead: 20.5 + 2.328 - 1.361 = 21.467 are left, which is 12.62.
+        let proud = Volumes {
+            deck: um(-300),
+            ..volumes
+        };
+        assert_eq!(proud.ratio_milli(), Some(12_600));
         let full = Volumes {
             dome_milli: 30_000,
             ..volumes

@@ -6,13 +6,13 @@ use serde::{Serialize, Serializer};
 use std::collections::BTreeSet;
 use std::fmt;
 
-/// A camshaft: of its side, and of its head where the engine has several.
+/// A camshaft: of its side, unless one is over both, and of its head if the engine has several.
 #[derive(Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Debug)]
 pub struct Cam {
     /// On which head.
     pub head: Option<Head>,
-    /// Over which valves.
-    pub side: Side,
+    /// Over which valves; `None` if it is over the valves of both sides.
+    pub side: Option<Side>,
 }
 
 impl Cam {
@@ -21,7 +21,7 @@ impl Cam {
     pub(crate) fn over(profile: &Profile, position: Position) -> Self {
         Self {
             head: profile.head_of(position.cylinder),
-            side: position.side,
+            side: (!profile.shims.one_camshaft).then_some(position.side),
         }
     }
 
@@ -34,9 +34,11 @@ impl Cam {
 
 impl fmt::Display for Cam {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self.head {
-            Some(head) => write!(f, "{} {}", head.key(), self.side.key()),
-            None => f.write_str(self.side.key()),
+        match (self.head, self.side) {
+            (Some(head), Some(side)) => write!(f, "{} {}", head.key(), side.key()),
+            (Some(head), None) => f.write_str(head.key()),
+            (None, Some(side)) => f.write_str(side.key()),
+            (None, None) => f.write_str("only"),
         }
     }
 }

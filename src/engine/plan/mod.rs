@@ -540,14 +540,11 @@ fn stuck(valve: &Valve<'_>, problem: &Problem<'_>, unit: LengthUnit) -> (String,
     let target = valve.spec.target;
     let wanted = ideal(valve.shim, valve.clearance, target, problem.ratio);
     let words = wanted.show(LengthUnit::Millimetre);
-    let side = valve.position.side;
-    if !problem.options.cams_out.contains(&side) {
+    if !problem.options.lets_out(valve.cam) {
+        let cam = valve.cam;
         return (
-            format!(
-                "It needs a shim of {words}, but the {} camshaft stays in.",
-                side.key()
-            ),
-            format!("Take the {} camshaft out.", side.key()),
+            format!("It needs a shim of {words}, but the {cam} camshaft stays in."),
+            format!("Take the {cam} camshaft out."),
         );
     }
     let middle = Length::from_nm(wanted.twice_middle_nm().unwrap_or(0).div_euclid(2));
@@ -566,7 +563,8 @@ fn stuck(valve: &Valve<'_>, problem: &Problem<'_>, unit: LengthUnit) -> (String,
         (reason, next.to_owned())
     } else if thickest.is_some_and(|t| middle > *t) {
         let reason = format!("It needs {words}, thicker than the thickest shim. {near}");
-        let next = "Read the shim and the clearance again; then look for a worn lobe or bucket.";
+        let next =
+            "Read the shim and the clearance again; then look for a worn lobe, bucket or follower.";
         (reason, next.to_owned())
     } else {
         let (low, high) = (

@@ -46,6 +46,15 @@ impl Default for Options {
     }
 }
 
+impl Options {
+    /// Whether a camshaft may come out; one that is over both sides only if both may.
+    pub(super) fn lets_out(&self, cam: Cam) -> bool {
+        let may =
+            |side: &Side| cam.side.is_some_and(|s| s != *side) || self.cams_out.contains(side);
+        [Side::Inlet, Side::Exhaust].iter().all(may)
+    }
+}
+
 /// What a plan costs, in the order of [`Aim::FewestPurchases`].
 #[derive(Clone, Copy, PartialEq, Eq, Debug, Default, Serialize)]
 pub struct Score {
@@ -182,7 +191,7 @@ impl Problem<'_> {
 
     /// Whether a valve may get another shim, and lend its own.
     fn open(&self, cam: Cam) -> bool {
-        self.options.cams_out.contains(&cam.side) && self.out.is_none_or(|out| out.contains(&cam))
+        self.options.lets_out(cam) && self.out.is_none_or(|out| out.contains(&cam))
     }
 
     fn choice(

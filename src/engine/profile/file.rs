@@ -53,13 +53,22 @@ impl Profile {
     /// Reads a profile; a fault comes with the bytes of the text that it is about.
     pub(super) fn read_spanned(text: &str, strict: bool) -> Result<Self, Wrong> {
         let file: File =
-            toml::from_str(text).map_err(|e| (e.span().unwrap_or(0..0), e.message().to_owned()))?;
+            toml::from_str(text).map_err(|e| (e.span().unwrap_or(0..0), plain(e.message())))?;
         let profile = build(&file)?;
         if strict {
             check(&file, &profile)?;
         }
         Ok(profile)
     }
+}
+
+/// A message of the reader of TOML, without the names of its types.
+fn plain(message: &str) -> String {
+    let message = message.replace("expected u8", "expected a whole number, 0 to 255");
+    let message = message.replace("expected u16", "expected a whole number, 0 to 65535");
+    message
+        .replace("integer `", "`")
+        .replace("a boolean", "true or false")
 }
 
 fn build(file: &File) -> Result<Profile, Wrong> {
@@ -314,6 +323,11 @@ fn shims(table: &Spanned<ShimTable>) -> Result<Shims, Wrong> {
         Kind::Screw => ShimKind::Screw,
     };
     let (ratio, cams_out) = follower(table.get_ref(), kind)?;
+    let one_camshaft = table.get_ref().one_camshaft.as_ref();
+    if let Some(given) = one_camshaft.filter(|_| !cams_out) {
+        let message = "no camshaft comes out for a shim of this engine, so it has no effect: expected no one_camshaft";
+        return wrong(given.span(), message);
+    }
     let series = match kind {
         ShimKind::Screw => no_series(table)?,
         _ => series(table)?,
@@ -323,6 +337,7 @@ fn shims(table: &Spanned<ShimTable>) -> Result<Shims, Wrong> {
         series,
         ratio,
         cams_out,
+        one_camshaft: one_camshaft.is_some_and(|given| *given.get_ref()),
     })
 }
 
@@ -510,10 +525,11 @@ fn displacement(table: &DisplacementTable) -> Result<Displacement, Wrong> {
     let gasket_bore = table.gasket_bore_mm.as_ref();
     let gasket_bore = gasket_bore.map_or(Ok(bore), |text| within(text, 20, 200))?;
     let deck = table.deck_mm.as_ref().map(|text| {
-        let value = decimal(text)?;
-        let deck = Length::from_decimal(value, LengthUnit::Millimetre);
-        let deck = deck.filter(|d| (Length::ZERO..=Length::from_um(10_000)).contains(d));
-        deck.ok_or_else(|| (text.span(), "expected 0 to 10 mm below the deck".to_owned()))
+        let deck = Length::from_decimal(signed(text)?, LengthUnit::Millimetre);
+        let deck = deck.filter(|d| (Length::from_um(-3_000)..=Length::from_um(10_000)).contains(d));
+        let message =
+            "expected 0 to 10 mm below the deck, or -3 to 0 if the piston stands above it";
+        deck.ok_or_else(|| (text.span(), message.to_owned()))
     });
     let dome = match &table.dome_cc {
         None => Decimal::new(0, 0),
@@ -528,8 +544,8 @@ fn displacement(table: &DisplacementTable) -> Result<Displacement, Wrong> {
     })
 }
 
-/// The volume of a crown; a dish has a minus.
-fn dome(text: &Text) -> Result<Decimal, Wrong> {
+/// A number that may have a minus.
+fn signed(text: &Text) -> Result<Decimal, Wrong> {
     let written = text.get_ref();
     let (sign, figures) = match written.strip_prefix('-') {
         Some(figures) => (-1, figures),
@@ -537,12 +553,17 @@ fn dome(text: &Text) -> Result<Decimal, Wrong> {
     };
     let value = figures.parse::<Decimal>();
     let value = value.map_err(|e| (text.span(), e.to_string()))?;
-    let most = Decimal::new(100, 0);
-    match value.milli().filter(|m| *m <= 100_000) {
-        Some(_) => Ok(Decimal::new(sign * value.mantissa(), value.places())),
+    Ok(Decimal::new(sign * value.mantissa(), value.places()))
+}
+
+/// The volume of a crown; a dish has a minus.
+fn dome(text: &Text) -> Result<Decimal, Wrong> {
+    let value = signed(text)?;
+    match value.milli().filter(|m| m.abs() <= 100_000) {
+        Some(_) => Ok(value),
         None => wrong(
             text.span(),
-            format!("\"{written}\": expected -{most} to {most} cm³"),
+            format!("\"{}\": expected -100 to 100 cm³", text.get_ref()),
         ),
     }
 }

@@ -60,7 +60,7 @@ const fn limit(
 
 /// Every limit that is looked at.
 #[rustfmt::skip]
-pub(super) const NAMES: [LimitName; 41] = [
+pub(super) const NAMES: [LimitName; 42] = [
     limit("stem_clearance",       LENGTHS,      Ends::Both,  true,  Quantity::StemClearance),
     limit("stem_diameter",        LENGTHS,      Ends::Both,  true,  Quantity::StemDiameter),
     limit("guide_bore",           LENGTHS,      Ends::Both,  true,  Quantity::GuideBore),
@@ -88,6 +88,7 @@ pub(super) const NAMES: [LimitName; 41] = [
     limit("stem_taper",           LENGTHS,      Ends::Most,  true,  Quantity::Runout),
     limit("wobble",               LENGTHS,      Ends::Most,  true,  Quantity::Wobble),
     limit("tip_height",           LENGTHS,      Ends::Both,  true,  Quantity::TipHeight),
+    limit("cam_lift",             LENGTHS,      Ends::Both,  true,  Quantity::ValveLift),
     limit("valve_lift",           LENGTHS,      Ends::Both,  true,  Quantity::ValveLift),
     limit("piston_to_valve",      LENGTHS,      Ends::Least, true,  Quantity::PistonToValve),
     limit("cam_runout",           LENGTHS,      Ends::Most,  true,  Quantity::CamRunout),

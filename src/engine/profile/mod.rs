@@ -126,6 +126,8 @@ pub struct Shims {
     pub ratio: FollowerRatio,
     /// Whether the camshaft comes out before a shim of it can be changed.
     pub cams_out: bool,
+    /// Whether one camshaft is over the inlet and the exhaust valves of a head.
+    pub one_camshaft: bool,
 }
 
 /// A fastener that is tightened in stages.
@@ -165,7 +167,7 @@ pub struct Displacement {
     pub stroke: Length,
     /// Diameter of the gasket's hole.
     pub gasket_bore: Length,
-    /// How far the piston stays below the deck.
+    /// How far the piston stays below the deck; below zero if it stands above.
     pub deck: Option<Length>,
     /// What the crown takes away, in cubic centimetres; below zero for a dish.
     pub dome: Decimal,

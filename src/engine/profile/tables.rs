@@ -84,6 +84,8 @@ pub(super) struct ShimTable {
     pub(super) follower_ratio: Option<Text>,
     /// Of a finger follower: whether the camshaft comes out for a shim.
     pub(super) cams_out: Option<Spanned<bool>>,
+    /// One camshaft over both sides: it comes out for either.
+    pub(super) one_camshaft: Option<Spanned<bool>>,
     #[serde(default)]
     pub(super) ranges: Vec<Spanned<RangeTable>>,
     #[serde(default)]
@@ -198,7 +200,7 @@ pub(super) struct DisplacementTable {
     pub(super) stroke_mm: Text,
     /// The hole of the gasket; the bore where it is not given.
     pub(super) gasket_bore_mm: Option<Text>,
-    /// How far the piston stays below the deck, unless it is measured.
+    /// How far the piston stays below the deck, unless it is measured; with a minus, above it.
     pub(super) deck_mm: Option<Text>,
     /// What the crown takes away; below zero for a dish.
     pub(super) dome_cc: Option<Text>,

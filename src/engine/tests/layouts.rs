@@ -128,7 +128,7 @@ fn plans_and_camshafts_are_what_the_other_solver_says() {
         let sets = job.cams.iter().map(|set| {
             let one = |(head, side): &(usize, usize)| Cam {
                 head: heads[*head],
-                side: SIDES[*side],
+                side: Some(SIDES[*side]),
             };
             set.iter().map(one).collect::<BTreeSet<_>>()
         });

@@ -32,7 +32,10 @@ fn plan(valves: &[(Position, i64, Interval)], spares: &[i64]) -> ShimPlan {
 
 /// The camshaft of a side of an engine with one head.
 const fn cam(side: Side) -> Cam {
-    Cam { head: None, side }
+    Cam {
+        head: None,
+        side: Some(side),
+    }
 }
 
 /// 1E wants the 2.55 of 1I or that of 2E, and either can do with its 2.60: with that of 2E the inlet
@@ -179,6 +182,36 @@ fn a_camshaft_that_stays_in_keeps_and_lends_no_shim() {
         .collect();
     assert_eq!(stuck, [exhaust(1), exhaust(2)]);
     assert_eq!(held.stuck[0].next, "Take the exhaust camshaft out.");
+}
+
+/// One camshaft over inlet and exhaust comes out for either, so leaving "the inlet" in leaves all in.
+#[test]
+fn one_camshaft_over_both_sides_comes_out_once() {
+    let mut profile = profile();
+    (profile.shims.kind, profile.shims.cams_out) = (ShimKind::UnderBucket, true);
+    profile.shims.one_camshaft = true;
+    let valves = [
+        (exhaust(1), 2_600, exact(190)),
+        (inlet(1), 2_550, exact(210)),
+    ];
+    let bench = bench_of(&profile, &valves, &[]);
+    let plan = ShimPlan::of(&profile, &bench, &Options::default());
+    assert_eq!(
+        plan.cams_words().as_deref(),
+        Some("The only camshaft comes out.")
+    );
+    assert_eq!(plan.fittings.len(), 2);
+    let keeps_inlet = Options {
+        cams_out: vec![Side::Exhaust],
+        ..Options::default()
+    };
+    let plan = ShimPlan::of(&profile, &bench, &keeps_inlet);
+    assert!(plan.fittings.is_empty(), "{:?}", plan.fittings);
+    assert!(
+        plan.stuck[0]
+            .reason
+            .contains("but the only camshaft stays in")
+    );
 }
 
 #[test]

@@ -89,7 +89,16 @@ fn wrong_files_say_where_and_what_was_expected() {
     for (old, new, says) in [
         ("count = 3", "count = 17", "17 cylinders: expected 1 to 16"),
         ("count = 3", "count = 0", "0 cylinders: expected 1 to 16"),
-        ("count = 3", "count = -1", "u8"),
+        (
+            "count = 3",
+            "count = -1",
+            "`-1`, expected a whole number, 0 to 255",
+        ),
+        (
+            "kind = \"over_bucket\"",
+            "kind = \"over_bucket\"\none_camshaft = true",
+            "no camshaft comes out for a shim of this engine",
+        ),
         (
             "count = 3",
             "cont = 3",

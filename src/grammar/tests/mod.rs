@@ -88,6 +88,7 @@ pub(super) fn show(heard: &Heard) -> String {
             Meaning::Command(c) => c.key().to_owned(),
             Meaning::Group(group, gap, _) => format!("group {group:?} {gap:?}"),
             Meaning::ShimStep { steps, by } => format!("step {steps} {by:?}"),
+            Meaning::AskedAbout(what) => format!("asked {}", what.key()),
             Meaning::WhatIfCut(by) => format!("cut {}", um(*by)),
             Meaning::Moved => "moved".to_owned(),
             Meaning::Check { items, good, .. } => {
@@ -318,6 +319,17 @@ cover bolt two, twenty-two inch pounds => torque of cover bolt 2 22 lbf·in ?
 head bolt two, two point two kilos => torque of head bolt 2 2.2 kgf·m
 head bolt three plus ninety => angle stage of head bolt 3 90 °
 compression one, twelve and a half bar => compression of cylinder 1 12.5 bar
+compression twelve bar => compression 12 bar
+deck height one, point two below => deck height of cylinder 1 0.20 mm
+deck height two point one above => deck height of cylinder 2 -0.10 mm
+deck one point two => deck height of cylinder 1 0.20 mm
+squish one point one => squish 1.10 mm OR squish of cylinder 1 0.10 mm ?
+when's the next check => asked next_check
+who worked on it => asked worked_by
+what's the compression ratio of cylinder two => 2 compression_ratio
+seat recut two exhaust left by fifteen hundredths => 2 ex left recut_seat seat cut 0.15 mm
+tip ground one inlet left by five hundredths => 1 in left ground_tip tip ground 0.05 mm
+front inlet cap three, ten newton metres => torque of cam cap 3 inlet 10 N·m ?
 compression one, one eight five => compression of cylinder 1 185 psi ?
 compression one wet, thirteen bar => compression of cylinder 1 wet 13 bar
 leak-down three, eight per cent, exhaust => leak down of cylinder 3, exhaust 8 %
@@ -415,7 +427,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[[phrase]]\nmeans = \"clearence\"\nexamples = [\"aye\"]\nsay = [\"aye\"]",
-            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `repaired`, `about`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `what_if_cut`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`, `full_read_back`, `short_read_back`, `give_me_time`, `normal_pace`, `slower`, `faster`, `louder`, `quieter`, `stop_talking`, `whats_loose`, `whats_out`, `is_it_in`, `plan`, `to_buy`, `in_the_box`, `shim_in`, `target`, `band`, `limit`, `what_torque`, `next_bolt`, `how_much_cut`, `disregard_two`, `disregard_if_meant`, `second_round`, `help`, `read_again`, `changed`, `part_of_note`, `a_question`, `swapped`, `tightest`, `loosest`, `read_all`, `fitted`",
+            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `repaired`, `about`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `what_if_cut`, `asked_about`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`, `full_read_back`, `short_read_back`, `give_me_time`, `normal_pace`, `slower`, `faster`, `louder`, `quieter`, `stop_talking`, `whats_loose`, `whats_out`, `is_it_in`, `plan`, `to_buy`, `in_the_box`, `shim_in`, `target`, `band`, `limit`, `what_torque`, `next_bolt`, `how_much_cut`, `disregard_two`, `disregard_if_meant`, `second_round`, `help`, `read_again`, `changed`, `part_of_note`, `a_question`, `swapped`, `tightest`, `loosest`, `read_all`, `fitted`, `compression_ratio`, `choice`",
         ),
     ] {
         let error =

@@ -80,6 +80,10 @@ fn the_order_of_bolts_is_that_of_each_head() {
         rear head bolt three stage one done => asked | rear head bolt three stage one, done. out of order. next, rear head bolt one stage one. confirm
         no => stored | nothing stored
         rear head bolt one stage one done => stored | rear head bolt one stage one, done
+        plus ninety on all rear head bolts => ignored |
+        all rear head bolts plus ninety => asked | each rear head bolt, plus ninety degrees. out of order. next, rear head bolt three stage one. confirm
+        no => stored | nothing stored
+        all rear head bolts fifteen newton metres stage one => stored | each rear head bolt stage one, fifteen newton metres
         all rear head bolts twenty five newton metres stage two => stored | each rear head bolt stage two, twenty five newton metres
         plus ninety => stored | each rear head bolt, plus ninety degrees
     ",

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::panic)]
 
 mod asked;
+mod cylinders;
 mod heads;
 mod job;
 mod people;

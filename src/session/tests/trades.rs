@@ -286,7 +286,7 @@ fn a_mileage_is_a_value_with_its_unit() {
         "triple",
         Thou,
         "
-        mileage twenty four thousand three hundred and twelve => asked | two four three one two. kilometres, miles or hours. say again
+        mileage twenty four thousand three hundred and twelve => asked | two four three one two. kilometres, miles or hours
         mileage twenty four thousand three hundred and twelve miles => asked | mileage, two four three one two miles. confirm
         yes => stored | mileage, two four three one two miles
         next check at thirty thousand => asked | next check, three zero zero zero zero miles. confirm
@@ -309,4 +309,54 @@ fn uncertain_words_are_asked_before_their_head_is() {
     let state = State::new(&setup);
     let (_, event) = hear(&setup, &state, "gasket new", Acceptance::Confirm);
     assert_eq!(event.spoken, "say again");
+}
+
+#[test]
+fn the_unit_alone_answers_the_question_for_it() {
+    let state = talk(
+        "triple",
+        Thou,
+        "
+        miles => ignored |
+        when's the next check => stored | next check, nothing yet
+        mileage twenty four thousand => asked | two four zero zero zero. kilometres, miles or hours
+        roger => ignored |
+        kilometres => asked | mileage, two four zero zero zero kilometres. confirm
+        yes => stored | mileage, two four zero zero zero kilometres
+        next check at thirty thousand => asked | next check, three zero zero zero zero kilometres. confirm
+        yes => stored | next check, three zero zero zero zero kilometres
+        when is the next check => stored | next check, three zero zero zero zero kilometres, six zero zero zero kilometres left
+        what's the mileage => stored | mileage, two four zero zero zero kilometres
+        who's the owner => stored | owner, nothing yet
+    ",
+    );
+    assert_eq!(state.counting().about().len(), 2);
+}
+
+#[test]
+fn seat_alone_says_which_runout_it_was() {
+    let state = talk(
+        "triple",
+        Millimetre,
+        "
+        runout one inlet left two hundredths => asked | seat runout point oh two, or stem runout point oh two. say again
+        the seat => stored | one inlet left, seat runout point oh two
+        runout one inlet right two hundredths => asked | seat runout point oh two, or stem runout point oh two. say again
+        stem => stored | one inlet right, stem runout point oh two, in limit
+        seat => ignored |
+    ",
+    );
+    assert_eq!(state.counting().readings().count(), 2);
+}
+
+#[test]
+fn screws_have_a_stage_of_their_name() {
+    talk(
+        "flattwin",
+        Millimetre,
+        "
+        start adjusting => stored | set the screws. keep your fingers out from under the lobe. hold the screw while you lock the nut, then measure again: the screw turns with the nut. a worn tip lies: the blade bridges its hollow.
+        adjusting done => stored | set the screws, done
+    ",
+    );
 }

@@ -243,6 +243,10 @@ const OUT: &[Choice] = &[
     ("true", "the camshaft comes out"),
     ("false", "the camshaft stays in"),
 ];
+const OVER_BOTH: &[Choice] = &[
+    ("", "one over the inlet valves, one over the exhaust valves"),
+    ("true", "one camshaft over both"),
+];
 const FITTED_AGAIN: &[Choice] = &[
     ("", "may be fitted again"),
     ("true", "stretch: new ones every time"),
@@ -309,6 +313,7 @@ const SHIMS: &[Field] = &[
         .unit("lobe to shim")
         .help("By how much the clearance at the lobe changes for each unit of shim, such as 0.80."),
     Field::of("cams_out", "Finger followers: for a shim", Kind::Yes(OUT)),
+    Field::of("one_camshaft", "If it comes out", Kind::Yes(OVER_BOTH)),
     Field::of("sizes", "Single sizes", Kind::Measures),
     Field::of("except", "Sizes of a run that are not made", Kind::Measures),
 ];
@@ -343,7 +348,9 @@ const DISPLACEMENT: &[Field] = &[
     Field::of("gasket_bore_mm", "Hole of the gasket", Kind::Number)
         .unit("mm")
         .help("Left empty: the bore."),
-    Field::of("deck_mm", "Piston below the deck", Kind::Number).unit("mm"),
+    Field::of("deck_mm", "Piston below the deck", Kind::Number)
+        .unit("mm")
+        .help("Above it has a minus."),
     Field::of("dome_cc", "Dome of the piston", Kind::Number)
         .unit("cm³")
         .help("A dish has a minus."),
