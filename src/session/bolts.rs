@@ -181,14 +181,10 @@ fn out_of_order(state: &State, spec: &Torque, reading: &Reading) -> Option<(u8, 
         return None;
     }
     let (bolt, stage) = spec.due(&done)?;
-    let is_due = match number {
-        Some(number) => (bolt, stage) == (number, called),
-        // All of them at once: the stage before must be done on each, once it is known how far they are.
-        None => {
-            let before = |n: &u8| called == 0 || done.contains(&(*n, called - 1));
-            done.is_empty() || spec.order.iter().all(before)
-        }
-    };
+    // Of all at once the stage before must be done on each, once it is known how far they are.
+    let before = |n: &u8| called == 0 || done.contains(&(*n, called - 1));
+    let all_may = done.is_empty() || spec.order.iter().all(before);
+    let is_due = number.map_or(all_may, |number| (bolt, stage) == (number, called));
     (!is_due).then_some((bolt, u8::try_from(stage + 1).ok()?))
 }
 

@@ -199,9 +199,10 @@ pub(super) fn as_choice(setup: &JobSetup, state: &State, said: &Said) -> Option<
                 Placed::At(position) => Some(position),
                 Placed::Missing(_) => None,
             };
+            // Of what belongs to a cylinder the choices may differ by that.
             let bare = Reading {
                 position: None,
-                part: None,
+                part: part.filter(|_| quantity.home() == Home::Cylinder),
                 head: said.place.head,
                 quantity,
                 value,

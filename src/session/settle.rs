@@ -2,7 +2,8 @@
 
 use super::bolts::{self, Wrong};
 use super::{Decision, JobSetup, State, blades, heads, shims, verdict};
-use crate::event::{Doubt, Fact, Gap, Outcome, Question, Reading, Side, Value};
+use crate::engine::inspection::apart_from;
+use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Side, Value};
 use crate::measure::{Amount, Length, Place, Quantity, Zone, bounds};
 
 /// What has been said about a reading that would otherwise be asked.
@@ -98,6 +99,14 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
     if force.unusual {
         return ask(Doubt::Unusual, "confirm", "unusual, or not quite clear");
     }
+    if let Some(middle) = apart_from_sisters(setup, state, &reading).filter(|_| fixes.is_none()) {
+        let middle = wording.length(middle, reading.unit);
+        let values = [("reading", spoken.as_str()), ("value", &middle)];
+        let question = Question::plain(Doubt::Unusual, facts, setup.answer("apart", &values));
+        return Decision::new(Outcome::Asked, "it does not agree with its sisters")
+            .about(reading.position)
+            .asks(question);
+    }
     if overturns {
         return ask(
             Doubt::Overturns,
@@ -124,6 +133,29 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
         .about(reading.position)
         .say(verdict::after(setup, state, &reading, &spoken))
         .adds(facts)
+}
+
+/// The middle one of the sisters of a part, if it does not agree with them.
+fn apart_from_sisters(setup: &JobSetup, state: &State, reading: &Reading) -> Option<Length> {
+    let length = |reading: &Reading| match reading.value {
+        Value::Amount(amount) | Value::Pair(amount, _) => amount.length(),
+        _ => None,
+    };
+    let position = reading.position?;
+    let valves = setup.profile.valves().into_iter();
+    let sisters = valves.filter(|p| p.side == position.side && *p != position);
+    let read = |sister: Position| {
+        let of = Reading {
+            position: Some(sister),
+            ..*reading
+        };
+        length(&state.counting().latest_like(&of)?.1)
+    };
+    apart_from(
+        reading.quantity,
+        length(reading)?,
+        sisters.filter_map(read).collect(),
+    )
 }
 
 /// What a clearance was expected to be after another shim was fitted, if it is not so.

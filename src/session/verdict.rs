@@ -1,7 +1,7 @@
 //! The verdict on a reading, spoken after the person has set it: never what is expected before it.
 
 use super::{JobSetup, State};
-use crate::engine::inspection::Figure;
+use crate::engine::inspection::{Against, Figure, Verdict as Found, flatness};
 use crate::engine::{Interval, Verdict, compression_ratio, wheel_at_dead_centre_mdeg};
 use crate::event::{Gap, Reading, Value};
 use crate::measure::{Amount, Decimal, Quantity, Unit};
@@ -21,6 +21,7 @@ pub(super) fn of(setup: &JobSetup, reading: &Reading) -> String {
         Value::Pair(..) if reading.quantity == Quantity::TopDeadCentre => {
             dead_centre(setup, reading)
         }
+        Value::Gap(gap) if reading.quantity == Quantity::Flatness => flat(setup, reading, gap),
         Value::Amount(amount) => limited(setup, reading, amount),
         _ => String::new(),
     }
@@ -79,6 +80,26 @@ fn clearance(setup: &JobSetup, reading: &Reading, gap: Gap) -> String {
     };
     let check = setup.profile.side(position.side).check;
     word(setup, Verdict::of(gap, interval, check, &setup.blades))
+}
+
+/// A gap under the straight edge against its limit; empty if the blades do not decide.
+fn flat(setup: &JobSetup, reading: &Reading, gap: Gap) -> String {
+    let key = reading.quantity.key();
+    let Ok(Some(limit)) = setup.profile.limit_for(key, None, reading.head) else {
+        return String::new();
+    };
+    let against = Against {
+        limit: Some(&limit),
+        unit: setup.unit,
+    };
+    let found = flatness(&[("", gap)], &setup.blades, against);
+    match (found.map(|f| f.verdict), limit.most) {
+        (Ok(Found::Good), _) => setup.answer("in_limit", &[]),
+        (Ok(Found::OutOfLimit), Some(Figure::Amount(most))) => {
+            setup.answer("over_limit", &[("limit", &setup.amount_words(most))])
+        }
+        _ => String::new(),
+    }
 }
 
 /// The word for a verdict; empty where there is nothing to say.

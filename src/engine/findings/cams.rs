@@ -5,8 +5,7 @@ use crate::engine::crank::timing::{
     Lobe, check_pins, middle_mdeg, overlap_mdeg, separation_cam_mdeg,
 };
 use crate::engine::inspection::{
-    Extreme, Figure, Finding, SISTERS_AGREE_NM, Verdict, direct, flatness, judge, lift,
-    odd_ones_out,
+    Extreme, Figure, Finding, Verdict, direct, flatness, judge, lift, odd_ones_out, sisters_agree,
 };
 use crate::engine::profile::FollowerRatio;
 use crate::event::{Gap, Head, Part, Position, Reading, Side, Value};
@@ -111,15 +110,15 @@ fn lobes(readings: &Readings<'_>) -> Vec<Item> {
                 _ => None,
             })
             .collect();
-        let odd = odd_ones_out(&sisters, SISTERS_AGREE_NM);
+        let odd = sisters_agree(Quantity::LobeHeight).map(|agree| odd_ones_out(&sisters, agree));
         for (position, height) in &sisters {
             let key = Quantity::LobeHeight.key();
             let called = [Amount::LengthNm(*height)];
             let mut item = readings.item(position, "lobe height", (key, Some(side)), |against| {
                 direct("lobe height", &called, Extreme::Smallest, against)
             });
-            let apart = odd.iter().find(|s| s.position == *position);
-            if let (Some(sister), Some(finding)) = (apart, &mut item.finding) {
+            let mut apart = odd.iter().flatten().filter(|s| s.position == *position);
+            if let (Some(sister), Some(finding)) = (apart.next(), &mut item.finding) {
                 if finding.verdict != Verdict::OutOfLimit {
                     finding.verdict = Verdict::Doubtful;
                 }

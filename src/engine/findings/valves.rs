@@ -3,7 +3,7 @@
 use super::{Item, Readings, amounts, lengths};
 use crate::engine::inspection::{
     Against, Extreme, Figure, Finding, SpringLine, SpringPoint, Verdict, direct, fit, judge,
-    odd_ones_out, out_of_square, rate_from_free_length, seat_width,
+    odd_ones_out, out_of_square, rate_from_free_length, seat_width, sisters_agree,
 };
 use crate::event::{Coil, Part, Position, Reading, Side, Value};
 use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
@@ -15,43 +15,33 @@ pub(super) fn items(readings: &Readings<'_>) -> Vec<Item> {
     items
 }
 
-/// How far the parts of one side of an engine may lie apart before one is measured again, as with
-/// lobes: more is more often misheard or misread than worn. From memory of the trade.
-const SISTERS: [(Quantity, &str, Option<Part>, Length); 6] = [
-    (Quantity::StemDiameter, "stem", None, Length::from_um(50)),
-    (Quantity::GuideBore, "guide bore", None, Length::from_um(50)),
-    (
-        Quantity::SeatWidth,
-        "seat width",
-        None,
-        Length::from_um(600),
-    ),
-    (
-        Quantity::SpringFreeLength,
-        "free length",
-        None,
-        Length::from_um(1_500),
-    ),
+/// What is compared with its sisters beside the lobes, and of which part of a valve.
+const SISTERS: [(Quantity, &str, Option<Part>); 6] = [
+    (Quantity::StemDiameter, "stem", None),
+    (Quantity::GuideBore, "guide bore", None),
+    (Quantity::SeatWidth, "seat width", None),
+    (Quantity::SpringFreeLength, "free length", None),
     (
         Quantity::SpringFreeLength,
         "free length",
         Some(Part::Spring(Coil::Inner)),
-        Length::from_um(1_500),
     ),
     (
         Quantity::SpringFreeLength,
         "free length",
         Some(Part::Spring(Coil::Outer)),
-        Length::from_um(1_500),
     ),
 ];
 
 /// Parts that do not agree with their sisters; of several readings of one the smallest counts.
 fn sisters(
     readings: &Readings<'_>,
-    (quantity, what, part, agree): &(Quantity, &'static str, Option<Part>, Length),
+    (quantity, what, part): &(Quantity, &'static str, Option<Part>),
 ) -> Vec<Item> {
     let mut items = Vec::new();
+    let Some(agree) = sisters_agree(*quantity) else {
+        return items;
+    };
     for side in [Side::Inlet, Side::Exhaust] {
         let valves = readings.profile.valves().into_iter();
         let of_side = valves.filter(|p| p.side == side);
@@ -60,12 +50,12 @@ fn sisters(
             Some((position, lengths(at).into_iter().min()?))
         };
         let all: Vec<(Position, Length)> = of_side.filter_map(read).collect();
-        for odd in odd_ones_out(&all, *agree) {
+        for odd in odd_ones_out(&all, agree) {
             let place = part.map_or_else(
                 || odd.position.to_string(),
                 |p| format!("{}, {p}", odd.position),
             );
-            let (value, off) = (odd.height_nm, odd.off_nm.abs().show(readings.unit));
+            let (value, off) = (odd.value_nm, odd.off_nm.abs().show(readings.unit));
             let reason = format!(
                 "{what} {} is {off} off its sisters: measure it again",
                 value.show(readings.unit)

@@ -35,7 +35,7 @@ fn which_head_is_asked_and_never_guessed() {
         end float inlet cam point one four => asked | inlet cam, end float point one four. front or rear
         rear => stored | rear inlet cam, end float point one four, in limit
         head face diagonal oh three goes oh four doesn't => asked | head face diagonal, point oh three not oh four. front or rear
-        the rear one => stored | rear head face diagonal, point oh three not oh four
+        the rear one => stored | rear head face diagonal, point oh three not oh four, in limit
         twenty six pins => asked | twenty six pins. front or rear
         front head => stored | front, twenty six pins, over, limit twenty four pins
         journal three oh four five => asked | journal three, point oh four five. front or rear

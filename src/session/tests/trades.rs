@@ -360,3 +360,38 @@ fn screws_have_a_stage_of_their_name() {
     ",
     );
 }
+
+/// A 45.0 among 40.5s, and 35.41 heard as 35.14 (trade practice).
+#[test]
+fn what_does_not_agree_with_its_sisters_is_asked() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        one exhaust left spring forty point five => stored | one exhaust left, spring forty point five oh, in limit
+        one exhaust right spring forty five => asked | one exhaust right, spring forty five point oh oh. out of line with forty point five oh. confirm
+        no => stored | nothing stored. one exhaust right
+        one exhaust right spring forty point four => stored | one exhaust right, spring forty point four oh, in limit
+        two exhaust left spring forty five => asked | two exhaust left, spring forty five point oh oh. out of line with forty point five oh. confirm
+        yes => stored | two exhaust left, spring forty five point oh oh, in limit
+        one inlet left spring forty five => stored | one inlet left, spring forty five point oh oh, in limit
+        lobe one inlet left thirty five point four one => stored | one inlet left, lobe thirty five point four one, in limit
+        lobe one inlet right thirty five point one four => asked | one inlet right, lobe thirty five point one four. out of line with thirty five point four one. confirm
+        stem one inlet left five four six five => stored | one inlet left, stem five point four six five, in limit. one inlet right still open
+        stem one inlet right five five six five => asked | one inlet right, stem five point five six five. out of line with five point four six five. confirm
+    ",
+    );
+}
+
+#[test]
+fn flatness_is_judged_when_the_blades_decide() {
+    talk(
+        "vtwin",
+        Millimetre,
+        "
+        front head face diagonal six goes => stored | front head face diagonal, point oh six goes, over, limit point oh five
+        front head face along three goes five doesn't => stored | front head face along, point oh three not oh five, in limit
+        front head face across four goes six doesn't => stored | front head face across, point oh four not oh six
+    ",
+    );
+}
