@@ -666,12 +666,19 @@ fn a_jobs_profile_is_changed_as_an_event() {
             "there is no \"target\" in it: expected one of",
         ),
         ("outlet.target_mm=0.25", "no table \"outlet\""),
+        ("limit.seat_depth.max=1", "no limit \"seat_depth\""),
+        (
+            "limit.stem_clearance.max=0.09",
+            "several limit \"stem_clearance\"",
+        ),
         ("0.25", "expected ENTRY=VALUE"),
         ("cylinders.count=x", "expected it as in the file"),
     ] {
         let refused = err(&set(entry));
         assert!(refused.contains(expected), "{entry}: {refused}");
     }
+    let changed = out(&set("limit.seat_width.max=1.60"));
+    assert!(changed.contains("seat width: 0.90 to 1.60 mm"), "{changed}");
     let page = out(&benchcall(&["engine", "--job", &job]));
     assert!(page.contains("aimed at 0.25 mm"), "{page}");
     let file = Path::new(&job).with_file_name("other.toml");

@@ -7,7 +7,7 @@ use crate::app::engine_change::Change;
 use crate::app::engine_words::{CHECK, page};
 use crate::app::job::Job;
 use crate::engine::Profile;
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 use std::process::ExitCode;
 use toml::{Table, Value};
 
@@ -47,17 +47,9 @@ fn set(text: &str, entries: &[String]) -> Result<(Profile, String)> {
         let (key, value) = entry.split_once('=').with_context(|| {
             format!("--set: \"{entry}\" sets nothing: expected ENTRY=VALUE, such as inlet.target_mm=0.17")
         })?;
-        let mut parts = key.trim().split('.').rev();
-        let last = parts.next().unwrap_or_default();
-        let mut inside = &mut table;
-        for part in parts.rev() {
-            let found = inside.get_mut(part).and_then(Value::as_table_mut);
-            inside = found.with_context(|| {
-                format!(
-                    "--set: the profile has no table \"{part}\": expected such as inlet.target_mm"
-                )
-            })?;
-        }
+        let parts: Vec<&str> = key.trim().split('.').collect();
+        let (last, parts) = parts.split_last().map_or(("", &[][..]), |(l, p)| (*l, p));
+        let inside = inside(&mut table, parts)?;
         let known: Vec<&str> = inside.keys().map(String::as_str).collect();
         let known = known.join(", ");
         let old = inside.get_mut(last).with_context(|| {
@@ -73,6 +65,37 @@ fn set(text: &str, entries: &[String]) -> Result<(Profile, String)> {
     let text = toml::to_string(&table)?;
     let profile = Profile::parse(&text, "the changed profile")?;
     Ok((profile, text))
+}
+
+/// The table of an entry. One of several limits, torques or heads is found by what it is for:
+/// `limit.seat_width`, `torque.head_bolt`, `head.front`.
+fn inside<'a>(table: &'a mut Table, parts: &[&str]) -> Result<&'a mut Table> {
+    let Some((part, rest)) = parts.split_first() else {
+        return Ok(table);
+    };
+    match (table.get_mut(*part), rest) {
+        (Some(Value::Table(found)), _) => inside(found, rest),
+        (Some(Value::Array(list)), [name, rest @ ..]) => {
+            let is = |one: &&mut Table| {
+                let keys = ["quantity", "bolts", "place"].iter();
+                let mut texts = keys.filter_map(|key| one.get(*key)?.as_str());
+                texts.any(|text| text == *name)
+            };
+            let mut found = list.iter_mut().filter_map(Value::as_table_mut).filter(is);
+            match (found.next(), found.next()) {
+                (Some(one), None) => inside(one, rest),
+                (None, _) => {
+                    bail!("--set: the profile has no {part} \"{name}\": for a new one use --from")
+                }
+                (Some(_), Some(_)) => {
+                    bail!("--set: the profile has several {part} \"{name}\": use --from")
+                }
+            }
+        }
+        _ => bail!(
+            "--set: the profile has no table \"{part}\": expected such as inlet.target_mm or limit.seat_width.max"
+        ),
+    }
 }
 
 fn read_value(text: &str) -> Option<Value> {

@@ -1,7 +1,7 @@
 //! What one utterance can add to a job, and the event that carries it.
 
 use super::{About, Head, Part, Position, Repair, Side, Valve};
-use crate::measure::{Amount, Length, LengthUnit, Quantity, Unit};
+use crate::measure::{Amount, Home, Length, LengthUnit, Quantity, Unit};
 use serde::{Deserialize, Serialize};
 
 /// A clearance as the feeler blades showed it.
@@ -99,6 +99,12 @@ impl Reading {
             Some(Part::Cylinder { number, .. }) => Some(number),
             _ => None,
         }
+    }
+
+    /// Whether it is of a cylinder, and which was not said.
+    #[must_use]
+    pub(crate) fn lacks_cylinder(&self) -> bool {
+        self.quantity.home() == Home::Cylinder && self.part.is_none()
     }
 
     /// The side that a limit of it may hold for: of the valve, or of the camshaft.

@@ -83,6 +83,12 @@ fn stages(source: &Source<'_>) -> Vec<String> {
             continue;
         };
         let words = words::fact(fact, source.unit);
+        // Of an engine without shims the stage is that of its screws.
+        let screws = stage == "shims" && source.view.plan().screws;
+        let words = match screws {
+            true => words.replacen("shims", "screws", 1),
+            false => words,
+        };
         match stages.iter_mut().find(|(key, _)| key == stage) {
             Some((_, known)) => *known = words,
             None => stages.push((stage, words)),

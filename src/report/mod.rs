@@ -7,6 +7,7 @@ mod csv;
 mod front;
 mod gather;
 mod json;
+mod looks;
 mod page;
 mod plot;
 #[cfg(test)]

@@ -333,7 +333,7 @@ fn the_first_page_has_what_the_customer_needs() {
         "1 tight, 1 loose",
         "1 shim changed",
         "2 inlet left: loose",
-        "dowels: not as it should be",
+        "dowels missing",
         "Not measured: 1 inlet right",
         "Signature",
     ] {

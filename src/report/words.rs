@@ -1,5 +1,6 @@
 //! Words for what a report shows: verdicts, values, times.
 
+use super::looks::look;
 use crate::engine::{Interval, Item, Verdict, inspection};
 use crate::event::{Fact, Gap, Position, Reading, Value};
 use crate::measure::{Length, LengthUnit};
@@ -157,16 +158,11 @@ pub(crate) fn fact(fact: &Fact, unit: LengthUnit) -> String {
             position,
             head,
         } => {
-            let count = count.map(|n| format!(" {n}")).unwrap_or_default();
-            let bad = if *good { "" } else { ": not as it should be" };
+            let look = look(item, *good, *count);
             let head = head.map(|h| format!("{} head", h.key()));
-            format!(
-                "{} {}{count}{bad}",
-                head.unwrap_or_else(|| place(*position)),
-                item.replace('_', " ")
-            )
-            .trim_start()
-            .to_owned()
+            format!("{} {look}", head.unwrap_or_else(|| place(*position)))
+                .trim_start()
+                .to_owned()
         }
         Fact::Repaired { position, work } => {
             format!("{position} {}", work.key().replace('_', " "))

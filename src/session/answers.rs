@@ -25,7 +25,7 @@ pub(super) fn command(
         Command::Affirm => affirm(setup, state),
         Command::Negative if state.question.is_some() => denied(setup, state),
         // "Okay" is received, not a yes: what waits for one is said again.
-        Command::Roger if let Some(question) = to_confirm(state) => unanswered(question),
+        Command::Roger if let Some(question) = to_confirm(state) => Decision::unanswered(question),
         Command::Negative | Command::Roger => Decision::new(
             Outcome::Ignored,
             "no question waits for it, and it confirms nothing",
@@ -178,7 +178,7 @@ fn choice(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
         (Some((Fact::About { what, text }, _)), None) => {
             errands::told(setup, state, *what, text).closing(close)
         }
-        _ => unanswered(question),
+        _ => Decision::unanswered(question),
     }
 }
 
@@ -195,11 +195,6 @@ pub(super) fn to_confirm(state: &State) -> Option<&Question> {
     state.question.as_ref().filter(|q| !q.proposed.is_empty())
 }
 
-/// The question again, after what is not an answer to it.
-pub(super) fn unanswered(question: &Question) -> Decision {
-    Decision::new(Outcome::Asked, "it neither confirms nor denies").say(&question.words)
-}
-
 /// Only "affirm" and its like store what was asked; silence and "roger" do not.
 fn affirm(setup: &JobSetup, state: &State) -> Decision {
     let Some(question) = to_confirm(state) else {
@@ -210,7 +205,7 @@ fn affirm(setup: &JobSetup, state: &State) -> Decision {
     };
     // "Read again, or changed?" has two answers, and a yes is neither; nor is it a head.
     if shims::asked(state).is_some() || waits_for_a_head(question).is_some() {
-        return unanswered(question);
+        return Decision::unanswered(question);
     }
     let proposed = question.proposed.clone();
     let position = proposed.iter().find_map(|f| match f {

@@ -3,12 +3,6 @@
 use super::settle::{Force, outside, settle};
 use super::{Decision, JobSetup, State};
 use crate::event::{Doubt, Outcome, Part, Question, Reading, Unplaced};
-use crate::measure::Home;
-
-/// Whether a reading still lacks its cylinder.
-pub(super) fn lacks(reading: &Reading) -> bool {
-    reading.quantity.home() == Home::Cylinder && reading.part.is_none()
-}
 
 /// The same reading of a cylinder.
 pub(super) const fn of(reading: Reading, number: u8) -> Reading {

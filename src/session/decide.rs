@@ -469,7 +469,7 @@ fn answered(setup: &JobSetup, state: &State, part: &Whereabouts) -> Decision {
         let reading = Reading { head, ..reading };
         return settle(setup, state, reading, Force::default()).closing(Some(Fact::Closed));
     }
-    if let Some(reading) = unplaced.reading.filter(cylinders::lacks) {
+    if let Some(reading) = unplaced.reading.filter(Reading::lacks_cylinder) {
         let number = part.cylinder;
         return cylinders::answered(setup, state, reading, number).closing(Some(Fact::Closed));
     }

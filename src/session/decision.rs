@@ -19,6 +19,11 @@ impl Decision {
         }
     }
 
+    /// The question again, after what is not an answer to it.
+    pub(super) fn unanswered(question: &Question) -> Self {
+        Self::new(Outcome::Asked, "it neither confirms nor denies").say(&question.words)
+    }
+
     pub(super) fn say(mut self, spoken: impl Into<String>) -> Self {
         self.spoken = spoken.into();
         self

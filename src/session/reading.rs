@@ -4,7 +4,7 @@ use super::correction::correct;
 use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::settle::{Force, join, outside, settle};
-use super::{Decision, Hearing, JobSetup, State, answers, cylinders};
+use super::{Decision, Hearing, JobSetup, State, cylinders};
 use crate::event::{Doubt, Fact, Gap, Outcome, Position, Reading, Value};
 use crate::grammar::{Meaning, Said, Whereabouts};
 use crate::measure::{Home, LengthUnit};
@@ -39,12 +39,12 @@ pub(super) fn read(setup: &JobSetup, state: &State, hearing: &Hearing, said: &Sa
     // A bare figure is no answer to "which cylinder", and no other valve's either.
     let waits = state.place_question().filter(|q| {
         let reading = q.unplaced.and_then(|u| u.reading);
-        reading.is_some_and(|r| cylinders::lacks(&r))
+        reading.is_some_and(|r| r.lacks_cylinder())
     });
     if let Some(question) = waits.filter(|_| said.place.is_empty())
         && quantity.home() == Home::Valve
     {
-        return answers::unanswered(question);
+        return Decision::unanswered(question);
     }
     // A place was begun, and its rest is awaited: the value is of that place, not of the valve before.
     if said.place.is_empty()
@@ -112,10 +112,10 @@ pub(super) fn read(setup: &JobSetup, state: &State, hearing: &Hearing, said: &Sa
 /// A reading of a cylinder, a camshaft, a bolt, the head.
 fn of_a_part(setup: &JobSetup, state: &State, reading: Reading, unusual: bool) -> Decision {
     let reading = match setup.profile.cylinders {
-        1 if cylinders::lacks(&reading) => cylinders::of(reading, 1),
+        1 if reading.lacks_cylinder() => cylinders::of(reading, 1),
         _ => reading,
     };
-    if cylinders::lacks(&reading) {
+    if reading.lacks_cylinder() {
         return cylinders::ask(setup, state, reading, unusual);
     }
     let whole = reading.quantity.home() == Home::Head || reading.part.is_some();

@@ -1,7 +1,7 @@
 //! What the conversation keeps in mind, beside the job itself.
 
+use super::JobSetup;
 use super::manner::Manner;
-use super::{JobSetup, cylinders};
 use crate::event::{Doubt, Event, Fact, Head, Outcome, Part, Position, Question, Reading};
 use crate::grammar::Command;
 use crate::measure::Quantity;
@@ -378,7 +378,7 @@ fn same_but_for_the_part(one: &Fact, other: &Fact) -> bool {
                 _ => None,
             };
             let same_bolt = bolt(a).is_some() && bolt(a) == bolt(b);
-            let same_part = a.part == b.part || same_bolt || cylinders::lacks(a);
+            let same_part = a.part == b.part || same_bolt || a.lacks_cylinder();
             a.quantity == b.quantity && same_part
         }
         (Fact::Checked { item: a, .. }, Fact::Checked { item: b, .. }) => a == b,
@@ -401,7 +401,7 @@ pub(super) fn waits_for_a_head(question: &Question) -> Option<Fact> {
 /// The reading or the look of which a question asks the head or the cylinder.
 fn waits_for_a_part(question: &Question) -> Option<Fact> {
     let reading = question.unplaced.and_then(|u| u.reading);
-    let of_a_cylinder = reading.filter(cylinders::lacks).map(Fact::Read);
+    let of_a_cylinder = reading.filter(Reading::lacks_cylinder).map(Fact::Read);
     waits_for_a_head(question).or(of_a_cylinder)
 }
 
