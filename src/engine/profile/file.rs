@@ -62,13 +62,10 @@ impl Profile {
     }
 }
 
-/// A message of the reader of TOML, without the names of its types.
+/// A message of the reader of TOML, with ranges for the names of its types.
 fn plain(message: &str) -> String {
     let message = message.replace("expected u8", "expected a whole number, 0 to 255");
-    let message = message.replace("expected u16", "expected a whole number, 0 to 65535");
-    message
-        .replace("integer `", "`")
-        .replace("a boolean", "true or false")
+    message.replace("expected u16", "expected a whole number, 0 to 65535")
 }
 
 fn build(file: &File) -> Result<Profile, Wrong> {
