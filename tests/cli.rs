@@ -678,7 +678,10 @@ fn a_jobs_profile_is_changed_as_an_event() {
         assert!(refused.contains(expected), "{entry}: {refused}");
     }
     let changed = out(&set("limit.seat_width.max=1.60"));
-    assert!(changed.contains("+ Limit of seat width: 0.9 to 1.60 mm"), "{changed}");
+    assert!(
+        changed.contains("+ Limit of seat width: 0.9 to 1.60 mm"),
+        "{changed}"
+    );
     let page = out(&benchcall(&["engine", "--job", &job]));
     assert!(page.contains("aimed at 0.25 mm"), "{page}");
     let file = Path::new(&job).with_file_name("other.toml");

@@ -181,6 +181,11 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
             let about = what.map(|what| said(Meaning::About { what, text }));
             about.into_iter().collect()
         }
+        Means::LimitOf => {
+            let asked = m.slot("of").and_then(Quantity::from_key);
+            let asked = asked.map(|quantity| said(Meaning::LimitOf(quantity)));
+            asked.into_iter().collect()
+        }
         Means::AskedAbout => {
             let what = m.slot("what").and_then(About::from_key);
             let asked = what.map(|what| said(Meaning::AskedAbout(what)));

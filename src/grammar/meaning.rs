@@ -153,6 +153,8 @@ pub enum Meaning {
     WhatIfCut(Length),
     /// "When is the next check?" What was told of it is read back.
     AskedAbout(About),
+    /// "What's the limit on seat width?"
+    LimitOf(Quantity),
     /// A command.
     Command(Command),
 }

@@ -25,6 +25,7 @@ pub enum Means {
     Note,
     WhatIfCut,
     AskedAbout,
+    LimitOf,
     /// It carries no reading, place or note of its own.
     Command(Command),
 }
@@ -201,6 +202,7 @@ keyed!(Means {
     Note = "note",
     WhatIfCut = "what_if_cut",
     AskedAbout = "asked_about",
+    LimitOf = "limit_of",
 } or Command);
 keyed!(Command {
     MeasureBegun = "measure_begun",

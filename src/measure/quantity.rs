@@ -1,6 +1,8 @@
 //! What can be measured on a head, and in which unit each amount is kept.
 
 use super::{Decimal, Length, LengthUnit, Unit};
+use serde::de::IntoDeserializer;
+use serde::de::value::StrDeserializer;
 use serde::{Deserialize, Serialize};
 use std::fmt;
 
@@ -136,6 +138,13 @@ impl Quantity {
             Self::RoomTemperature => Some(Unit::Celsius),
             _ => None,
         }
+    }
+
+    /// The one of that name.
+    #[must_use]
+    pub fn from_key(key: &str) -> Option<Self> {
+        let key: StrDeserializer<'_, serde::de::value::Error> = key.into_deserializer();
+        Self::deserialize(key).ok()
     }
 
     /// Its name as written in JSON and in the store.

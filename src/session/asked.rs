@@ -4,7 +4,7 @@ use super::place::{self, Placed};
 use super::{Decision, JobSetup, State, verdict};
 use crate::engine::Verdict;
 use crate::engine::inspection::Figure;
-use crate::event::{About, Fact, Outcome, Part, Position, Reading, Side, until_next_check};
+use crate::event::{About, Fact, Head, Outcome, Part, Position, Reading, Side, until_next_check};
 use crate::grammar::Whereabouts;
 use crate::measure::{LengthUnit, Quantity};
 
@@ -168,10 +168,41 @@ pub(super) fn limit(setup: &JobSetup, state: &State) -> Decision {
     let Some(last) = last.filter(|r| r.quantity != Quantity::Clearance) else {
         return band(setup, state, &Whereabouts::default());
     };
-    let (key, side) = (last.quantity.key(), last.side());
-    let Ok(Some(limit)) = setup.profile.limit_for(key, side, last.head) else {
-        return answer(setup.answer("no_limit", &[]));
+    let limit = limit_words(setup, last.quantity, last.side(), last.head);
+    answer(limit.unwrap_or_else(|| setup.answer("no_limit", &[])))
+}
+
+/// The limit of a quantity that is named: of the side that is named, or of both.
+pub(super) fn limit_of(
+    setup: &JobSetup,
+    state: &State,
+    said: &Whereabouts,
+    quantity: Quantity,
+) -> Decision {
+    let head = said.head.or(state.head);
+    let of = |side: Side| limit_words(setup, quantity, Some(side), head);
+    let spoken = match (said.side, of(Side::Inlet), of(Side::Exhaust)) {
+        (Some(side), ..) => of(side),
+        (None, inlet, exhaust) if inlet == exhaust => inlet,
+        (None, inlet, exhaust) => {
+            let both = [(Side::Inlet, inlet), (Side::Exhaust, exhaust)].into_iter();
+            let one = |(side, words): (Side, Option<String>)| {
+                Some(format!("{}, {}", setup.wording(state).side(side), words?))
+            };
+            Some(both.filter_map(one).collect::<Vec<_>>().join(". "))
+        }
     };
+    answer(spoken.unwrap_or_else(|| setup.answer("no_limit", &[])))
+}
+
+/// A limit of the profile in words: "not less than …, not more than …".
+fn limit_words(
+    setup: &JobSetup,
+    quantity: Quantity,
+    side: Option<Side>,
+    head: Option<Head>,
+) -> Option<String> {
+    let limit = setup.profile.limit_for(quantity.key(), side, head).ok()??;
     let end = |end: Option<Figure>| match end? {
         Figure::Amount(amount) => Some(setup.amount_words(amount)),
         Figure::RateUnPerMm(_) => None,
@@ -179,7 +210,7 @@ pub(super) fn limit(setup: &JobSetup, state: &State) -> Decision {
     let least = end(limit.least).map(|v| setup.answer("not_less", &[("value", &v)]));
     let most = end(limit.most).map(|v| setup.answer("not_more", &[("value", &v)]));
     let ends: Vec<String> = least.into_iter().chain(most).collect();
-    answer(ends.join(", "))
+    Some(ends.join(", "))
 }
 
 /// What was told of the machine or the job: "next check, thirty thousand miles".

@@ -285,6 +285,9 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
         Meaning::ShimStep { steps, by } => {
             several::shim_step(setup, state, steps, by).closing(close)
         }
+        Meaning::LimitOf(quantity) => {
+            asked::limit_of(setup, state, &said.place, quantity).closing(close)
+        }
         Meaning::AskedAbout(what) => asked::told(setup, state, what).closing(close),
         Meaning::WhatIfCut(cut) => steps::what_if_cut(setup, state, &said.place, cut),
         Meaning::Moved => {

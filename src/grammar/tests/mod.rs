@@ -88,6 +88,7 @@ pub(super) fn show(heard: &Heard) -> String {
             Meaning::Command(c) => c.key().to_owned(),
             Meaning::Group(group, gap, _) => format!("group {group:?} {gap:?}"),
             Meaning::ShimStep { steps, by } => format!("step {steps} {by:?}"),
+            Meaning::LimitOf(quantity) => format!("limit of {quantity}"),
             Meaning::AskedAbout(what) => format!("asked {}", what.key()),
             Meaning::WhatIfCut(by) => format!("cut {}", um(*by)),
             Meaning::Moved => "moved".to_owned(),
@@ -326,6 +327,10 @@ deck one point two => deck height of cylinder 1 0.20 mm
 squish one point one => squish 1.10 mm OR squish of cylinder 1 0.10 mm ?
 when's the next check => asked next_check
 who worked on it => asked worked_by
+what's the limit on seat width => limit of seat width
+what's the exhaust stem clearance limit => ex limit of stem clearance
+seat one inlet left thirty degrees point six => 1 in left seat width of 30 degrees 0.60 mm
+positive stop at twenty before twenty four after => top dead centre 20 °, 24 °
 what's the compression ratio of cylinder two => 2 compression_ratio
 seat recut two exhaust left by fifteen hundredths => 2 ex left recut_seat seat cut 0.15 mm
 tip ground one inlet left by five hundredths => 1 in left ground_tip tip ground 0.05 mm
@@ -427,7 +432,7 @@ fn a_wrong_file_names_line_and_column() {
         ),
         (
             "[[phrase]]\nmeans = \"clearence\"\nexamples = [\"aye\"]\nsay = [\"aye\"]",
-            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `repaired`, `about`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `what_if_cut`, `asked_about`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`, `full_read_back`, `short_read_back`, `give_me_time`, `normal_pace`, `slower`, `faster`, `louder`, `quieter`, `stop_talking`, `whats_loose`, `whats_out`, `is_it_in`, `plan`, `to_buy`, `in_the_box`, `shim_in`, `target`, `band`, `limit`, `what_torque`, `next_bolt`, `how_much_cut`, `disregard_two`, `disregard_if_meant`, `second_round`, `help`, `read_again`, `changed`, `part_of_note`, `a_question`, `swapped`, `tightest`, `loosest`, `read_all`, `fitted`, `compression_ratio`, `choice`",
+            "bad.toml:2:9: no phrase means `clearence`: expected one of `clearance`, `shim_fitted`, `shim_spare`, `measure`, `check`, `repaired`, `about`, `task`, `ticked`, `stage_begun`, `stage_done`, `group`, `shim_step`, `moved`, `open`, `answer`, `note`, `what_if_cut`, `asked_about`, `limit_of`, `measure_begun`, `note_begun`, `note_ended`, `unclear`, `which_place`, `which_blade`, `say_again`, `correction`, `disregard`, `affirm`, `negative`, `roger`, `stand_by`, `listen`, `next`, `whats_next`, `read_back`, `how_many_left`, `whats_tight`, `which_shim`, `same_again`, `back`, `hold`, `whats_open`, `where_am_i`, `how_many_pins`, `where_to_turn`, `full_read_back`, `short_read_back`, `give_me_time`, `normal_pace`, `slower`, `faster`, `louder`, `quieter`, `stop_talking`, `whats_loose`, `whats_out`, `is_it_in`, `plan`, `to_buy`, `in_the_box`, `shim_in`, `target`, `band`, `limit`, `what_torque`, `next_bolt`, `how_much_cut`, `disregard_two`, `disregard_if_meant`, `second_round`, `help`, `read_again`, `changed`, `part_of_note`, `a_question`, `swapped`, `tightest`, `loosest`, `read_all`, `fitted`, `compression_ratio`, `choice`",
         ),
     ] {
         let error =

@@ -371,3 +371,17 @@ fn a_shim_waits_for_its_value_and_its_unit_may_be_called() {
         stem clearance three exhaust left forty microns => stored | three exhaust left, stem clearance point oh four, in limit
     ");
 }
+
+#[test]
+fn a_limit_is_asked_by_its_name() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        what's the limit on seat width => stored | not less than point nine oh, not more than one point four oh
+        what's the limit for the stem clearance => stored | inlet, not more than point oh eight. exhaust, not more than point one oh
+        what's the exhaust stem clearance limit => stored | not more than point one oh
+        what's the limit on wobble => stored | no limit set
+    ",
+    );
+}
