@@ -5,6 +5,7 @@ Writes layouts.json beside it, with OR-Tools' version. Not run by the tests; the
 In-line, V and flat engines of two to twenty-four valves, with buckets or with finger followers. The
 model is written from the rules, not from the program: a shim changes the clearance by the
 follower's ratio of its own change; a camshaft comes out if any of its valves gets another shim. The
+last jobs have one camshaft over both sides of each head. The
 levels are optimised one after the other: valves out of band that keep their shim, shims that need
 not land in the set band, purchases, changes, distance from the targets, camshafts that come out.
 All lengths in nanometres.
@@ -95,7 +96,8 @@ def model_of(job):
             off.append(abs(twice - 2 * target) * keep)
         else:
             stuck.append(keep)
-        cam = cams.setdefault((head_of(job, valve[0]), valve[1]), model.new_bool_var(""))
+        of_side = 0 if job.get("one_camshaft") else valve[1]
+        cam = cams.setdefault((head_of(job, valve[0]), of_side), model.new_bool_var(""))
         model.add(cam + keep >= 1)
 
         def another(size):
@@ -153,8 +155,10 @@ def best(job):
 
 here = pathlib.Path(__file__).parent
 jobs = []
-for number in range(110):
+for number in range(110 + 33):
     one = job(number)
+    if number >= 110:
+        one["one_camshaft"] = True
     found = best(one)
     if found is None:
         continue
