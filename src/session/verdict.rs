@@ -2,9 +2,11 @@
 
 use super::{JobSetup, State};
 use crate::engine::inspection::{Against, Figure, Verdict as Found, flatness};
-use crate::engine::{Interval, Verdict, compression_ratio, wheel_at_dead_centre_mdeg};
+use crate::engine::{
+    Interval, Verdict, compression_ratio, squish_by_parts, wheel_at_dead_centre_mdeg,
+};
 use crate::event::{Gap, Reading, Value};
-use crate::measure::{Amount, Decimal, Quantity, Unit};
+use crate::measure::{Amount, Decimal, Length, Quantity, Unit};
 
 /// What a reading comes to, in words; empty where the job has no limit for it, or where the reading
 /// does not decide.
@@ -32,12 +34,36 @@ pub(super) fn after(setup: &JobSetup, state: &State, reading: &Reading, read_bac
     let all = [
         read_back.to_owned(),
         of(setup, reading),
+        meets_the_head(setup, state, reading),
         gives_a_ratio(reading)
             .and_then(|cylinder| ratio(setup, state, Some(reading), cylinder))
             .unwrap_or_default(),
     ];
     let all: Vec<String> = all.into_iter().filter(|words| !words.is_empty()).collect();
     all.join(", ")
+}
+
+/// What must be said at once of a gasket or a deck: by them a piston would meet the head.
+fn meets_the_head(setup: &JobSetup, state: &State, reading: &Reading) -> String {
+    let of = [Quantity::GasketThickness, Quantity::DeckHeight];
+    if !of.contains(&reading.quantity) {
+        return String::new();
+    }
+    let counts = |r: &&Reading| of.contains(&r.quantity) || r.quantity == Quantity::Squish;
+    let left = |cylinder: u8| {
+        let readings = state.counting().readings().filter(counts).chain([reading]);
+        squish_by_parts(&setup.profile, state.view.bench(), readings, cylinder)
+    };
+    let of_head = |c: &u8| setup.profile.head_of(*c) == reading.head;
+    let cylinders: Vec<u8> = match reading.cylinder() {
+        Some(cylinder) => vec![cylinder],
+        None => (1..=setup.profile.cylinders).filter(of_head).collect(),
+    };
+    let meets = |c: &u8| left(*c).is_some_and(|left| left <= Length::ZERO);
+    match cylinders.iter().any(meets) {
+        true => setup.answer("meets_the_head", &[]),
+        false => String::new(),
+    }
 }
 
 /// The cylinder of whose compression ratio a reading is a part.

@@ -52,12 +52,17 @@ fn gasket_over(readings: &Readings<'_>, cylinder: u8) -> Option<Length> {
 
 /// Piston to head of a cylinder of which it was not measured: the gasket and what the piston stays
 /// below the deck (arithmetic; over a flat squish band).
-fn squish_by_parts(readings: &Readings<'_>, cylinder: u8) -> Option<Item> {
+pub(super) fn squish_of(readings: &Readings<'_>, cylinder: u8) -> Option<Length> {
     let mut measured = readings.of(Quantity::Squish);
     if measured.any(|r| r.cylinder() == Some(cylinder)) {
         return None;
     }
-    let left = gasket_over(readings, cylinder)? + deck_of(readings, cylinder)?;
+    Some(gasket_over(readings, cylinder)? + deck_of(readings, cylinder)?)
+}
+
+/// The same with its verdict.
+fn squish_by_parts(readings: &Readings<'_>, cylinder: u8) -> Option<Item> {
+    let left = squish_of(readings, cylinder)?;
     let (place, what) = (format!("cylinder {cylinder}"), "piston to head");
     let limit = (Quantity::Squish.key(), None);
     let mut item = readings.item(place, what, limit, |against| {

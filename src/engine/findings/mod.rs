@@ -73,6 +73,17 @@ pub(crate) fn compression_ratio<'a>(
     assembly::ratio_of(&Readings::of_job(profile, bench, readings), cylinder)
 }
 
+/// Piston to head of a cylinder by its gasket and its deck, if it was not measured itself.
+#[must_use]
+pub(crate) fn squish_by_parts<'a>(
+    profile: &Profile,
+    bench: &Bench,
+    readings: impl Iterator<Item = &'a Reading>,
+    cylinder: u8,
+) -> Option<Length> {
+    assembly::squish_of(&Readings::of_job(profile, bench, readings), cylinder)
+}
+
 /// The readings that count, oldest first, and what they are judged by.
 struct Readings<'a> {
     profile: &'a Profile,

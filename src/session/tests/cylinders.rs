@@ -54,7 +54,7 @@ fn a_piston_may_stand_above_the_deck() {
         what's the compression ratio => stored | not yet, gasket
         head gasket point six => stored | gasket point six oh
         deck height one point two above => stored | cylinder one, deck point two oh above, ratio one two point six
-        the piston in two is point seven above the deck => stored | cylinder two, deck point seven oh above
+        the piston in two is point seven above the deck => stored | cylinder two, deck point seven oh above, stop. piston on the head
         what's the compression ratio => stored | cylinder one, ratio one two point six
         what ratio has cylinder two got => stored | not yet, chamber
     ",
