@@ -28,6 +28,15 @@ pub(super) fn readings(m: &Match) -> Vec<Match> {
                     slots.push(("carried".to_owned(), part.to_owned()));
                 }
             }
+            // "And the same on the right."
+            if has(&slots, &["again"]) {
+                let values = before.slots.iter();
+                slots.extend(
+                    values
+                        .filter(|(slot, _)| VALUE.contains(&slot.as_str()))
+                        .cloned(),
+                );
+            }
         }
         all.push(Match { slots, ..m.clone() });
     }

@@ -305,9 +305,14 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
         accepted.retain(|s| !asks_which(s));
     }
     // "Inlet left two eighteen" names a cylinder, if it can.
-    let is_whole = |s: &Said| s.place.cylinder.is_some() && s.place.side.is_some();
-    if accepted.iter().any(is_whole) {
-        accepted.retain(|s| is_whole(s) || s.place.side.is_none() || s.place.valve.is_none());
+    let is_placed = |s: &Said| s.place.cylinder.is_some() && s.place.side.is_some();
+    let is_in_part = |s: &Said| !is_placed(s) && s.place.side.is_some() && s.place.valve.is_some();
+    let each = |s: &Said, is: &dyn Fn(&Said) -> bool| match &s.meaning {
+        Meaning::Several(all) => all.iter().all(is),
+        _ => is(s),
+    };
+    if accepted.iter().any(|s| each(s, &is_placed)) {
+        accepted.retain(|s| each(s, &|s| !is_in_part(s)));
     }
     // "Deck height one point two" names its cylinder, if it can.
     let with_part = |s: &Said| match s.meaning {

@@ -194,7 +194,7 @@ impl Grammar {
     #[must_use]
     pub fn matches(&self, text: &str) -> Vec<Match> {
         let words = self.words_of(text);
-        let all = self.net.find(&self.sought(&words), |_| true);
+        let all = self.net.find(&self.sought(&words), |_| true).matches;
         let cost = |m: &Match| (m.repaired, m.free_words);
         let least = all.iter().map(cost).min();
         all.into_iter().filter(|m| Some(cost(m)) == least).collect()

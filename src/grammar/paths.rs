@@ -47,6 +47,9 @@ pub(super) fn closure(
     from: &[usize],
     follows: impl Fn(&Edge) -> bool,
 ) -> Vec<usize> {
+    if from.is_empty() {
+        return Vec::new();
+    }
     let mut seen = vec![false; states.len()];
     let mut todo = from.to_vec();
     let mut all = Vec::new();

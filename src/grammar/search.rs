@@ -31,27 +31,41 @@ impl<'a> Sought<'a> {
     }
 }
 
+/// What was found: the phrases, and what was passed over for them.
+#[derive(Default)]
+pub(super) struct Found {
+    pub(super) cost: usize,
+    pub(super) matches: Vec<Match>,
+}
+
+/// The states on the ways that count, and what is passed over on them.
+struct Leading {
+    cost: usize,
+    states: Lattice,
+}
+
 impl Net {
     /// The phrases that a text is, with as little passed over as can be; only those that count.
-    pub(super) fn find(&self, sought: &Sought, counts: impl Fn(usize) -> bool) -> Vec<Match> {
-        let Some(leading) = self.leading(sought, counts) else {
-            return Vec::new();
+    pub(super) fn find(&self, sought: &Sought, counts: impl Fn(usize) -> bool) -> Found {
+        let Some(Leading { cost, states }) = self.leading(sought, counts) else {
+            return Found::default();
         };
-        let mut ways = vec![Ways::default(); sought.most + 1];
-        ways[0] = self.start(&leading[0][0]);
+        let mut ways = vec![Ways::default(); cost + 1];
+        ways[0] = self.start(&states[0][0]);
         for (i, word) in sought.words.iter().enumerate() {
-            let mut next = vec![Ways::default(); sought.most + 1];
-            for (cost, ways) in ways.iter().enumerate() {
-                let kept = &leading[i + 1];
-                next[cost].extend(self.advance(ways, word, sought.alike[i], &kept[cost]));
-                let passed = sought.passing[i].map(|c| cost + c);
-                if let Some(cost) = passed.filter(|c| *c <= sought.most) {
-                    next[cost].extend(ways.through(&kept[cost]));
+            let mut next = vec![Ways::default(); cost + 1];
+            for (so_far, ways) in ways.iter().enumerate() {
+                let kept = &states[i + 1];
+                next[so_far].extend(self.advance(ways, word, sought.alike[i], &kept[so_far]));
+                let passed = sought.passing[i].map(|c| so_far + c);
+                if let Some(so_far) = passed.filter(|c| *c <= cost) {
+                    next[so_far].extend(ways.through(&kept[so_far]));
                 }
             }
             ways = next;
         }
-        ways.iter().flat_map(|w| self.matches(w)).collect()
+        let matches = self.matches(&ways[cost]);
+        Found { cost, matches }
     }
 
     /// Whether a text is a phrase.
@@ -61,7 +75,7 @@ impl Net {
 
     /// The states on a way from the start to a phrase that counts, at the least cost; `None` if there
     /// is no such way.
-    fn leading(&self, sought: &Sought, counts: impl Fn(usize) -> bool) -> Option<Lattice> {
+    fn leading(&self, sought: &Sought, counts: impl Fn(usize) -> bool) -> Option<Leading> {
         let words = sought.words;
         let known: Vec<Option<usize>> = words.iter().map(|w| self.word(w)).collect();
         let alike = |words: &&[String]| words.iter().filter_map(|w| self.word(w)).collect();
@@ -73,27 +87,30 @@ impl Net {
             Edge::Any => sought.most == 0,
             _ => false,
         };
-        // The states that can be reached, and the steps from them by each word.
-        let mut reached: Lattice = vec![vec![Vec::new(); sought.most + 1]; words.len() + 1];
+        // The states that can be reached, and the steps from them by each word. Those before the first
+        // word are many, and left out if nothing but passed over has been said.
+        let none = || vec![Vec::new(); sought.most + 1];
+        let mut reached: Lattice = vec![none(); words.len() + 1];
+        let mut at_start = vec![vec![false; sought.most + 1]; words.len() + 1];
         let mut said = vec![vec![Vec::new(); sought.most + 1]; words.len()];
-        reached[0][0].clone_from(&self.paths.start);
+        at_start[0][0] = true;
         for i in 0..words.len() {
+            let first = self.first(known[i].iter().chain(&alike[i]));
             for cost in 0..=sought.most {
                 let from = std::mem::take(&mut reached[i][cost]);
-                let steps = if from == self.paths.start {
-                    let first = self.first(known[i].iter().chain(&alike[i]));
-                    self.steps_by(&first, |edge| takes(edge, i))
-                } else {
-                    self.steps_by(&from, |edge| takes(edge, i))
-                };
+                let mut steps = self.steps_by(&from, |edge| takes(edge, i));
+                if at_start[i][cost] {
+                    steps.extend(self.steps_by(&first, |edge| takes(edge, i)));
+                }
                 let to: Vec<usize> = steps.iter().map(|(_, to)| *to).collect();
                 merge(
                     &mut reached[i + 1][cost],
                     &closure(&self.states, &to, |_| true),
                 );
                 let passed = sought.passing[i].map(|c| cost + c);
-                if let Some(cost) = passed.filter(|c| *c <= sought.most) {
-                    merge(&mut reached[i + 1][cost], &from);
+                if let Some(passed) = passed.filter(|c| *c <= sought.most) {
+                    merge(&mut reached[i + 1][passed], &from);
+                    at_start[i + 1][passed] |= at_start[i][cost];
                 }
                 said[i][cost] = steps;
                 reached[i][cost] = from;
@@ -103,14 +120,17 @@ impl Net {
         let least = reached[words.len()]
             .iter()
             .position(|all| all.iter().any(whole))?;
-        let mut leading: Lattice = vec![vec![Vec::new(); sought.most + 1]; words.len() + 1];
+        let mut leading: Lattice = vec![none(); words.len() + 1];
         for i in (0..=words.len()).rev() {
             for cost in 0..=least {
-                let within = &reached[i][cost];
+                let within = |state: usize| {
+                    holds(&reached[i][cost], state)
+                        || at_start[i][cost] && holds(&self.paths.start, state)
+                };
                 let mut todo: Vec<usize> = Vec::new();
                 if i == words.len() {
-                    let ends = within.iter().filter(|s| cost == least && whole(s));
-                    todo.extend(ends);
+                    let ends = reached[i][cost].iter();
+                    todo.extend(ends.filter(|s| cost == least && whole(s)));
                 } else {
                     let next = &leading[i + 1];
                     let goes_on = said[i][cost]
@@ -119,7 +139,7 @@ impl Net {
                     todo.extend(goes_on.map(|(from, _)| *from));
                     let passed = sought.passing[i].map(|c| cost + c);
                     if let Some(cost) = passed.filter(|c| *c <= least) {
-                        todo.extend(next[cost].iter().filter(|s| holds(within, **s)));
+                        todo.extend(next[cost].iter().filter(|s| within(**s)));
                     }
                 }
                 let mut all: Vec<usize> = Vec::new();
@@ -127,14 +147,17 @@ impl Net {
                     if !all.contains(&state) {
                         all.push(state);
                         let before = self.paths.before[state].iter();
-                        todo.extend(before.filter(|s| holds(within, **s)));
+                        todo.extend(before.filter(|s| within(**s)));
                     }
                 }
                 all.sort_unstable();
                 leading[i][cost] = all;
             }
         }
-        Some(leading)
+        Some(Leading {
+            cost: least,
+            states: leading,
+        })
     }
 
     /// The steps from some states by the edges that are taken, each from where to where.

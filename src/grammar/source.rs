@@ -158,6 +158,14 @@ pub struct Grammar {
     pub(super) bench_words: BTreeSet<String>,
     pub(super) figures: BTreeMap<String, String>,
     pub(super) passed_over: BTreeSet<String>,
+    /// Sides that are nothing else: "in" is a verdict too.
+    pub(super) spelled_sides: BTreeSet<String>,
+    /// Of these one stands in a sentence that may hold a phrase among other words.
+    pub(super) trade_words: BTreeSet<String>,
+    /// After these another word is a thing that is spoken of.
+    pub(super) pointing: BTreeSet<String>,
+    /// Passed over in a question.
+    pub(super) courtesies: BTreeSet<String>,
     pub(super) turns_round: BTreeSet<String>,
     pub(super) denials: BTreeSet<String>,
     /// Words of numbers and places.
@@ -352,7 +360,9 @@ impl Grammar {
             .error(0, "no file has the table `[readback]`")
         })?;
         let hash = fingerprint(files, names);
-        let sides = rules.get("side_word").map(words_of).unwrap_or_default();
+        let side_rules = ["side_word", "plural_side"].into_iter();
+        let sides = side_rules.filter_map(|rule| rules.get(rule));
+        let sides = sides.flat_map(words_of).collect::<BTreeSet<_>>();
         let cylinders = rules
             .get("cylinder_number")
             .map(words_of)
@@ -365,6 +375,8 @@ impl Grammar {
         let words_of_rule = |rule: &str| rules.get(rule).map(words_of).unwrap_or_default();
         let bench_words = words_of_rule("bench_word");
         let passed_over = words_of_rule("passed_over");
+        let courtesies = words_of_rule("courtesies");
+        let pointing = words_of_rule("pointing");
         let turns_round = words_of_rule("turns_round");
         let spelled_out = |rule: &str| rules.get(rule).map(|body| said_in(body, &rules));
         let denials = spelled_out("denials").unwrap_or_default();
@@ -372,6 +384,9 @@ impl Grammar {
         let begins_a_reading = [&numbers, &sides, &cylinders].into_iter().flatten();
         let begins_a_reading = begins_a_reading.cloned().collect();
         let weighty = spelled_out("weighty").unwrap_or_default();
+        let trade_words = spelled_out("trade_word").unwrap_or_default();
+        let verdicts = spelled_out("goes").unwrap_or_default();
+        let spelled_sides = sides.difference(&verdicts).cloned().collect();
         let known = words.into_iter().map(str::to_owned).collect();
         let grammar = Self {
             phrases,
@@ -393,6 +408,10 @@ impl Grammar {
             bench_words,
             figures,
             passed_over,
+            courtesies,
+            pointing,
+            trade_words,
+            spelled_sides,
             turns_round,
             denials,
             begins_a_reading,

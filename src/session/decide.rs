@@ -138,8 +138,8 @@ fn sounds_like_a_value(setup: &JobSetup, state: &State, hearing: &Hearing) -> Op
     asked_as(setup, state, hearing, said, meant)
 }
 
-/// A reading among other words: "inlet on the left of number two, eighteen's fine". Asked, never
-/// taken.
+/// What is said among other words: "inlet on the left of number two, eighteen's fine" is asked, never
+/// taken; "would you be so kind as to read me the lot" is answered.
 fn gist(setup: &JobSetup, state: &State, hearing: &Hearing) -> Option<Decision> {
     if hearing.acceptance == Acceptance::Reject {
         return None;
@@ -148,7 +148,7 @@ fn gist(setup: &JobSetup, state: &State, hearing: &Hearing) -> Option<Decision> 
     asked_as(setup, state, hearing, hearing.said.clone(), meant)
 }
 
-/// Asks whether other words were meant than those that were heard.
+/// Asks whether other words were meant than those that were heard; a question is answered.
 fn asked_as(
     setup: &JobSetup,
     state: &State,
@@ -164,7 +164,7 @@ fn asked_as(
         ..hearing.clone()
     };
     let decision = doubted(setup, state, by_meaning(setup, state, &meant));
-    (decision.outcome == Outcome::Asked).then_some(decision)
+    matches!(decision.outcome, Outcome::Asked | Outcome::Stored).then_some(decision)
 }
 
 /// A part of a place can only answer the question that waits for just that part.

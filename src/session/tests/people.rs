@@ -11,6 +11,13 @@ use crate::session::*;
 /// reading may be asked instead; after `fact:` stand words of the facts, after `say:` of the answer.
 const SAID: &str = include_str!("people.tsv");
 
+/// The same of sentences that hold more words than a phrase has, of a writer who did not know the
+/// phrases.
+const AMONG: &str = include_str!("among.tsv");
+
+/// What is said in a workshop to anybody. Own words; common practice, no source.
+const SHOP_TALK: &str = include_str!("shop_talk.txt");
+
 /// Until something is meant by them in the record, they store nothing.
 const NOT_YET: &str = "
 two inlet left | I'm back
@@ -116,6 +123,36 @@ fn people_are_understood_or_asked() {
     assert!(off.is_empty(), "{}", off.join("\n"));
     // Whoever is asked at every third sentence stops talking.
     assert!(asked * 4 < SAID.lines().count(), "{asked} asked");
+}
+
+#[test]
+fn what_stands_among_other_words_is_asked_or_answered() {
+    let setup = setup("triple", Millimetre);
+    let mut off = Vec::new();
+    for line in AMONG.lines() {
+        let [_, before, said, expected] = fields(line);
+        if let Outcome::Otherwise(got) = outcome(&setup, before, said, expected) {
+            off.push(format!("{line} => {got}"));
+        }
+    }
+    assert!(off.is_empty(), "{}", off.join("\n"));
+}
+
+/// Whoever talks to a customer is neither asked nor answered.
+#[test]
+fn talk_in_the_workshop_stays_unanswered() {
+    let setup = setup("triple", Millimetre);
+    for before in ["-", "two exhaust left", "one inlet right fifteen"] {
+        for said in SHOP_TALK.lines() {
+            let events = say(&setup, &turns(before, said)).1;
+            let last = events.last().unwrap();
+            assert_eq!(
+                last.outcome,
+                crate::event::Outcome::Ignored,
+                "{before} / {said}"
+            );
+        }
+    }
 }
 
 #[test]
