@@ -207,7 +207,13 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
             vec![several(all.into_iter().map(said).collect())]
         }
         Means::ShimSpare => shim::spare(m, scope)?.into_iter().map(said).collect(),
-        Means::Command(command) => vec![said(Meaning::Command(command))],
+        Means::Command(command) => {
+            let bolt = m.slot("bolt").filter(|_| command == Command::MeasureBegun);
+            let part = bolt.and_then(|_| measured::part(m, Quantity::Torque, &place, scope));
+            vec![said(
+                part.map_or(Meaning::Command(command), Meaning::BoltCalled),
+            )]
+        }
     })
 }
 

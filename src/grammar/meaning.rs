@@ -102,6 +102,8 @@ pub enum Meaning {
     },
     /// The last reading belongs elsewhere.
     Moved,
+    /// A bolt, whose torque is still to come.
+    BoltCalled(Part),
     /// Something looked at.
     Check {
         /// Of the open valve, where none is named.

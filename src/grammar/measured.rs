@@ -121,7 +121,13 @@ pub(super) fn readings(
         .collect())
 }
 
-fn part(m: &Match, quantity: Quantity, place: &Whereabouts, scope: &Scope) -> Option<Part> {
+/// The part that a match names, of what is no valve.
+pub(super) fn part(
+    m: &Match,
+    quantity: Quantity,
+    place: &Whereabouts,
+    scope: &Scope,
+) -> Option<Part> {
     let number = |slot: &str| m.slot(slot).and_then(|n| n.parse::<u8>().ok());
     let cam = m.slot("cam").map(|side| {
         if side == "inlet" {

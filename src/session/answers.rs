@@ -1,5 +1,6 @@
 //! Commands: confirmations, stand by, how the voice is to be, and what the person asks.
 
+use super::bolts::Wrong;
 use super::decision::ask_place;
 use super::place::{self, Placed};
 use super::settle::{Force, settle};
@@ -131,11 +132,7 @@ pub(super) fn command(
         )
         .say(setup.answer("which_position", &[])),
         Command::WhichBlade => reading::which_blade(setup, state, said),
-        // What was named is kept in mind, and repeated.
-        Command::MeasureBegun => Decision::new(Outcome::Asked, "the value is still to come")
-            .about(place::partial(said))
-            .say(setup.grammar.words_of(&hearing.said).join(" "))
-            .closing(close),
+        Command::MeasureBegun => begun(setup, hearing, said, None).closing(close),
         Command::NoteBegun => dictation::begin(setup, state, said),
         Command::NoteEnded => Decision::new(Outcome::Ignored, "no long note is open"),
         Command::WhatsOpen => understood().say(errands::open(setup, state)),
@@ -180,6 +177,26 @@ fn choice(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
         }
         _ => Decision::unanswered(question),
     }
+}
+
+/// What was named is kept in mind and repeated, with what is wrong with it.
+pub(super) fn begun(
+    setup: &JobSetup,
+    hearing: &Hearing,
+    said: &Whereabouts,
+    wrong: Option<Wrong>,
+) -> Decision {
+    let named = setup.grammar.words_of(&hearing.said).join(" ");
+    let words = match wrong {
+        Some(Wrong::NoSuchBolt(words)) => {
+            return Decision::new(Outcome::Refused, "the engine has no such bolt").say(words);
+        }
+        Some(Wrong::Asked(words) | Wrong::NotNew(words)) => format!("{named}. {words}"),
+        None => named,
+    };
+    Decision::new(Outcome::Asked, "the value is still to come")
+        .about(place::partial(said))
+        .say(words)
 }
 
 /// Opens a valve, and says which.

@@ -86,6 +86,24 @@ pub(super) fn wrong(setup: &JobSetup, state: &State, reading: &Reading) -> Optio
     ))
 }
 
+/// What is wrong with a bolt whose torque is still to come.
+pub(super) fn wrong_if_called(
+    setup: &JobSetup,
+    state: &State,
+    part: Part,
+    head: Option<Head>,
+) -> Option<Wrong> {
+    let reading = Reading {
+        position: None,
+        part: Some(part),
+        head,
+        quantity: Quantity::Torque,
+        value: Value::Done,
+        unit: setup.unit,
+    };
+    wrong(setup, state, &reading)
+}
+
 /// What is wrong with bolts that are tightened once more: stretched ones, or another torque than the
 /// last.
 fn wrong_again(setup: &JobSetup, spec: &Torque, reading: &Reading) -> Option<Wrong> {

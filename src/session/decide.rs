@@ -5,8 +5,8 @@ use super::place::{self, Placed};
 use super::settle::{Force, settle};
 use super::state::waits_for_a_head;
 use super::{
-    Acceptance, Decision, Hearing, JobSetup, State, answers, asked, cylinders, dictation, errands,
-    heads, reading, several, spares, steps,
+    Acceptance, Decision, Hearing, JobSetup, State, answers, asked, bolts, cylinders, dictation,
+    errands, heads, reading, several, spares, steps,
 };
 use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Unplaced};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
@@ -300,6 +300,13 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
                 }
                 _ => moved.closing(close),
             }
+        }
+        Meaning::BoltCalled(part) => {
+            let head = said.place.head;
+            let wrong = bolts::wrong_if_called(setup, state, part, head);
+            answers::begun(setup, hearing, &said.place, wrong)
+                .closing(close)
+                .command(Command::MeasureBegun)
         }
         Meaning::Check { here, items, good } => {
             let of_valve = Whereabouts {

@@ -1,7 +1,7 @@
 //! A shim that is called where another is: read again, changed, or fitted as the plan says.
 
 use super::{Decision, JobSetup, State};
-use crate::event::{Doubt, Fact, Outcome, Question, Reading};
+use crate::event::{Doubt, Fact, Outcome, Question, Reading, Source};
 use crate::measure::{Length, Quantity};
 
 /// Two sizes that differ by no more than this are one shim, marked and measured. The bench folds
@@ -79,11 +79,18 @@ pub(super) fn read_again(setup: &JobSetup, state: &State, reading: Reading) -> D
 
 /// "Changed": another shim is in. The old one goes into the box, and the valve is measured again.
 pub(super) fn changed(setup: &JobSetup, state: &State, reading: Reading) -> Decision {
-    let proposed = state
+    let mut proposed = state
         .question
         .as_ref()
         .map(|q| q.proposed.clone())
         .unwrap_or_default();
+    // Told without its source, it is from the box; without it, it would be another reading of the old
+    // one if the valve was not measured.
+    let is_source = |f: &Fact| matches!(f, Fact::ShimFrom { .. });
+    if let Some(position) = reading.position.filter(|_| !proposed.iter().any(is_source)) {
+        let source = Source::Box;
+        proposed.insert(0, Fact::ShimFrom { position, source });
+    }
     let fitted = setup.wording(state).reading(&reading);
     Decision::new(Outcome::Stored, "another shim was fitted")
         .about(reading.position)

@@ -102,7 +102,8 @@ impl Timeouts {
                     ..
                 } => self.open_ms,
                 // "Stem two exhaust left": its value is still to come.
-                Meaning::Command(Command::MeasureBegun | Command::WhichBlade) => self.begun_ms,
+                Meaning::Command(Command::MeasureBegun | Command::WhichBlade)
+                | Meaning::BoltCalled(_) => self.begun_ms,
                 // "Read back two …": all of that cylinder, or one valve of it.
                 Meaning::Command(_) if is_part(&said.place) && progress == Progress::Whole => {
                     self.open_ms

@@ -438,7 +438,8 @@ impl Bench {
         let Some(valve) = self.valves.get_mut(&position) else {
             return self.note(Some(position), at, Clash::NoSuchValve);
         };
-        let source = valve.source.take();
+        // Where a shim comes from is only told of one that is put in.
+        let source = valve.source.take().filter(|(event, _)| *event == at.0);
         let was_measured = valve.was_measured();
         let ratio = self.ratio;
         let round = self.rounds.len();
@@ -451,7 +452,7 @@ impl Bench {
         if (new.size - old.size).abs() <= ANOTHER_SHIM {
             let (marked, measured) = (new.marked.or(old.marked), new.measured.or(old.measured));
             valve.shim = Shim::read(at.0, marked, measured);
-        } else if was_measured {
+        } else if was_measured || source.is_some() {
             valve.before = valve.known_with(old).map(|interval| Pair {
                 interval,
                 shim: old.size,
@@ -461,7 +462,7 @@ impl Bench {
             valve.shim = Some(new);
             valve.fitted.push(round);
             let (old, new) = (old.size, new.size);
-            let source = source.filter(|(event, _)| *event == at.0).map(|(_, s)| s);
+            let source = source.map(|(_, s)| s);
             let stock = Stock::Moved {
                 position,
                 old,

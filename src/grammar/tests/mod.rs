@@ -92,6 +92,7 @@ pub(super) fn show(heard: &Heard) -> String {
             Meaning::AskedAbout(what) => format!("asked {}", what.key()),
             Meaning::WhatIfCut(by) => format!("cut {}", um(*by)),
             Meaning::Moved => "moved".to_owned(),
+            Meaning::BoltCalled(part) => format!("bolt called {part:?}"),
             Meaning::Check { items, good, .. } => {
                 let one = |(item, count): &(String, Option<u16>)| {
                     let count = count.map(|c| format!(" {c}")).unwrap_or_default();

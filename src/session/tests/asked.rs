@@ -37,6 +37,21 @@ const HEAD: [&str; 10] = [
     "the rest are twenty",
 ];
 
+/// A shim that is changed before anything was measured goes into the box as well.
+#[test]
+fn a_changed_shim_goes_into_the_box_though_nothing_was_measured() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        two inlet left shim two sixty => stored | two inlet left, shim two point six oh
+        two inlet left shim two sixty five => asked | two inlet left, shim two point six five. read again, or changed
+        changed => stored | two inlet left, shim two point six five, fitted. measure again
+        what's in the box => stored | one of two point six oh
+    ",
+    );
+}
+
 #[test]
 fn a_shim_called_again_was_read_again_or_changed() {
     let setup = setup("triple", Millimetre);
@@ -426,7 +441,7 @@ fn what_must_not_wait_is_said_at_once() {
         start cover => asked | twelve to measure, one rag short. confirm
         yes => stored | cover on. count the rags out. not yet, half moons in, sealant on, plug seals in
         rags out four => stored | rags out four
-        head bolt nine stage one => asked | head bolt nine stage one
+        head bolt nine stage one => refused | no head bolt nine. there are eight. say again
         head bolt nine stage one done => refused | no head bolt nine. there are eight. say again
         head bolt five stage one done => asked | head bolt five stage one, done. out of order. next, head bolt four stage one. confirm
         no => stored | nothing stored

@@ -48,7 +48,7 @@ fn what_is_named_waits_for_its_value() {
         twelve and a half bar => stored | cylinder two, compression twelve point five bar
         journal three => asked | journal three
         oh four five => stored | journal three, point oh four five, in limit
-        head bolt seven => asked | head bolt seven
+        head bolt seven => asked | head bolt seven. out of order. next, head bolt four stage one
         stage two done => asked | head bolt seven stage two, done. out of order. next, head bolt four stage one. confirm
         inlet lobe centre => asked | inlet lobe centre
         one oh four and a half => stored | inlet cam, lobe centre one hundred and four point five degrees, in limit

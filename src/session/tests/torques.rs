@@ -4,6 +4,21 @@ use super::{setup, talk, talk_in};
 use crate::engine::Profile;
 use crate::measure::{LengthUnit, Unit};
 
+/// A bolt that is called before it is tightened: what is wrong with it is said at once.
+#[test]
+fn what_is_wrong_with_a_bolt_is_said_before_its_torque() {
+    talk(
+        "triple",
+        LengthUnit::Millimetre,
+        "
+        head bolt nine, stage one => refused | no head bolt nine. there are eight. say again
+        head bolt one, stage two => asked | head bolt one stage two. out of order. next, head bolt four stage one
+        head bolt four, stage one => asked | head bolt four stage one
+        twenty newton metres => stored | head bolt four stage one, twenty newton metres
+    ",
+    );
+}
+
 /// However the torque of a kind of bolt is said, it is stored or asked, never left unanswered.
 #[test]
 fn a_torque_of_a_kind_that_the_profile_knows_is_stored_or_asked() {
