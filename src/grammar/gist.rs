@@ -175,7 +175,7 @@ fn is_asked(means: Means) -> bool {
 /// What may be answered if it stands among courtesies.
 fn is_question(means: Means) -> bool {
     match means {
-        Means::WhatIfCut => true,
+        Means::WhatIfCut | Means::AskedAbout | Means::LimitOf => true,
         Means::Command(command) => command.is_a_question(),
         _ => false,
     }
