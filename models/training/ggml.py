@@ -10,7 +10,8 @@ BLOCK = 32  # values that share a scale in q8_0
 
 class File:
     """A ggml Whisper file: `sizes` (the eleven numbers of its head), mel `filters`, `vocab` (bytes of each token),
-    `tensors` (name -> float32 array), `types` (name -> how it is stored), `head` (the bytes before the tensors)."""
+    `tensors` (name -> float32 array), `types` (name -> how it is stored), `raw` (name -> its bytes), `head` (the bytes before
+    the tensors)."""
 
     def __init__(self, path):
         with open(path, "rb") as f:
@@ -28,7 +29,7 @@ class File:
             (length,) = struct.unpack_from("i", data, at)
             self.vocab.append(data[at + 4 : at + 4 + length])
             at += 4 + length
-        self.head, self.tensors, self.types = data[:at], {}, {}
+        self.head, self.tensors, self.types, self.raw = data[:at], {}, {}, {}
         while at < len(data):
             dims, length, kind = struct.unpack_from("iii", data, at)
             shape = struct.unpack_from("i" * dims, data, at + 12)[::-1]
@@ -36,18 +37,19 @@ class File:
             name = data[at : at + length].decode()
             at += length
             size = int(np.prod(shape)) * {F32: 4, F16: 2}.get(kind, 0) or int(np.prod(shape)) // BLOCK * (BLOCK + 2)
-            self.tensors[name] = unpack(data[at : at + size], kind).reshape(shape)
+            self.raw[name] = data[at : at + size]
+            self.tensors[name] = unpack(self.raw[name], kind).reshape(shape)
             self.types[name] = kind
             at += size
 
     def write(self, path, tensors):
-        """Writes `tensors` (name -> array) with this file's head and types."""
+        """Writes `tensors` (name -> array) with this file's head and types. A tensor that is not given stays bit by bit."""
         with open(path, "wb") as f:
             f.write(self.head)
             for name, old in self.tensors.items():
                 shape, kind, label = old.shape, self.types[name], name.encode()
                 f.write(struct.pack("iii", len(shape), len(label), kind) + struct.pack("i" * len(shape), *shape[::-1]))
-                f.write(label + pack(np.asarray(tensors[name], np.float32), kind))
+                f.write(label + (pack(np.asarray(tensors[name], np.float32), kind) if name in tensors else self.raw[name]))
 
 
 def unpack(data, kind):
@@ -79,17 +81,18 @@ def pack(x, kind):
 
 
 def main(like, out, *parts):
-    """ggml.py LIKE.bin OUT.bin WEIGHTS[@SHARE] ... : the mean of some .npz or .bin weights, stored like LIKE."""
-    total, mean = 0.0, {}
+    """ggml.py LIKE.bin OUT.bin WEIGHTS[@SHARE] ... : the mean of some .npz or .bin weights, stored like LIKE.
+    A tensor that is missing in one of them counts as it is in LIKE."""
+    source, total, mean = File(like), 0.0, {}
     for part in parts:
         path, _, share = part.partition("@")
         share = float(share or 1)
         weights = File(path).tensors if path.endswith(".bin") else np.load(path)
         for name in weights:
-            mean[name] = mean.get(name, 0) + share * np.asarray(weights[name], np.float32).ravel()
+            own = source.tensors[name].ravel().astype(np.float64)
+            mean[name] = mean.get(name, 0) + share * (np.asarray(weights[name], np.float32).ravel() - own)
         total += share
-    source = File(like)
-    source.write(out, {n: (mean[n] / total).reshape(t.shape) for n, t in source.tensors.items()})
+    source.write(out, {n: source.tensors[n] + (m / total).reshape(source.tensors[n].shape) for n, m in mean.items()})
 
 
 if __name__ == "__main__":
