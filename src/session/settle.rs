@@ -99,6 +99,14 @@ pub(super) fn settle(setup: &JobSetup, state: &State, reading: Reading, force: F
     if force.unusual {
         return ask(Doubt::Unusual, "confirm", "unusual, or not quite clear");
     }
+    if let Value::Shim {
+        marked_nm: Some(size),
+        measured_nm: None,
+    } = reading.value
+        && shims::sounds_like_another(setup, size)
+    {
+        return ask(Doubt::Unusual, "confirm", shims::SOUNDS_LIKE_ANOTHER);
+    }
     if let Some(middle) = apart_from_sisters(setup, state, &reading).filter(|_| fixes.is_none()) {
         let middle = wording.length(middle, reading.unit);
         let values = [("reading", spoken.as_str()), ("value", &middle)];

@@ -28,6 +28,20 @@ pub(super) fn is_expected(state: &State, old: &Reading, new: &Reading) -> bool {
     state.is_fitting() && new.position.is_some_and(planned)
 }
 
+/// Why such a size is asked.
+pub(super) const SOUNDS_LIKE_ANOTHER: &str =
+    "a size that the series lacks, and that sounds like one that it has";
+
+/// Whether a size that the series lacks sounds like one that it has: "two seventeen" is "two seventy"
+/// with its end cut off.
+pub(super) fn sounds_like_another(setup: &JobSetup, size: Length) -> bool {
+    let hundredths = size.nm() / 10_000;
+    let (whole, part) = (hundredths / 100, hundredths % 100);
+    let series = &setup.profile.shims.series;
+    let tens = Length::from_um((whole * 100 + (part - 10) * 10) * 10);
+    (13..=19).contains(&part) && series.contains(&tens) && !series.contains(&size)
+}
+
 /// The question: was the shim read again, or changed?
 pub(super) fn question(
     setup: &JobSetup,

@@ -1,6 +1,6 @@
 //! Spare shims that are called for the box.
 
-use super::{Decision, JobSetup, State};
+use super::{Decision, JobSetup, State, shims};
 use crate::event::{Doubt, Fact, Outcome, Question};
 use crate::measure::Length;
 
@@ -33,6 +33,8 @@ pub(super) fn spare(
     let spoken = setup.wording(state).fact(&fact);
     let doubt = if unusual {
         Some((Doubt::Unusual, "confirm", "unusual, or not quite clear"))
+    } else if shims::sounds_like_another(setup, size) {
+        Some((Doubt::Unusual, "confirm", shims::SOUNDS_LIKE_ANOTHER))
     } else if already > 0 {
         Some((
             Doubt::Repeated,

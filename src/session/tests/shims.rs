@@ -192,3 +192,22 @@ fn no_face_names_another_shim_than_the_plan() {
     }
     assert!(fitted > 50, "{fitted}");
 }
+
+/// "Two seventy" whose end was lost is "two seventeen": a size that the series lacks is asked if it
+/// sounds like one that it has. What a micrometer says is not marked on anything.
+#[test]
+fn a_size_that_sounds_like_another_is_asked() {
+    super::talk(
+        "triple",
+        Millimetre,
+        "
+        spare shim two seventeen => asked | spare shim two point one seven. confirm
+        no => stored | nothing stored
+        spare shim two seventy => stored | spare shim two point seven oh
+        two inlet left shim two seventeen => asked | two inlet left, shim two point one seven. confirm
+        no => stored | nothing stored. two inlet left
+        mikes two seventeen => stored | two inlet left, shim measured two point one seven
+        two inlet right shim two sixty two => stored | two inlet right, shim two point six two
+    ",
+    );
+}
