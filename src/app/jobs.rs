@@ -215,6 +215,14 @@ pub(super) fn drawn(valves: &[Position]) -> Vec<Shown> {
     valves.iter().map(shown).collect()
 }
 
+/// So long may a name or a number of the machine be; the page says the same.
+const LONGEST: usize = 80;
+
+/// Whether a text is one line that is not too long: pages and terminals show it as it is.
+fn is_a_line(text: &str) -> bool {
+    text.chars().count() <= LONGEST && !text.chars().any(char::is_control)
+}
+
 /// Makes a job of the answers; its name.
 ///
 /// # Errors
@@ -244,6 +252,12 @@ pub(crate) fn make(folder: &Path, new: &NewJob) -> Result<String> {
         (About::FrameNumber, &new.number),
         (About::Mileage, &new.mileage),
     ];
+    for (what, text) in about {
+        if !is_a_line(text) {
+            let what = what.key().replace('_', " ");
+            bail!("the {what}: expected one line of {LONGEST} letters at most");
+        }
+    }
     let about: Vec<Fact> = about
         .into_iter()
         .map(|(what, text)| (what, text.trim().to_owned()))
@@ -290,4 +304,19 @@ fn free_name(folder: &Path, machine: &str) -> String {
         .chain(numbered)
         .find(|n| !folder.join(n).exists())
         .unwrap_or(name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The page limits its boxes; whoever sends something else is refused all the same.
+    #[test]
+    fn what_is_told_of_the_machine_is_one_short_line() {
+        assert!(is_a_line("Übergabe: 24 312 km"));
+        assert!(is_a_line(&"ä".repeat(LONGEST)));
+        for wrong in ["two\nlines", "a\u{1b}[2J", "a\0", &"x".repeat(LONGEST + 1)] {
+            assert!(!is_a_line(wrong), "{wrong:?}");
+        }
+    }
 }

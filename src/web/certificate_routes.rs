@@ -66,7 +66,11 @@ async fn picture(State(shared): App) -> Response {
     match QrCode::new(address) {
         Ok(code) => {
             let picture = code.render::<svg::Color>().min_dimensions(240, 240).build();
-            ([(header::CONTENT_TYPE, "image/svg+xml")], picture).into_response()
+            (
+                [(header::CONTENT_TYPE, "image/svg+xml; charset=utf-8")],
+                picture,
+            )
+                .into_response()
         }
         Err(_) => no(StatusCode::INTERNAL_SERVER_ERROR, "that broke"),
     }

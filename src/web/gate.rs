@@ -33,7 +33,7 @@ const OPEN: [&str; 10] = [
 const PARTS: &str = "/a/";
 const KEY: HeaderName = HeaderName::from_static("x-benchcall-key");
 
-const HEADERS: [(HeaderName, &str); 7] = [
+const HEADERS: [(HeaderName, &str); 8] = [
     (
         header::CONTENT_SECURITY_POLICY,
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
@@ -41,6 +41,7 @@ const HEADERS: [(HeaderName, &str); 7] = [
          frame-ancestors 'none'",
     ),
     (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+    (header::X_FRAME_OPTIONS, "DENY"),
     (header::REFERRER_POLICY, "no-referrer"),
     (header::CACHE_CONTROL, "no-store"),
     (

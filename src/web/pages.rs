@@ -38,7 +38,7 @@ pub(super) const FILES: [(&str, &str, &[u8]); 28] = [
     ("common.css", CSS, include_bytes!("pages/common.css")),
     (
         "icon.svg",
-        "image/svg+xml",
+        "image/svg+xml; charset=utf-8",
         include_bytes!("pages/icon.svg"),
     ),
     ("icon.png", "image/png", include_bytes!("pages/icon.png")),

@@ -369,6 +369,7 @@ proptest! {
     fn the_read_back_parses_to_the_reading(at in position(), (quantity, value) in value()) {
         let mut setup = setup("triple", LengthUnit::Millimetre);
         setup.blades = (1..=100).map(|n| um(n * 10)).collect();
+        setup.profile.shims.series = (100..=400).map(|n| um(n * 10)).collect();
         let reading = Reading { position: Some(at), part: None, head: None, quantity, value, unit: LengthUnit::Millimetre };
         let spoken = setup.grammar.wording.reading(&reading);
         let (_, event) = hear(&setup, &State::new(&setup), &spoken, Acceptance::Accept);

@@ -61,6 +61,7 @@ fn every_answer_is_closed_to_other_places() {
             "default-src 'none'",
             "frame-ancestors 'none'",
             "nosniff",
+            "x-frame-options: deny",
             "no-referrer",
             "no-store",
         ] {
