@@ -7,8 +7,8 @@ use super::refusal::Refusal;
 use super::scope::Scope;
 use super::source::Phrase;
 use super::{breath, gap, measured, shim};
-use crate::event::{About, Fastener, Head, Part, Repair, Side, Valve};
-use crate::measure::Quantity;
+use crate::event::{About, Fastener, Gap, Head, Part, Repair, Side, Value, Valve};
+use crate::measure::{Length, Quantity};
 
 /// The meanings of one matched phrase.
 pub(super) fn read(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
@@ -148,6 +148,18 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
             let all = gap::in_hand(clearance, shim::shim(m, scope))?;
             all.into_iter().map(said).collect()
         }
+        // "Front inlet right, one ninety" after a shim is the next shim: 0.19 is called "nineteen".
+        Means::Clearance
+            if scope.last == Some(Quantity::ShimFitted)
+                && gap::single(m)
+                && gap::is_three_figures(m)
+                && m.slot("unit").is_none()
+                && matches!(&shim::shim(m, scope), Ok(fitted) if gap::any_usual(fitted)) =>
+        {
+            let mut all: Vec<Said> = shim::shim(m, scope)?.into_iter().map(said).collect();
+            all.iter_mut().for_each(doubt);
+            all
+        }
         Means::Clearance => gap::clearance(m, place, scope)?
             .into_iter()
             .map(said)
@@ -280,7 +292,7 @@ fn counted(item: &str, m: &Match) -> (String, Option<u16>) {
 }
 
 /// Weighs the meanings of all matched phrases against each other.
-pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
+pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>, blades: &[Length]) -> Heard {
     let mut accepted: Vec<Said> = Vec::new();
     let mut refused = None;
     for one in all {
@@ -338,8 +350,38 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>) -> Heard {
         (0, Some(refusal)) => Heard::Refused(refusal),
         (0, None) => Heard::Nothing,
         (1, _) => Heard::Accepted(accepted.swap_remove(0)),
-        _ => Heard::Ambiguous(accepted),
+        _ => of_owned_blades(&accepted, blades).map_or(Heard::Ambiguous(accepted), Heard::Accepted),
     }
+}
+
+/// "The right one fifteen goes, eighteen doesn't": 0.15, if there is no blade of 0.115 and all else
+/// is the same. It is asked.
+fn of_owned_blades(all: &[Said], blades: &[Length]) -> Option<Said> {
+    let of_a_gap = |said: &Said| {
+        let gap = match said.meaning {
+            Meaning::Reading {
+                quantity: Quantity::Clearance,
+                value: Value::Gap(gap),
+                ..
+            } => gap,
+            _ => return None,
+        };
+        let tried = match gap {
+            Gap::Between { goes_nm, stops_nm } => [Some(goes_nm), Some(stops_nm)],
+            Gap::AtLeast(blade) | Gap::Below(blade) => [Some(blade), None],
+            Gap::Single(_) | Gap::None => return None,
+        };
+        Some(tried.iter().flatten().all(|blade| blades.contains(blade)))
+    };
+    let owned: Option<Vec<bool>> = all.iter().map(of_a_gap).collect();
+    let owned = owned?;
+    let at = owned.iter().position(|owned| *owned)?;
+    if owned.iter().filter(|owned| **owned).count() > 1 {
+        return None;
+    }
+    let mut said = all[at].clone();
+    doubt(&mut said);
+    Some(said)
 }
 
 fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {

@@ -247,7 +247,7 @@ impl Grammar {
     /// What matches mean in this job.
     fn meaning(&self, found: &[Match], scope: &Scope) -> Heard {
         let read = |m: &Match| interpret::read(&self.phrases[m.phrase], m, scope);
-        interpret::weigh(found.iter().map(read).collect())
+        interpret::weigh(found.iter().map(read).collect(), &scope.blades)
     }
 
     /// The cheat sheet: for every meaning its examples and the patterns behind it.

@@ -219,3 +219,17 @@ fn a_reading_waits_for_its_cylinder() {
     ",
     );
 }
+
+/// "Right one fifteen" may be 0.115 or 0.15 at the right one: the one that is a blade is asked.
+#[test]
+fn of_two_ways_to_hear_a_number_the_blade_that_is_owned_is_asked() {
+    super::talk(
+        "triple",
+        Millimetre,
+        "
+        one inlet left twelve goes thirteen won't => stored | one inlet left, point one two not one three, in band
+        and the right one fifteen goes eighteen is too tight => asked | one inlet right, point one five not one eight. confirm
+        yes => stored | one inlet right, point one five not one eight, in band
+    ",
+    );
+}

@@ -211,3 +211,18 @@ fn a_size_that_sounds_like_another_is_asked() {
     ",
     );
 }
+
+/// Shims that are called one after the other need the word once; the others are asked.
+#[test]
+fn after_a_shim_three_figures_are_the_next_one() {
+    super::talk(
+        "vtwin",
+        Millimetre,
+        "
+        one inlet left shim is one eighty four => stored | one inlet left, shim one point eight four
+        one inlet right one ninety => asked | one inlet right, shim one point nine oh. confirm
+        yes => stored | one inlet right, shim one point nine oh
+        one exhaust left nineteen => stored | one exhaust left, point one nine, tight
+    ",
+    );
+}
