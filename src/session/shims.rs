@@ -39,7 +39,8 @@ pub(super) fn sounds_like_another(setup: &JobSetup, size: Length) -> bool {
     let (whole, part) = (hundredths / 100, hundredths % 100);
     let series = &setup.profile.shims.series;
     let tens = Length::from_um((whole * 100 + (part - 10) * 10) * 10);
-    (13..=19).contains(&part) && series.contains(&tens) && !series.contains(&size)
+    let is_whole = size.nm() % 10_000 == 0;
+    is_whole && (13..=19).contains(&part) && series.contains(&tens) && !series.contains(&size)
 }
 
 /// The question: was the shim read again, or changed?
