@@ -358,13 +358,13 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>, blades: &[Length]) -> 
 /// is the same. It is asked.
 fn of_owned_blades(all: &[Said], blades: &[Length]) -> Option<Said> {
     let of_a_gap = |said: &Said| {
-        let gap = match said.meaning {
-            Meaning::Reading {
-                quantity: Quantity::Clearance,
-                value: Value::Gap(gap),
-                ..
-            } => gap,
-            _ => return None,
+        let Meaning::Reading {
+            quantity: Quantity::Clearance,
+            value: Value::Gap(gap),
+            ..
+        } = said.meaning
+        else {
+            return None;
         };
         let tried = match gap {
             Gap::Between { goes_nm, stops_nm } => [Some(goes_nm), Some(stops_nm)],
