@@ -17,8 +17,12 @@ pub(super) fn single(m: &Match) -> bool {
 
 /// A number of three figures without a point: "two fifty".
 pub(super) fn is_three_figures(m: &Match) -> bool {
-    m.slot("value")
-        .is_some_and(|raw| raw.len() == 3 && !raw.contains('.'))
+    m.slot("value").is_some_and(has_three_figures)
+}
+
+/// Whether a number was called by three figures and no point.
+pub(super) fn has_three_figures(raw: &str) -> bool {
+    raw.len() == 3 && !raw.contains('.')
 }
 
 /// Whether any of some meanings is a usual reading.

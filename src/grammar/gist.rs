@@ -1,17 +1,17 @@
 //! What a sentence says, if the words that belong to no phrase are passed over.
 
-use super::build;
 use super::meaning::{Heard, Meaning, Said};
 use super::means::{Command, Means};
 use super::net::{Match, Net};
 use super::scope::Scope;
 use super::search::{Found, Sought};
 use super::source::Grammar;
+use super::{build, gap};
 use crate::event::{Gap, Value};
 use std::cmp::Ordering;
 
-/// So much may be passed over for a reading or an undoing: with more it is another sentence. Chosen
-/// by us, no source.
+/// So much may be passed over for a reading or an undoing, and of a reading no more than two thirds:
+/// with more it is another sentence. Chosen by us, no source.
 const MOST: usize = 12;
 /// What an unknown word costs, or one without a meaning of its own, and what any other. Chosen by
 /// us, no source.
@@ -26,12 +26,10 @@ impl Grammar {
     #[must_use]
     pub(crate) fn gist(&self, text: &str, scope: &Scope) -> Option<Heard> {
         let words = self.words_of(text);
-        let whole = || {
-            let question = self.question_among(&words, scope);
-            question.or_else(|| self.undoing_among(&words, scope))
-        };
-        if let Some(heard) = whole() {
-            return Some(heard);
+        let question = self.question_among(&words, scope);
+        let answered = question.or_else(|| self.undoing_among(&words, scope));
+        if answered.is_some() {
+            return answered;
         }
         if words.iter().any(|w| self.turns_round.contains(w)) {
             return None;
@@ -64,8 +62,8 @@ impl Grammar {
         is_plain_reading(&heard, names_a_side, here).then_some((cost, heard))
     }
 
-    /// Something else that is asked before it is stored. A sentence of which more is talk is left
-    /// alone.
+    /// Something else that is asked before it is stored. A sentence of which more than a third is talk
+    /// is left alone (chosen by us, no source).
     fn phrase_among(&self, words: &[String], scope: &Scope) -> Option<(usize, Heard)> {
         if !words.iter().any(|w| self.trade_words.contains(w)) {
             return None;
@@ -206,9 +204,9 @@ fn is_plain_reading(heard: &Heard, names_a_side: bool, of_the_open_valve: bool) 
         return false;
     };
     match &said.meaning {
-        Meaning::Several(all) => names_a_side && all.iter().all(|s| is_reading(s) && is_placed(s)),
+        Meaning::Several(all) => names_a_side && all.iter().all(|s| is_reading(s) && s.is_placed()),
         _ if said.place.is_empty() => is_reading(said) && of_the_open_valve,
-        _ => is_reading(said) && names_a_side && is_placed(said),
+        _ => is_reading(said) && names_a_side && said.is_placed(),
     }
 }
 
@@ -217,7 +215,7 @@ fn is_plain_reading(heard: &Heard, names_a_side: bool, of_the_open_valve: bool) 
 fn is_sure(m: &Match) -> bool {
     let is_blade = |slot: &str| ["goes", "stops"].contains(&slot);
     let may_be_a_shim =
-        |(slot, said): &(String, String)| is_blade(slot) && said.len() == 3 && !said.contains('.');
+        |(slot, said): &(String, String)| is_blade(slot) && gap::has_three_figures(said);
     let mut before_no = m.slots.split(|(slot, said)| slot == "slip" && said == "no");
     let first = before_no.next().unwrap_or_default();
     let mends_a_blade = before_no.next().is_some()
@@ -234,8 +232,4 @@ fn tells_several_blades(m: &Match) -> bool {
 
 fn is_reading(said: &Said) -> bool {
     matches!(said.meaning, Meaning::Reading { fix: false, .. })
-}
-
-fn is_placed(said: &Said) -> bool {
-    said.place.cylinder.is_some() && said.place.side.is_some()
 }

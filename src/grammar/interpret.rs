@@ -323,13 +323,12 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>, blades: &[Length]) -> 
         accepted.retain(|s| !asks_which(s));
     }
     // "Inlet left two eighteen" names a cylinder, if it can.
-    let is_placed = |s: &Said| s.place.cylinder.is_some() && s.place.side.is_some();
-    let is_in_part = |s: &Said| !is_placed(s) && s.place.side.is_some() && s.place.valve.is_some();
+    let is_in_part = |s: &Said| !s.is_placed() && s.place.side.is_some() && s.place.valve.is_some();
     let each = |s: &Said, is: &dyn Fn(&Said) -> bool| match &s.meaning {
         Meaning::Several(all) => all.iter().all(is),
         _ => is(s),
     };
-    if accepted.iter().any(|s| each(s, &is_placed)) {
+    if accepted.iter().any(|s| each(s, &Said::is_placed)) {
         accepted.retain(|s| each(s, &|s| !is_in_part(s)));
     }
     // "Deck height one point two" names its cylinder, if it can.

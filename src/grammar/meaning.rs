@@ -170,6 +170,13 @@ pub struct Said {
     pub meaning: Meaning,
 }
 
+impl Said {
+    /// Whether it names at least a cylinder and a side.
+    pub(super) const fn is_placed(&self) -> bool {
+        self.place.cylinder.is_some() && self.place.side.is_some()
+    }
+}
+
 /// What a text means in a job.
 #[derive(Clone, PartialEq, Eq, Debug)]
 pub enum Heard {

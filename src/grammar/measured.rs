@@ -121,7 +121,7 @@ pub(super) fn readings(
         .collect())
 }
 
-/// The part that a match names, of what is no valve.
+/// The part that a match names, if it is not a valve.
 pub(super) fn part(
     m: &Match,
     quantity: Quantity,

@@ -1,4 +1,5 @@
-//! What was looked at, as a record writes it: as it should be, or not.
+//! What was looked at, as a record writes it: as it should be, or not. A record is read without the
+//! job's language, and is not bound to the words that the voice can say.
 
 /// Keys of the items, what is written if it is as it should be, and if it is not.
 const WORDS: &[(&str, &str, &str)] = &[

@@ -1,17 +1,7 @@
 //! Conversations about what belongs to a cylinder: which one, the deck, the compression ratio.
 
-use super::talk;
+use super::{findings, talk};
 use crate::measure::LengthUnit::Millimetre;
-use crate::session::State;
-
-fn findings(state: &State) -> String {
-    let all = state.view.findings(0).items;
-    let words = all.into_iter().map(|i| {
-        let reason = i.finding.map(|f| f.reason).or(i.error);
-        format!("{} {}: {}", i.place, i.what, reason.unwrap_or_default())
-    });
-    words.collect::<Vec<_>>().join("\n")
-}
 
 #[test]
 fn a_reading_without_its_cylinder_asks_which() {

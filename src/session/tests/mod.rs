@@ -39,6 +39,16 @@ pub(super) fn setup(engine: &str, unit: LengthUnit) -> JobSetup {
     }
 }
 
+/// What is found, each with its reason.
+pub(super) fn findings(state: &State) -> String {
+    let all = state.view.findings(0).items;
+    let words = all.into_iter().map(|i| {
+        let reason = i.finding.map(|f| f.reason).or(i.error);
+        format!("{} {}: {}", i.place, i.what, reason.unwrap_or_default())
+    });
+    words.collect::<Vec<_>>().join("\n")
+}
+
 fn meant(setup: &JobSetup, state: &State, said: &str) -> Heard {
     Interpreter::new(setup, state, &Interpretations::default()).of(said)
 }

@@ -1,18 +1,9 @@
 //! Conversations about screws, followers, chambers, plastic thread, faces of a seat and distances.
 
-use super::{hear, setup, talk};
+use super::{findings, hear, setup, talk};
 use crate::event::{Fact, Head, Repair};
 use crate::measure::LengthUnit::{Millimetre, Thou};
 use crate::session::{Acceptance, State};
-
-fn findings(state: &State) -> String {
-    let all = state.view.findings(0).items;
-    let words = all.into_iter().map(|i| {
-        let reason = i.finding.map(|f| f.reason).or(i.error);
-        format!("{} {}: {}", i.place, i.what, reason.unwrap_or_default())
-    });
-    words.collect::<Vec<_>>().join("\n")
-}
 
 #[test]
 fn a_flat_twin_with_screws_is_set_by_voice() {
