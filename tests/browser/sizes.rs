@@ -43,24 +43,28 @@ fn cells_and_what_comes_next_are_read_from_two_metres() {
         "document.querySelectorAll('.valve.in_band').length === 3",
         PATIENCE,
     );
-    for (name, cylinders, inlet, exhaust, cell) in [
-        ("2 valves", 1, 1, 1, 10.0),
-        ("8 valves", 2, 2, 2, 10.0),
-        ("12 valves", 3, 2, 2, 10.0),
-        ("16 valves", 4, 2, 2, 8.0),
-        // So many beside each other leave a cell 8 mm: to be read from one metre.
-        ("20 valves", 4, 3, 2, 5.0),
-        ("24 valves", 6, 2, 2, 5.0),
+    for (name, cylinders, inlet, exhaust) in [
+        ("2 valves", 1, 1, 1),
+        ("8 valves", 2, 2, 2),
+        ("12 valves", 3, 2, 2),
+        ("16 valves", 4, 2, 2),
+        ("20 valves", 4, 3, 2),
+        ("24 valves", 6, 2, 2),
     ] {
-        draw(&browser, &verdicts(cylinders, inlet, exhaust));
-        let shown = "[least('.figure', letters), least('.shape', (n) => n.getBoundingClientRect().height * mm / minute),
-            id('value'), id('next-place'), id('outcome'), id('place'), letters(document.querySelector('#next-turn b'))]";
-        let found = minutes(&browser, shown);
-        println!(
-            "{name}: figure, shape, value, next, outcome, place, turn in minutes of arc: {found:.1?}"
-        );
-        assert!(found[0] >= cell && found[1] >= cell, "{name}: {found:?}");
-        assert!(found[2] >= 16.0 && found[3] >= 15.0, "{name}: {found:?}");
+        // Blades with a third decimal are rare, and three digits in a cell of 16 mm stay below ten minutes.
+        let thirds = verdicts(cylinders, inlet, exhaust);
+        let usual = serde_json::from_str(&thirds.to_string().replace("0.125", "0.12")).unwrap();
+        for (board, figure) in [(usual, 10.0), (thirds, 8.0)] {
+            draw(&browser, &board);
+            let shown = "[least('.figure', letters), least('.shape', (n) => n.getBoundingClientRect().height * mm / minute),
+                id('value'), id('next-place'), id('outcome'), id('place'), letters(document.querySelector('#next-turn b'))]";
+            let found = minutes(&browser, shown);
+            println!(
+                "{name}: figure, shape, value, next, outcome, place, turn in minutes of arc: {found:.1?}"
+            );
+            assert!(found[0] >= figure && found[1] >= 10.0, "{name}: {found:?}");
+            assert!(found[2] >= 16.0 && found[3] >= 15.0, "{name}: {found:?}");
+        }
     }
 }
 
@@ -86,7 +90,7 @@ fn a_question_is_read_from_two_metres_and_nothing_is_cut() {
     let minutes = minutes(&browser, "[id('outcome'), id('value'), id('words')]");
     println!("outcome, value, reason in minutes of arc: {minutes:.1?}");
     assert!(
-        minutes[0] >= 10.0 && minutes[1] >= 16.0 && minutes[2] >= 10.0,
+        minutes[0] >= 16.0 && minutes[1] >= 16.0 && minutes[2] >= 10.0,
         "{minutes:?}"
     );
     for (width, height) in SIZES {

@@ -80,7 +80,7 @@ fn a_reading_is_on_the_board_within_a_tenth_of_a_second() {
         let lags: Vec<f64> = lags.map(|l| l.as_f64().unwrap()).collect();
         let (median, p95) = (lags[lags.len() / 2], lags[lags.len() * 95 / 100]);
         println!("{what}, the disk included: median {median:.0} ms, p95 {p95:.0} ms of 40");
-        // 100 ms for 95 of 100 are wanted of the first; the machines that test this are often busy.
-        assert!(median < [100.0, 500.0][at], "{what}: {lags:?}");
+        // 100 ms for 95 of 100 are wanted; the machines that test this are often busy.
+        assert!(median < 100.0 && p95 < 300.0, "{what}: {lags:?}");
     }
 }

@@ -24,6 +24,7 @@ let seen = 0;
 let shown = null;
 let now = { state: "starting", trouble: "", push_to_talk: false };
 let board = null;
+let drawn = ""; // the valves of the head that stands there
 
 function state() {
   const [word, path] = STATES[now.state] || STATES.starting;
@@ -121,20 +122,29 @@ function show() {
     $("hearing-tag").textContent = "heard";
   }
   next();
-  $("head").replaceChildren(...head(board));
+  // Most of what is said leaves the head as it is, and drawing it takes longest.
+  const valves = JSON.stringify(board.valves);
+  if (valves !== drawn) $("head").replaceChildren(...head(board));
+  drawn = valves;
   $("source").textContent = `${board.engine}; ${board.numbering}. Microphone: ${board.source}.`;
 }
 
-// What was said, and what comes next, are made smaller until all of it can be read.
+// What was said, and what comes next, are made smaller until all of it can be read: the largest of these
+// sizes, found by halves, because each try lays the part out anew.
+const SIZES = Array.from({ length: 18 }, (_, i) => 1 - 0.04 * i);
 function fit() {
-  for (const [id, scale] of [["said", "--k"], ["next", "--n"]]) {
-    const node = $(id);
-    let size = 1;
-    document.body.style.setProperty(scale, size);
-    while (size > 0.3 && (node.scrollHeight > node.clientHeight || node.scrollWidth > node.clientWidth)) {
-      size -= 0.04;
-      document.body.style.setProperty(scale, size);
+  for (const node of [$("said"), $("next")]) {
+    const fits = (size) => {
+      node.style.setProperty("--fit", size);
+      return node.scrollHeight <= node.clientHeight && node.scrollWidth <= node.clientWidth;
+    };
+    if (fits(SIZES[0])) continue;
+    let [from, to] = [1, SIZES.length - 1];
+    while (from < to) {
+      const middle = (from + to) >> 1;
+      if (fits(SIZES[middle])) to = middle; else from = middle + 1;
     }
+    node.style.setProperty("--fit", SIZES[to]);
   }
 }
 addEventListener("resize", fit);

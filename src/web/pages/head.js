@@ -46,22 +46,36 @@ export function head(board) {
     if (!pots.has(valve.cylinder)) pots.set(valve.cylinder, { exhaust: [], inlet: [] });
     pots.get(valve.cylinder)[valve.side].push(valve);
   }
-  const widest = Math.max(...board.valves.flatMap((v) => pieces(v.value)).map(width));
+  const columns = [...pots.values()].reduce((sum, { exhaust, inlet }) => sum + Math.max(exhaust.length, inlet.length), 0);
   return [...pots].map(([number, sides]) => {
     const row = (side) => el("div", { class: "side" }, ...sides[side].map(cell));
     // The sides are named once, so that a cell has room for what was measured.
     const title = el("h2", {}, el("span", {}, "↑ exhaust"),
       el("span", {}, el("span", { class: "long" }, "cylinder "), String(number)), el("span", {}, "inlet ↓"));
-    const pot = el("div", { class: "pot" }, row("exhaust"), title, row("inlet"));
-    pot.style.setProperty("--c", Math.max(widest, 2).toFixed(2));
-    return pot;
+    return el("div", { class: columns > MANY ? "pot many" : "pot" }, row("exhaust"), title, row("inlet"));
   });
 }
 
-// An interval may stand in two lines, parted behind its dash.
-const pieces = (value) => value.split(/(?<=–)/);
-// How wide a figure is at most in the usual fonts, in its own size.
-const width = (text) => [...text].reduce((sum, c) => sum + (/\d/.test(c) ? 0.64 : c === "." ? 0.32 : c === "–" ? 0.5 : 0.84), 0);
+// So many valves beside each other have room for little but their figures.
+const MANY = 9;
+
+// An interval may stand in two lines, parted behind its dash; so may a bound, behind its sign.
+const pieces = (value) => value.split(/(?<=[–≥<])/);
+// The digits that differ from valve to valve are large; the nought before the point, and the dash, are small.
+const MINOR = 0.45;
+const parts = (piece) => piece.match(/^0\.|–$|.+?(?=–$)|.+/g) || [];
+const isMinor = (part) => part === "0." || part === "–";
+// How wide a line of a figure is at most in the usual fonts, in its own size.
+const width = (line) => parts(line).reduce((sum, part) => sum + [...part].reduce((wide, c) =>
+  wide + (/\d/.test(c) ? 0.64 : c === "." ? 0.32 : c === "–" ? 0.5 : 0.84), 0) * (isMinor(part) ? MINOR : 1), 0);
+
+function figures(value, what = []) {
+  const lines = pieces(value);
+  const node = el("p", { class: what.length ? "figure of-shim" : "figure" }, ...what, ...lines.flatMap((line) => [
+    el("span", {}, ...parts(line).map((part) => (isMinor(part) ? el("small", {}, part) : part))), el("wbr")]));
+  node.style.setProperty("--c", Math.max(...lines.map(width), 1.6).toFixed(2));
+  return node;
+}
 
 // What must be known of a reading beside its verdict.
 const MARKS = { near: "near: again", single: "one blade" };
@@ -74,8 +88,7 @@ function cell(valve) {
   const name = el("p", { class: "name" }, el("span", { class: "out" }, `${valve.side} `), valve.name || valve.side);
   const flags = el("p", { class: "flag" }, ...(valve.asked ? [question(), flag] : [flag || MARKS[valve.mark] || ""]));
   // A shim must not look like a clearance.
-  const parts = pieces(valve.value).flatMap((piece) => [el("span", {}, piece), el("wbr")]);
-  const figure = valve.value || !valve.shim ? el("p", { class: "figure" }, ...parts) : el("p", { class: "figure of-shim" }, `shim ${valve.shim}`);
+  const figure = valve.value || !valve.shim ? figures(valve.value) : figures(valve.shim, [el("small", {}, "shim"), " "]);
   node.append(el("div", { class: "cell" }, shape(valve.verdict), el("div", { class: "names" }, name, flags),
     el("p", { class: "word" }, valve.words.replace("contradictory", "contra\u00addictory")), figure));
   return node;
