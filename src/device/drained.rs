@@ -5,8 +5,8 @@ use super::{Error, Microphone, Read};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
 use std::time::Duration;
 
-/// How long a read waits for the first sound.
-const WAIT: Duration = Duration::from_millis(100);
+/// How long a read waits for the first sound: a button that is pressed meanwhile waits as long.
+const WAIT: Duration = Duration::from_millis(20);
 
 /// What one read of the inner microphone brought.
 type Piece = (Vec<f32>, Result<Read, Error>);
