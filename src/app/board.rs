@@ -109,6 +109,8 @@ struct Valve {
     cylinder: u8,
     side: &'static str,
     name: &'static str,
+    /// The head, where there are several.
+    head: String,
     verdict: &'static str,
     words: &'static str,
     value: String,
@@ -157,6 +159,7 @@ impl Board {
                 cylinder: p.cylinder,
                 side: p.side.key(),
                 name: p.valve.map_or("", |v| v.key()),
+                head: setup.profile.head_called(p.cylinder).unwrap_or_default(),
                 verdict: verdict.key(),
                 words: verdict_words(verdict),
                 value: reading.map(|r| gap(&r, setup.unit)).unwrap_or_default(),

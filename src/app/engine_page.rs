@@ -114,7 +114,7 @@ pub(crate) fn checked(boxes: &Boxes, job: Option<&Job>) -> Result<String> {
         faults,
         firing_order,
         crank_deg,
-        valves: drawn(&valves),
+        valves: drawn(&valves, profile.as_ref()),
         no_stops: plan.as_ref().err().map(ToString::to_string),
         assumed_timing: (plan.as_ref()).is_ok_and(|p| p.as_ref().is_some_and(|p| p.assumed_timing)),
         stops: plan.ok().flatten().as_ref().map(stops).unwrap_or_default(),

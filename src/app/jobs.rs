@@ -3,7 +3,7 @@
 use super::in_words::in_words;
 use super::job::{Job, Units};
 use super::{assets, now_ms, settings};
-use crate::engine::{SHIPPED, blade_fault};
+use crate::engine::{Profile, SHIPPED, blade_fault};
 use crate::event::{About, Fact, Position, Side, Valve};
 use crate::measure::{Length, LengthUnit};
 use crate::store::make_private_folder;
@@ -71,6 +71,8 @@ pub(super) struct Shown {
     cylinder: u8,
     side: &'static str,
     name: &'static str,
+    /// The head, where there are several.
+    head: String,
     verdict: &'static str,
     words: &'static str,
     value: &'static str,
@@ -194,20 +196,23 @@ fn engine(key: &str, own: bool) -> Result<Engine> {
         key: key.to_owned(),
         own,
         blades: profile.blades.iter().map(blade).collect(),
-        valves: drawn(&profile.valves()),
+        valves: drawn(&profile.valves(), Some(&profile)),
         name: profile.name,
         source: profile.source,
         numbering: profile.numbering,
     })
 }
 
-/// Valves to draw of which nothing is measured.
-pub(super) fn drawn(valves: &[Position]) -> Vec<Shown> {
+/// Valves to draw of which nothing is measured; their heads are known once there is a profile.
+pub(super) fn drawn(valves: &[Position], profile: Option<&Profile>) -> Vec<Shown> {
     let shown = |p: &Position| Shown {
         place: p.to_string(),
         cylinder: p.cylinder,
         side: Side::key(p.side),
         name: p.valve.map_or("", Valve::key),
+        head: profile
+            .and_then(|profile| profile.head_called(p.cylinder))
+            .unwrap_or_default(),
         verdict: "unmeasured",
         words: "",
         value: "",

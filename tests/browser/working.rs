@@ -1,7 +1,7 @@
 //! The pages while the bench works: what is asked is not yet open, what a review changes then, and
 //! that no cell of any head is cut.
 
-use super::bench::{Bench, job};
+use super::bench::{Bench, benchcall, job, quiet_room};
 use super::driver::Browser;
 use super::{PATIENCE, SIZES, browser};
 use benchcall::app::job::Job;
@@ -89,6 +89,41 @@ fn an_edit_while_the_bench_listens_is_stored_and_on_the_board() {
     let stored = Job::look(Path::new(&job)).unwrap();
     let last = stored.state.events().last().unwrap();
     assert_eq!((last.id, last.command.as_deref()), (4, Some("review")));
+}
+
+/// Where an engine has two heads, nobody measures on the wrong one for want of its name.
+#[test]
+fn each_of_two_heads_is_named_in_every_drawing() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let job = folder.path().join("v").to_str().unwrap().to_owned();
+    benchcall(&["new", &job, "--engine", "vfour"]);
+    let bench = Bench::start(&["listen", "--job", &job, "--board", "--phone"]);
+    bench.enter(&browser);
+    browser.until("document.querySelector('.valve')", PATIENCE);
+    let names =
+        "const named = [...document.querySelectorAll('.of-head')].map((n) => n.textContent)";
+    let expected = json!(["front head", "front head", "rear head", "rear head"]);
+    assert_eq!(browser.run(&format!("{names}; return named")), expected);
+    for (width, height) in SIZES {
+        browser.resize(width, height);
+        browser.run("dispatchEvent(new Event('resize'))");
+        assert_eq!(browser.run(CUT), json!([[], 0, 0]), "{width}x{height}");
+    }
+    browser.open(&format!("{}engine?job", bench.url));
+    let drawn = |id: &str| {
+        format!(
+            "[...document.querySelectorAll('{id}')].filter((n) => n.textContent === 'rear head').length === 2"
+        )
+    };
+    browser.until(&drawn("#head text"), PATIENCE);
+    drop(bench);
+    let room = quiet_room(folder.path());
+    let bench = Bench::of_jobs(&folder.path().join("jobs"), None, &room);
+    bench.enter(&browser);
+    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.run("document.querySelector('[name=engine][value=vfour]').click()");
+    browser.until(&drawn("#head .of-head"), PATIENCE);
 }
 
 /// Cells of the head whose text is larger than they are, and by how much the page is too wide.

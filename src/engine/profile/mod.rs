@@ -376,6 +376,15 @@ impl Profile {
         self.heads.iter().map(|h| h.head).collect()
     }
 
+    /// What the head of a cylinder is called, where there are several: by a name of its own, or by where
+    /// it lies.
+    #[must_use]
+    pub(crate) fn head_called(&self, cylinder: u8) -> Option<String> {
+        let head = self.head_of(cylinder)?;
+        let own = self.names.iter().find(|n| n.called == Called::Head(head));
+        Some(own.map_or_else(|| format!("{} head", head.key()), |n| n.name.clone()))
+    }
+
     /// The head of a cylinder, where the engine has several.
     #[must_use]
     pub(crate) fn head_of(&self, cylinder: u8) -> Option<Head> {

@@ -1,6 +1,6 @@
 // An engine, entered from its manual. The boxes come from one description; what they come to, and what
 // is wrong with them, is asked of the bench while they are filled in.
-import { dial, el, svg } from "./head.js";
+import { cylinders, dial, el, svg } from "./head.js";
 
 const $ = (id) => document.getElementById(id);
 const query = new URLSearchParams(location.search);
@@ -177,22 +177,24 @@ function faults(all) {
 }
 
 function head(valves) {
-  const pots = Map.groupBy ? Map.groupBy(valves, (v) => v.cylinder) : valves.reduce((m, v) => m.set(v.cylinder, [...(m.get(v.cylinder) || []), v]), new Map());
-  const node = $("head"), wide = 130, all = [...pots];
+  const node = $("head"), wide = 130, all = cylinders(valves);
+  // Above a cylinder stands its head, where there are several.
+  const above = all.some((pot) => pot.head) ? 18 : 0, high = 190 + above;
   const across = Math.min(all.length, 4), down = Math.ceil(all.length / across);
-  node.setAttribute("viewBox", `0 0 ${across * wide} ${down * 190}`);
-  node.replaceChildren(...all.flatMap(([number, of], i) => {
-    const x = (i % across) * wide + wide / 2, y = Math.floor(i / across) * 190 + 95;
-    const side = (which, at) => of.filter((v) => v.side === which).flatMap((v, k, row) => {
+  node.setAttribute("viewBox", `0 0 ${across * wide} ${down * high}`);
+  node.replaceChildren(...all.flatMap((pot, i) => {
+    const x = (i % across) * wide + wide / 2, y = Math.floor(i / across) * high + 95 + above;
+    const side = (which, at) => pot[which].flatMap((v, k, row) => {
       const cx = x + (k - (row.length - 1) / 2) * 40, r = row.length === 3 ? 14 : 17;
       return [svg("circle", { cx, cy: y + at, r, class: `seat ${which}` }), svg("text", { x: cx, y: y + at, class: "small" }, (v.name || which).slice(0, 5))];
     });
     return [svg("circle", { cx: x, cy: y, r: 62, class: "bore" }), ...side("exhaust", -28), ...side("inlet", 28),
-      svg("text", { x, y, class: "bold" }, String(number)), svg("text", { x, y: y - 78 }, "exhaust"), svg("text", { x, y: y + 78 }, "inlet")];
+      svg("text", { x, y, class: "bold" }, String(pot.number)), svg("text", { x, y: y - 78 }, "exhaust"), svg("text", { x, y: y + 78 }, "inlet"),
+      ...(above ? [svg("text", { x, y: y - 97 }, pot.head)] : [])];
   }));
-  const one = all[0]?.[1] ?? [];
-  const says = (which) => one.filter((v) => v.side === which).map((v) => v.name || "one valve").join(", ");
-  node.setAttribute("aria-label", `${all.length} cylinders; each with exhaust ${says("exhaust")} and inlet ${says("inlet")}`);
+  const says = (which) => (all[0]?.[which] ?? []).map((v) => v.name || "one valve").join(", ");
+  const lie = all.filter((pot) => pot.head).map((pot) => `; ${pot.number} on the ${pot.head}`).join("");
+  node.setAttribute("aria-label", `${all.length} cylinders; each with exhaust ${says("exhaust")} and inlet ${says("inlet")}${lie}`);
   return valves.length > 0;
 }
 
@@ -209,7 +211,7 @@ function firing(order, crank) {
 
 function stops(all, crank) {
   $("stops").replaceChildren(...all.map(({ words, valves, crank_deg }) => {
-    const picture = svg("svg", { viewBox: "0 0 220 220", class: "dial", role: "img" });
+    const picture = svg("svg", { class: "dial", role: "img" });
     dial(picture, { crank_deg }, crank);
     return el("li", {}, `${words[0].toUpperCase()}${words.slice(1)}`, picture, el("ul", {}, ...valves.map((v) => el("li", {}, v))));
   }));

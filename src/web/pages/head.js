@@ -40,19 +40,27 @@ function question() {
     svg("path", { d: "M20 2 38 36H2zM18 13h4v12h-4zm0 15h4v4h-4z" }));
 }
 
-export function head(board) {
-  const pots = new Map();
-  for (const valve of board.valves) {
-    if (!pots.has(valve.cylinder)) pots.set(valve.cylinder, { exhaust: [], inlet: [] });
-    pots.get(valve.cylinder)[valve.side].push(valve);
+// The cylinders as they lie, those of a head beside each other: number, name of the head (none if there is
+// one), valves of both sides.
+export function cylinders(valves) {
+  const pots = new Map(), heads = new Set(valves.map((v) => v.head || ""));
+  for (const { cylinder, head = "" } of valves) {
+    if (!pots.has(cylinder)) pots.set(cylinder, { number: cylinder, head, exhaust: [], inlet: [] });
   }
-  const columns = [...pots.values()].reduce((sum, { exhaust, inlet }) => sum + Math.max(exhaust.length, inlet.length), 0);
-  return [...pots].map(([number, sides]) => {
-    const row = (side) => el("div", { class: "side" }, ...sides[side].map(cell));
+  for (const valve of valves) pots.get(valve.cylinder)[valve.side].push(valve);
+  return [...heads].flatMap((head) => [...pots.values()].filter((pot) => pot.head === head));
+}
+
+export function head(board) {
+  const pots = cylinders(board.valves);
+  const columns = pots.reduce((sum, { exhaust, inlet }) => sum + Math.max(exhaust.length, inlet.length), 0);
+  return pots.map((pot) => {
+    const row = (side) => el("div", { class: "side" }, ...pot[side].map(cell));
     // The sides are named once, so that a cell has room for what was measured.
     const title = el("h2", {}, el("span", {}, "↑ exhaust"),
-      el("span", {}, el("span", { class: "long" }, "cylinder "), String(number)), el("span", {}, "inlet ↓"));
-    return el("div", { class: columns > MANY ? "pot many" : "pot" }, row("exhaust"), title, row("inlet"));
+      el("span", {}, el("span", { class: "long" }, "cylinder "), String(pot.number)), el("span", {}, "inlet ↓"));
+    const name = pot.head ? [el("p", { class: "of-head" }, pot.head)] : [];
+    return el("div", { class: columns > MANY ? "pot many" : "pot" }, ...name, row("exhaust"), title, row("inlet"));
   });
 }
 
@@ -97,6 +105,7 @@ function cell(valve) {
 // The crank seen from its end, turning clockwise: 0 is where cylinder 1 stands at the top.
 export function dial(node, next, crank) {
   node.replaceChildren();
+  node.setAttribute("viewBox", "-14 -2 248 224"); // with room for the numbers beside the ring
   if (!next || next.crank_deg === null) return;
   const at = (deg, r) => {
     const a = (deg - 90) * Math.PI / 180;
