@@ -53,8 +53,13 @@ pub(super) fn script(last: &str) -> Vec<String> {
 
 /// The sound of a quiet room, as long as a test may last: a microphone that is there.
 pub(super) fn quiet_room(folder: &Path) -> String {
+    room_for(3, folder)
+}
+
+fn room_for(minutes: u32, folder: &Path) -> String {
     let path = folder.join("quiet.wav");
-    let noise = (0..180 * 16_000).map(|i: i32| if i % 7 < 3 { 1e-4 } else { -1e-4 });
+    let noise =
+        (0..minutes as i32 * 60 * 16_000).map(|i: i32| if i % 7 < 3 { 1e-4 } else { -1e-4 });
     std::fs::write(&path, encode_wav(&Clip::new(noise.collect())).unwrap()).unwrap();
     path.to_str().unwrap().to_owned()
 }
@@ -66,7 +71,12 @@ pub(super) fn fixtures() -> PathBuf {
 impl Bench {
     /// Listens to a quiet room, with the board.
     pub(super) fn listening(folder: &Path, job: &str, more: &[&str]) -> Self {
-        let room = quiet_room(folder);
+        Self::listening_for(3, folder, job, more)
+    }
+
+    /// The same, for so many minutes.
+    pub(super) fn listening_for(minutes: u32, folder: &Path, job: &str, more: &[&str]) -> Self {
+        let room = room_for(minutes, folder);
         let listen = ["listen", "--job", job, "--board", "--silent", "--recording"];
         Self::start(&[&listen[..], &[&room], more].concat())
     }
@@ -125,6 +135,24 @@ impl Bench {
     pub(super) fn enter(&self, browser: &Browser) {
         browser.open(&self.entry);
         browser.until("location.pathname === '/'", PATIENCE);
+    }
+
+    /// The address that lets in one browser more.
+    pub(super) fn another_way_in(&self) -> String {
+        loop {
+            let line = self.errors.recv_timeout(Duration::from_secs(30)).unwrap();
+            if let Some((_, link)) = line.split_once("Another browser: open ") {
+                return link.trim().to_owned();
+            }
+        }
+    }
+
+    /// The bytes of memory that it holds now.
+    pub(super) fn memory(&self) -> f64 {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.child.id())).unwrap();
+        let line = status.lines().find(|l| l.starts_with("VmRSS:")).unwrap();
+        let kb: f64 = line.split_whitespace().nth(1).unwrap().parse().unwrap();
+        kb * 1024.0
     }
 
     /// It ends by itself, and says that all went well.

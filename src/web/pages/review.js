@@ -188,18 +188,18 @@ function take(fresh) {
   // Another job is open by now: its utterances have other numbers.
   if (session && session.begun_ms !== fresh.begun_ms) { location.reload(); return; }
   session = fresh;
-  const before = new Map(rows.map((row) => [row.id, JSON.stringify(row)]));
-  const all = fresh.rows;
-  if (rows.length !== all.length || $("rows").childElementCount === 0) {
-    $("rows").replaceChildren(...all.map(build));
-  } else {
-    for (const row of all) if (before.get(row.id) !== JSON.stringify(row)) item(row.id).replaceWith(build(row));
-  }
+  const all = fresh.rows, focused = document.activeElement?.closest(".row")?.dataset.id;
+  // What stays as it was keeps its place, and the focus: the bench may be adding to the end.
+  rows.forEach((row, i) => {
+    if (JSON.stringify(row) !== JSON.stringify(all[i])) item(row.id).replaceWith(...(all[i] ? [build(all[i])] : []));
+  });
+  $("rows").append(...all.slice(rows.length).map(build));
   rows = all;
   choices();
   $("damage").textContent = fresh.damage ?? "";
   $("damage").hidden = !fresh.damage;
   filter();
+  if (focused && !document.activeElement?.closest(".row")) item(focused)?.focus();
 }
 
 function filter() {
@@ -354,12 +354,14 @@ $("again").addEventListener("click", async () => {
   }
 });
 
-// What another page or the bench adds is shown here too.
-let due = 0;
+// What another page or the bench adds is shown here too: every two seconds at most, the last of it too,
+// and not while a correction is being typed.
+let due = 0, later = 0;
 async function refresh() {
-  const at = Date.now();
-  if (at < due || document.activeElement?.matches(".acts input")) return;
-  due = at + 2000;
+  clearTimeout(later);
+  const wait = document.activeElement?.matches(".acts input") ? 1000 : due - Date.now();
+  if (wait > 0) { later = setTimeout(refresh, wait); return; }
+  due = Date.now() + 2000;
   const answer = await fetch("/session.json").catch(() => null);
   if (answer?.ok) take(await answer.json());
 }
