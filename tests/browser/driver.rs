@@ -97,7 +97,7 @@ impl Browser {
     fn send(&self, method: &str, path: &str, body: &Value) -> Result<Value, String> {
         let fail = |e: &dyn std::fmt::Display| e.to_string();
         let mut tcp = TcpStream::connect(("127.0.0.1", self.port)).map_err(|e| fail(&e))?;
-        tcp.set_read_timeout(Some(Duration::from_mins(2)))
+        tcp.set_read_timeout(Some(Duration::from_mins(10)))
             .map_err(|e| fail(&e))?;
         let body = if method == "POST" {
             body.to_string()
@@ -182,6 +182,29 @@ impl Browser {
             );
             std::thread::sleep(Duration::from_millis(100));
         }
+    }
+
+    /// Scripts may take so long from now on.
+    pub(super) fn patient_for(&self, time: Duration) {
+        let most = json!({ "script": time.as_millis() as u64 });
+        self.ask("POST", "/timeouts", &most);
+    }
+
+    pub(super) fn reload(&self) {
+        self.goes("/refresh");
+    }
+
+    pub(super) fn back(&self) {
+        self.goes("/back");
+    }
+
+    pub(super) fn forward(&self) {
+        self.goes("/forward");
+    }
+
+    fn goes(&self, how: &str) {
+        self.ask("POST", how, &json!({}));
+        self.until("document.title !== 'Opening'", PATIENCE);
     }
 
     fn element(&self, css: &str) -> String {

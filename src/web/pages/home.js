@@ -1,5 +1,5 @@
 // The page of jobs: the jobs that lie there, and a new one made by answering.
-import { el } from "./head.js";
+import { cylinders, el } from "./head.js";
 
 const $ = (id) => document.getElementById(id);
 let home = null, off = false;
@@ -49,7 +49,7 @@ function job(entry) {
     ...(now ? [line("open now", "state")] : []));
 }
 
-const engine = () => home.engines.find((e) => e.key === document.querySelector("[name=engine]:checked")?.value);
+const engine = () => home?.engines.find((e) => e.key === document.querySelector("[name=engine]:checked")?.value);
 const unit = () => document.querySelector("[name=unit]:checked").value;
 
 function tap(type, name, value, words, checked) {
@@ -58,18 +58,26 @@ function tap(type, name, value, words, checked) {
   return el("label", { class: "tap" }, input, words);
 }
 
-function drawn() {
+// What was answered so far outlives a reload, and the way to the page of engines and back.
+const DRAFT = "new job", TOLD = ["machine", "owner", "number", "mileage"];
+const answers = () => ({
+  engine: engine()?.key, unit: unit(), language: document.querySelector("[name=language]:checked")?.value,
+  missing_nm: [...document.querySelectorAll("[name=blade]:not(:checked)")].map((b) => b.value), ...Object.fromEntries(TOLD.map((id) => [id, $(id).value])),
+});
+const draft = () => JSON.parse(sessionStorage.getItem(DRAFT) ?? "{}");
+const keep = () => sessionStorage.setItem(DRAFT, JSON.stringify(answers()));
+
+function drawn(missing_nm = null) {
   const { numbering, source, valves, blades } = engine();
   $("numbering").textContent = numbering;
   $("source").textContent = source;
-  const pots = new Map();
-  for (const v of valves) pots.set(v.cylinder, [...(pots.get(v.cylinder) || []), v]);
-  $("head").replaceChildren(...[...pots].map(([number, all]) => {
-    const row = (side) => el("div", { class: "side" }, ...all.filter((v) => v.side === side).map((v) => el("span", {}, v.name || side)));
-    return el("div", { class: "pot" }, el("div", {}, "exhaust"), row("exhaust"), el("h3", {}, String(number)), row("inlet"), el("div", {}, "inlet"));
+  $("head").replaceChildren(...cylinders(valves).map((pot) => {
+    const row = (side) => el("div", { class: "side" }, ...pot[side].map((v) => el("span", {}, v.name || side)));
+    const name = pot.head ? [el("div", { class: "of-head" }, pot.head)] : [];
+    return el("div", { class: "pot" }, ...name, el("div", {}, "exhaust"), row("exhaust"), el("h3", {}, String(pot.number)), row("inlet"), el("div", {}, "inlet"));
   }));
-  const owned = [...document.querySelectorAll("[name=blade]")].filter((b) => !b.checked).map((b) => b.value);
-  $("blades").replaceChildren(...blades.map((b) => tap("checkbox", "blade", b.nm, b[unit()], !owned.includes(String(b.nm)))));
+  const missing = missing_nm ?? answers().missing_nm;
+  $("blades").replaceChildren(...blades.map((b) => tap("checkbox", "blade", b.nm, b[unit()], !missing.includes(String(b.nm)))));
 }
 
 async function load() {
@@ -82,25 +90,32 @@ async function load() {
   $("jobs").replaceChildren(...home.jobs.map(job));
   $("folder").textContent = `They lie in ${home.folder}.`;
   if (!$("engines").childElementCount) {
-    const wanted = new URLSearchParams(location.search).get("engine");
+    const told = draft();
+    const wanted = new URLSearchParams(location.search).get("engine") ?? told.engine;
     const first = Math.max(home.engines.findIndex((e) => e.key === wanted), 0);
     $("engines").replaceChildren(...home.engines.map((e, i) => el("div", { class: "engine" }, tap("radio", "engine", e.key, e.name, i === first),
       ...(e.own ? [el("a", { class: "tap", href: `/engine?own=${e.key}`, "aria-label": `change ${e.name}` }, "change")] : []))));
-    $("languages").replaceChildren(...home.languages.map(([key, name], i) => tap("radio", "language", key, name, i === 0)));
-    drawn();
+    $("languages").replaceChildren(...home.languages.map(([key, name], i) => tap("radio", "language", key, name, told.language ? key === told.language : i === 0)));
+    for (const id of TOLD) $(id).value = told[id] ?? "";
+    const called = document.querySelector(`[name=unit][value="${told.unit}"]`);
+    if (called) called.checked = true;
+    drawn(told.missing_nm ?? []);
   }
   document.body.dataset.ready = "yes";
 }
 
-$("new").addEventListener("change", (event) => { if (["engine", "unit"].includes(event.target.name)) drawn(); });
+$("new").addEventListener("change", (event) => { if (["engine", "unit"].includes(event.target.name)) drawn(); keep(); });
+$("new").addEventListener("input", keep);
 $("new").addEventListener("submit", async (event) => {
   event.preventDefault();
   $("make").disabled = true;
   const blades_nm = [...document.querySelectorAll("[name=blade]:checked")].map((b) => Number(b.value));
-  const about = Object.fromEntries(["machine", "owner", "number", "mileage"].map((id) => [id, $(id).value]));
+  const about = Object.fromEntries(TOLD.map((id) => [id, $(id).value]));
   const { done, why } = await post("/jobs/new", { engine: engine().key, unit: unit(), language: document.querySelector("[name=language]:checked").value, blades_nm, ...about });
   $("make").disabled = false;
-  if (why) { $("message").textContent = `Not made: ${why}`; scrollTo(0, 0); } else goOn(done.name);
+  if (why) { $("message").textContent = `Not made: ${why}`; scrollTo(0, 0); return; }
+  sessionStorage.removeItem(DRAFT);
+  goOn(done.name);
 });
 addEventListener("focus", load);
 load();
