@@ -83,6 +83,45 @@ fn the_pages_are_accessible() {
     accessible(&browser, &axe, "board, cut off");
 }
 
+/// Who prefers less motion gets none (WCAG 2.2, 2.3.3 asks for it on demand).
+#[test]
+fn nothing_moves_for_who_prefers_less_motion() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let job = job(
+        folder.path(),
+        &script("Three exhaust right, point four eight"),
+    );
+    let bench = Bench::listening(folder.path(), &job, &[]);
+    let moves = "const all = [document.documentElement, ...document.querySelectorAll('*')].map((n) => [n, getComputedStyle(n)]);
+        return all.filter(([, s]) => s.transitionDuration.split(', ').some((d) => d !== '0s') || s.animationName !== 'none' || s.scrollBehavior === 'smooth')
+          .map(([n]) => n.id || n.tagName)";
+    bench.enter(&browser);
+    browser.until("document.querySelector('.valve')", PATIENCE);
+    // The meter glides for everybody else: what is looked for can be found.
+    browser.prefer("prefers-reduced-motion", "no-preference");
+    assert_eq!(browser.run(moves), serde_json::json!(["meter-bar"]));
+    browser.prefer("prefers-reduced-motion", "reduce");
+    for page in [
+        "",
+        "plan",
+        "findings",
+        "engine?job",
+        "review",
+        "report",
+        "pair",
+    ] {
+        browser.open(&format!("{}{page}", bench.url));
+        browser.until("document.readyState === 'complete'", PATIENCE);
+        assert_eq!(browser.run(moves), serde_json::json!([]), "/{page}");
+        assert_eq!(
+            browser.run("return document.getAnimations().length"),
+            0,
+            "/{page}"
+        );
+    }
+}
+
 /// The review: looked at, narrowed, edited, asked back, refused, rejected, cut off.
 #[test]
 fn the_review_is_accessible_in_every_state() {
