@@ -185,6 +185,12 @@ impl Backend for BenchPages {
         Ok(serde_json::json!({ "name": name }).to_string())
     }
 
+    fn bring_back(&self, text: &str) -> Result<String, Fault> {
+        let made = jobs::bring_back(&self.folder, text);
+        let name = made.map_err(|e| Fault::Refused(in_words(&e)))?;
+        Ok(serde_json::json!({ "name": name }).to_string())
+    }
+
     fn go_on(&self, job: Option<&str>) -> Result<String, Fault> {
         let switch = match job {
             None => Switch::Off,

@@ -2,13 +2,15 @@
 
 use super::in_words::in_words;
 use super::job::{Job, Units};
+use super::report::Imported;
 use super::{assets, now_ms, settings};
 use crate::engine::{Profile, SHIPPED, blade_fault};
 use crate::event::{About, Fact, Position, Side, Valve};
 use crate::measure::{Length, LengthUnit};
+use crate::report::Error as ReportError;
 use crate::store::make_private_folder;
 use crate::web::NewJob;
-use anyhow::{Context, Result, bail};
+use anyhow::{Context, Result, anyhow, bail};
 use jiff::tz::TimeZone;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -282,6 +284,26 @@ pub(crate) fn make(folder: &Path, new: &NewJob) -> Result<String> {
     if !about.is_empty() {
         job.tell("about the machine", about)?;
     }
+    Ok(name)
+}
+
+/// Makes a job of the text that was saved of another; its name.
+///
+/// # Errors
+/// It is not such a text, or a damaged one, in words; the disk.
+pub(crate) fn bring_back(folder: &Path, text: &str) -> Result<String> {
+    let imported = Imported::of(text, "the file").map_err(|error| match error.downcast_ref() {
+        Some(ReportError::Json { .. } | ReportError::Shape(_)) => {
+            anyhow!("this is not a saved job: choose the file that “save all (JSON)” made")
+        }
+        Some(ReportError::TooNew { .. }) => {
+            anyhow!("it was saved by a newer benchcall: bring this one up to date first")
+        }
+        _ => error,
+    })?;
+    make_private_folder(folder).with_context(|| format!("cannot make {}", folder.display()))?;
+    let name = free_name(folder, imported.machine());
+    imported.make(&folder.join(&name))?;
     Ok(name)
 }
 

@@ -4,7 +4,7 @@ use super::job::Job;
 use super::now_ms;
 use crate::audio::read_text;
 use crate::engine::Profile;
-use crate::event::{Event, Fact};
+use crate::event::{About, Event, Fact};
 use crate::measure::{Length, LengthUnit};
 use crate::record::JobView;
 use crate::report::{Compared, Report, Sounds, Source, read};
@@ -88,36 +88,68 @@ pub(crate) fn sounds(job: &Job) -> (Sounds, Vec<String>) {
 /// # Errors
 /// A file that is not a report, a job that is not empty, the disk.
 pub(crate) fn import(folder: &Path, file: &Path) -> Result<(usize, usize)> {
-    let (events, sounds) = load(file)?;
-    // Before anything is made: a job whose profile cannot be read could never be opened.
-    begun(file, events.first())?;
-    store::restore(folder, &events, |name| sounds.get(name).cloned())?;
-    Ok((events.len(), sounds.len()))
+    load(file)?.make(folder)
 }
 
-fn load(file: &Path) -> Result<(Vec<Event>, Sounds)> {
-    let name = || file.display().to_string();
-    let text = read_text(file, MOST_BYTES).with_context(|| format!("cannot read {}", name()))?;
-    let imported = read(&text).with_context(name)?;
-    let mut events = Vec::new();
-    for (body, n) in imported.events.iter().zip(1..) {
-        let event = store::decode(&body.to_string())
-            .with_context(|| format!("{}: event {n} of the report", name()))?;
-        if event.id != n {
-            bail!(
-                "{}: event {n} of the report says that it is {}",
-                name(),
-                event.id
-            );
+/// A report that was read whole, and can become a job again.
+pub(crate) struct Imported {
+    events: Vec<Event>,
+    sounds: Sounds,
+}
+
+impl Imported {
+    /// Reads the text of a report; `name` says where it comes from.
+    ///
+    /// # Errors
+    /// It is not a report, or one that is damaged.
+    pub(crate) fn of(text: &str, name: &str) -> Result<Self> {
+        let imported = read(text).with_context(|| name.to_owned())?;
+        let mut events = Vec::new();
+        for (body, n) in imported.events.iter().zip(1..) {
+            let event = store::decode(&body.to_string())
+                .with_context(|| format!("{name}: event {n} of the report"))?;
+            if event.id != n {
+                let id = event.id;
+                bail!("{name}: event {n} of the report says that it is {id}");
+            }
+            events.push(event);
         }
-        events.push(event);
-    }
-    for (sha256, wav) in &imported.sounds {
-        if store::sha256_hex(wav) != *sha256 {
-            bail!("{}: the sound {sha256} is damaged", name());
+        for (sha256, wav) in &imported.sounds {
+            if store::sha256_hex(wav) != *sha256 {
+                bail!("{name}: the sound {sha256} is damaged");
+            }
         }
+        // A job whose profile cannot be read could never be opened.
+        begun(name, events.first())?;
+        let sounds = imported.sounds;
+        Ok(Self { events, sounds })
     }
-    Ok((events, imported.sounds))
+
+    /// What is written in it of the machine: the last of it, empty if nothing is.
+    pub(crate) fn machine(&self) -> &str {
+        let facts = self.events.iter().rev().flat_map(|e| &e.facts);
+        let mut told = facts.filter_map(|f| match f {
+            Fact::About { what, text } if *what == About::Machine => Some(text.as_str()),
+            _ => None,
+        });
+        told.next().unwrap_or_default()
+    }
+
+    /// Makes the job; gives how many events and how many sounds came.
+    ///
+    /// # Errors
+    /// A job that is not empty, the disk.
+    pub(crate) fn make(&self, folder: &Path) -> Result<(usize, usize)> {
+        let Self { events, sounds } = self;
+        store::restore(folder, events, |name| sounds.get(name).cloned())?;
+        Ok((events.len(), sounds.len()))
+    }
+}
+
+fn load(file: &Path) -> Result<Imported> {
+    let name = file.display().to_string();
+    let text = read_text(file, MOST_BYTES).with_context(|| format!("cannot read {name}"))?;
+    Imported::of(&text, &name)
 }
 
 /// The record of an earlier job: of its folder, or of a report's JSON.
@@ -128,14 +160,14 @@ pub fn earlier(path: &Path) -> Result<Report> {
     if path.is_dir() {
         return Ok(of(&Job::look(path)?));
     }
-    let (events, _) = load(path)?;
-    let (profile, unit, blades) = begun(path, events.first())?;
+    let Imported { events, .. } = load(path)?;
+    let (profile, unit, blades) = begun(&path.display().to_string(), events.first())?;
     let view = JobView::of(&profile, &blades, &events);
     Ok(gather(&profile, unit, &blades, &view))
 }
 
 /// What the first event of a report was begun with.
-fn begun(file: &Path, first: Option<&Event>) -> Result<(Profile, LengthUnit, Vec<Length>)> {
+fn begun(file: &str, first: Option<&Event>) -> Result<(Profile, LengthUnit, Vec<Length>)> {
     let facts = first.map(|e| e.facts.as_slice()).unwrap_or_default();
     let [
         Fact::Begun {
@@ -147,12 +179,9 @@ fn begun(file: &Path, first: Option<&Event>) -> Result<(Profile, LengthUnit, Vec
         },
     ] = facts
     else {
-        bail!(
-            "{}: its first event does not say which engine it is for",
-            file.display()
-        );
+        bail!("{file}: its first event does not say which engine it is for");
     };
-    let name = format!("the profile of {engine} kept in {}", file.display());
+    let name = format!("the profile of {engine} kept in {file}");
     let profile = Profile::parse_kept(profile, &name)?;
     Ok((profile, *unit, blades_nm.clone()))
 }

@@ -281,6 +281,14 @@ pub trait Backend: Send + Sync {
         Err(one_job())
     }
 
+    /// Makes a job of the JSON that was saved of another; its name as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::Refused`] for what is not such a text.
+    fn bring_back(&self, _text: &str) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
     /// Shows, checks or keeps an engine that is entered in boxes, as JSON.
     ///
     /// # Errors

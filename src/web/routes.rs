@@ -1,7 +1,9 @@
 //! What can be asked for.
 
 use super::connections::Connection;
-use super::shared::{BODY, ENGINE_BODY, Sent, Shared, body, body_within, no};
+use super::shared::{
+    BODY, ENGINE_BODY, SAVED_BODY, Sent, Shared, body, body_within, no, text_within,
+};
 use super::{
     Boxes, Edit, EngineAsk, EngineOf, Fault, NewJob, ReportForm, SoundAsk, Touch,
     certificate_routes, gate, pages, pairing_routes,
@@ -68,6 +70,10 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
             get(|s| ask(s, "application/json", |h| h.jobs())),
         )
         .route("/jobs/new", post(new_job))
+        .route(
+            "/jobs/bring-back",
+            post(bring_back).layer(DefaultBodyLimit::max(SAVED_BODY)),
+        )
         .route("/jobs/go-on", post(go_on))
         .route(
             "/jobs/end",
@@ -114,6 +120,13 @@ struct GoOn {
 async fn new_job(state: App, sent: Sent) -> Response {
     match body::<NewJob>(sent) {
         Ok(new) => ask(state, "application/json", move |h| h.new_job(&new)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+async fn bring_back(state: App, sent: Sent) -> Response {
+    match text_within(sent, SAVED_BODY) {
+        Ok(text) => ask(state, "application/json", move |h| h.bring_back(&text)).await,
         Err(refusal) => *refusal,
     }
 }

@@ -18,6 +18,8 @@ use std::time::Instant;
 pub(super) const BODY: usize = 16 * 1024;
 /// The same for the boxes of an engine, of which there are some hundred.
 pub(super) const ENGINE_BODY: usize = 64 * 1024;
+/// The same for a job that was saved, without its sounds: some 2 kB an utterance.
+pub(super) const SAVED_BODY: usize = 16 * 1024 * 1024;
 
 /// One server's.
 pub(super) struct Shared {
@@ -130,9 +132,19 @@ pub(super) fn body_within<T: DeserializeOwned>(
     sent: Sent,
     most: usize,
 ) -> Result<T, Box<Response>> {
-    let bytes = sent.map_err(|_| {
-        let why = format!("nothing was stored: that is longer than {} kB", most / 1024);
-        no(StatusCode::PAYLOAD_TOO_LARGE, &why)
-    })?;
+    let bytes = within(sent, most)?;
     serde_json::from_slice(&bytes).map_err(|e| no(StatusCode::BAD_REQUEST, &e.to_string()).into())
+}
+
+/// A text of so many bytes at most.
+pub(super) fn text_within(sent: Sent, most: usize) -> Result<String, Box<Response>> {
+    let text = String::from_utf8(within(sent, most)?.into());
+    text.map_err(|_| no(StatusCode::BAD_REQUEST, "that is not a text in UTF-8").into())
+}
+
+fn within(sent: Sent, most: usize) -> Result<Bytes, Box<Response>> {
+    sent.map_err(|_| {
+        let why = format!("nothing was stored: that is longer than {} kB", most / 1024);
+        no(StatusCode::PAYLOAD_TOO_LARGE, &why).into()
+    })
 }

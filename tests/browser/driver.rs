@@ -161,7 +161,13 @@ impl Browser {
 
     /// Runs a body that calls its last argument with the result.
     pub(super) fn wait_for(&self, script: &str) -> Value {
-        self.ask("POST", "/timeouts", &json!({ "script": 90_000 }));
+        self.wait_within(script, PATIENCE)
+    }
+
+    /// The same, for so long.
+    pub(super) fn wait_within(&self, script: &str, time: Duration) -> Value {
+        let most = json!({ "script": time.as_millis() as u64 });
+        self.ask("POST", "/timeouts", &most);
         self.ask(
             "POST",
             "/execute/async",
@@ -182,12 +188,6 @@ impl Browser {
             );
             std::thread::sleep(Duration::from_millis(100));
         }
-    }
-
-    /// Scripts may take so long from now on.
-    pub(super) fn patient_for(&self, time: Duration) {
-        let most = json!({ "script": time.as_millis() as u64 });
-        self.ask("POST", "/timeouts", &most);
     }
 
     pub(super) fn reload(&self) {

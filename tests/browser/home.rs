@@ -1,7 +1,7 @@
 //! One server that stays: from an empty folder to a stored reading, without a terminal or a path.
 
 use super::access::{accessible, axe};
-use super::bench::{Bench, benchcall, quiet_room};
+use super::bench::{Bench, benchcall, job, quiet_room};
 use super::{PATIENCE, browser};
 use benchcall::app::job::Job;
 use std::path::PathBuf;
@@ -111,4 +111,78 @@ fn a_new_user_makes_a_job_and_stores_a_reading() {
         PATIENCE,
     );
     bench.ends();
+}
+
+/// A job that was saved on one machine is gone on with on another, and what is no such file changes nothing.
+#[test]
+fn a_saved_job_is_brought_back_by_a_button() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let lines = ["one inlet left fifteen goes eighteen wont", "note all well"];
+    let old = job(folder.path(), &lines.map(str::to_owned));
+    let file = |name: &str| folder.path().join(name).to_str().unwrap().to_owned();
+    let saved = file("saved.json");
+    benchcall(&["report", "--job", &old, "--json", &saved]);
+    let whole = std::fs::read_to_string(&saved).unwrap();
+    let place = folder.path().join("jobs");
+    let bench = Bench::of_jobs(&place, None, &quiet_room(folder.path()));
+    bench.enter(&browser);
+    browser.until("document.body.dataset.ready", PATIENCE);
+    let newer = whole.replacen("\"report\": 1", "\"report\": 99", 1);
+    assert_ne!(newer, whole);
+    let wrong = [
+        (
+            "picture.json",
+            "not a job at all".to_owned(),
+            "this is not a saved job",
+        ),
+        (
+            "other.json",
+            "{\"a\": 1}".to_owned(),
+            "this is not a saved job",
+        ),
+        ("newer.json", newer, "saved by a newer benchcall"),
+        (
+            "cut.json",
+            whole[..whole.len() / 2].to_owned(),
+            "this is not a saved job",
+        ),
+    ];
+    for (name, text, why) in wrong {
+        std::fs::write(file(name), text).unwrap();
+        browser.keys("#saved", &file(name));
+        browser.until(
+            &format!("document.getElementById('message').textContent.startsWith('Not brought back: ') && document.getElementById('message').textContent.includes('{why}')"),
+            PATIENCE,
+        );
+        let said = browser.run("return document.getElementById('message').textContent");
+        println!("{name}: {said}");
+        assert_eq!(
+            browser.run("return document.querySelectorAll('#jobs li').length"),
+            0
+        );
+        browser.run("document.getElementById('message').textContent = ''");
+    }
+    browser.keys("#saved", &saved);
+    browser.until(
+        "document.getElementById('message').textContent.startsWith('Brought back: ') && document.querySelectorAll('#jobs li').length === 1",
+        PATIENCE,
+    );
+    let listed = browser.run("return document.querySelector('#jobs li').textContent");
+    assert!(
+        listed.as_str().unwrap().contains("1 of 12 measured"),
+        "{listed}"
+    );
+    if let Some(axe) = axe() {
+        accessible(&browser, &axe, "jobs, brought back");
+    }
+    let made = jobs(&place);
+    let events = |folder: &std::path::Path| Job::look(folder).unwrap().state.events().to_vec();
+    assert_eq!(events(&made[0]), events(std::path::Path::new(&old)));
+    // Once more: another job beside it.
+    browser.keys("#saved", &saved);
+    browser.until(
+        "document.querySelectorAll('#jobs li').length === 2",
+        PATIENCE,
+    );
 }

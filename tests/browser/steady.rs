@@ -51,11 +51,11 @@ fn updates_cost_neither_page_nor_server_memory() {
            done(window.updates);
          }})()"
     );
-    browser.patient_for(Duration::from_millis(u64::from(part_ms) + 60_000));
+    let patience = Duration::from_millis(u64::from(part_ms) + 60_000);
     let begun = Instant::now();
     let mut looks = Vec::new();
     for _ in 0..LOOKS {
-        let updates = browser.wait_for(&update).as_f64().unwrap();
+        let updates = browser.wait_within(&update, patience).as_f64().unwrap();
         let [heap, nodes] = held(&browser);
         let server = bench.memory();
         println!(

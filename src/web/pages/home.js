@@ -33,6 +33,19 @@ $("end").addEventListener("click", async () => {
   $("message").textContent = why ?? "The bench is off. Its icon starts it again; what was read back is stored.";
 });
 
+// A report's JSON becomes a job again. It may be chosen once more after it was put right.
+$("saved").addEventListener("change", async () => {
+  const [file] = $("saved").files;
+  if (!file) return;
+  $("message").textContent = `Bringing back ${file.name}`;
+  const answer = file.size > 16 << 20 ? null : await fetch("/jobs/bring-back", { method: "POST", body: file }).catch(() => undefined);
+  const why = answer === null ? "it is longer than 16 MB, as a report with its sounds may be: “benchcall report --import” takes it"
+    : !answer ? "the bench does not answer" : answer.ok ? "" : await answer.text();
+  $("saved").value = "";
+  if (!why) await load();
+  $("message").textContent = why ? `Not brought back: ${why}.` : `Brought back: ${(await answer.json()).name}. It stands in the list.`;
+});
+
 function job(entry) {
   const button = (label, act) => {
     const node = el("button", { type: "button", "aria-label": `${label}: ${entry.name}` }, label);
