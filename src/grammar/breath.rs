@@ -101,7 +101,11 @@ pub(super) fn mended(m: &Match) -> Vec<Match> {
 
 fn mend(before: &Slots, after: &Slots, bare_no: bool) -> Vec<Slots> {
     let mut dropped: Vec<&str> = Vec::new();
-    if has(after, &VALUE) {
+    let only_stops = has(after, &["stops"]) && !has(after, &["goes", "value", "none"]);
+    if only_stops && has(before, &["goes"]) && has(before, &["stops"]) {
+        // "Twenty goes, twenty-five, scratch that, twenty-three doesn't": twenty still goes.
+        dropped.push("stops");
+    } else if has(after, &VALUE) {
         dropped.extend(VALUE);
     }
     if has(after, &["cylinder"]) {

@@ -1,6 +1,6 @@
 //! What a sentence says, if the words that belong to no phrase are passed over.
 
-use super::meaning::{Heard, Meaning, Said};
+use super::meaning::{Heard, Meaning, Said, Whereabouts};
 use super::means::{Command, Means};
 use super::net::{Match, Net};
 use super::scope::Scope;
@@ -8,6 +8,7 @@ use super::search::{Found, Sought};
 use super::source::Grammar;
 use super::{build, gap};
 use crate::event::{Gap, Value};
+use crate::measure::Length;
 use std::cmp::Ordering;
 
 /// So much may be passed over for a reading or an undoing, and of a reading no more than two thirds:
@@ -17,6 +18,9 @@ const MOST: usize = 12;
 /// us, no source.
 const LIGHT: usize = 1;
 const OTHER: usize = 2;
+/// With no more passed over, a single blade may be a reading of the open valve. Chosen by us, no
+/// source.
+const FEW: usize = 2;
 
 impl Grammar {
     /// What a text says, if as few words as possible are passed over; never a number, a place, a
@@ -30,9 +34,6 @@ impl Grammar {
         let answered = question.or_else(|| self.undoing_among(&words, scope));
         if answered.is_some() {
             return answered;
-        }
-        if words.iter().any(|w| self.turns_round.contains(w)) {
-            return None;
         }
         let reading = self.reading_among(&words, scope);
         let other = self.phrase_among(&words, scope);
@@ -54,11 +55,23 @@ impl Grammar {
             return None;
         }
         let sought = among(words, self.passing(words), MOST.min(words.len() * 2 / 3));
-        let readings = self.readings.get_or_init(|| self.readings_in_any_order());
-        let Found { cost, mut matches } = readings.find(&sought, |_| true);
-        matches.retain(is_sure);
-        let heard = without_at_least(self.meaning(&matches, scope));
-        let here = scope.open.is_some() && matches.iter().all(tells_several_blades);
+        let is_of_gaps = |p: usize| self.phrases[p].means != Means::ShimSpare;
+        let Found { cost, mut matches } = self.in_any_order().find(&sought, is_of_gaps);
+        // "Brought the lobe fully away" stands before a gap, "lobe" alone before a height.
+        let may_be_another = words.iter().any(|w| self.measured_else.contains(w));
+        // "Twenty-five in" is no "twenty, five in(let)" of an engine with three cylinders.
+        let is_there = |m: &Match| {
+            let cylinders = m.all("cylinder").filter_map(|n| n.parse::<u8>().ok());
+            cylinders.max().is_none_or(|n| n <= scope.cylinders)
+        };
+        matches.retain(is_there);
+        matches.retain(|m| {
+            m.slot("fix").is_none() && is_sure(m) && (!may_be_another || judged_blades(m) > 1)
+        });
+        let enough = if cost <= FEW { 1 } else { 2 };
+        let tells = |m: &Match| judged_blades(m) >= enough || m.slot("walked").is_some();
+        let here = scope.open.is_some() && matches.iter().all(tells);
+        let heard = narrowest(self.meaning(&matches, scope));
         is_plain_reading(&heard, names_a_side, here).then_some((cost, heard))
     }
 
@@ -68,13 +81,19 @@ impl Grammar {
         if !words.iter().any(|w| self.trade_words.contains(w)) {
             return None;
         }
-        let passing = words.iter().map(|w| match () {
+        let passing = words.iter().enumerate().map(|(i, w)| match () {
+            () if i == 0 && self.courtesies.contains(w) => Some(LIGHT),
+            () if self.turns_round.contains(w) => None,
             () if self.passed_over.contains(w) || !self.known.contains(w) => Some(LIGHT),
             () if self.weighty.contains(w) || self.bench_words.contains(w) => None,
             () => Some(OTHER),
         });
         let sought = among(words, passing.collect(), words.len() / 3);
         let mut found = self.net.find(&sought, |p| is_asked(self.phrases[p].means));
+        if found.matches.is_empty() {
+            let is_spare = |p: usize| self.phrases[p].means == Means::ShimSpare;
+            found = self.in_any_order().find(&sought, is_spare);
+        }
         found.matches.retain(is_sure);
         let heard = self.meaning(&found.matches, scope);
         matches!(heard, Heard::Accepted(_)).then_some((found.cost, heard))
@@ -118,26 +137,49 @@ impl Grammar {
         matches!(heard, Heard::Accepted(_)).then_some(heard)
     }
 
-    /// The readings that the phrases know, and those in an order that is no phrase. The recogniser
+    /// The phrases of readings and spares, and those in an order that is no phrase. The recogniser
     /// never listens for them.
-    fn readings_in_any_order(&self) -> Net {
-        let readings = self.phrases.iter().enumerate();
-        let mut readings = readings
-            .filter(|(_, p)| p.means == Means::Clearance)
-            .peekable();
-        let first = readings.peek().map_or(0, |(i, _)| *i);
-        let phrases = readings.map(|(_, p)| &p.node);
-        let patterns = phrases.chain(self.rules.get("any_order")).collect();
-        build::network(std::iter::once((first, patterns)), &self.rules)
+    fn in_any_order(&self) -> &Net {
+        const ORDERS: [(Means, &str); 3] = [
+            (Means::Clearance, "any_order"),
+            (Means::Group, "any_group"),
+            (Means::ShimSpare, "any_spares"),
+        ];
+        let kind = |(means, rule): &(Means, &str)| {
+            let phrases = self.phrases.iter().enumerate();
+            let phrases = phrases.filter(|(_, p)| p.means == *means);
+            let (at, nodes): (Vec<usize>, Vec<_>) = phrases.map(|(i, p)| (i, &p.node)).unzip();
+            let patterns = nodes.into_iter().chain(self.rules.get(*rule)).collect();
+            at.first().map(|first| (*first, patterns))
+        };
+        self.any_order
+            .get_or_init(|| build::network(ORDERS.iter().filter_map(kind), &self.rules))
     }
 
     /// What it costs to pass over each word of a reading; `None` if it may mean something there. What
-    /// comes before the first number or place is talk, but for a "no".
+    /// comes before its first side or blade is talk, but for a "no" and the words of a place.
     fn passing(&self, words: &[String]) -> Vec<Option<usize>> {
-        let begins = |w: &String| self.begins_a_reading.contains(w);
-        let begun = words.iter().position(begins).unwrap_or(words.len());
+        let is_core = |w: &String| self.spelled_sides.contains(w) || self.blades.contains(w);
+        let core = words.iter().position(is_core).unwrap_or(words.len());
+        let placed = |w: &&String| {
+            self.begins_a_reading.contains(*w) || self.passed_over.contains(*w)
+        };
+        let begun = core - words[..core].iter().rev().take_while(placed).count();
+        let last = words.iter().rposition(|w| self.begins_a_reading.contains(w));
+        let is_denied = |i: &usize| self.denials.contains(&words[*i]);
+        let denied = (last.unwrap_or_default()..words.len()).find(is_denied);
+        // "With this one": a thing, and no cylinder.
+        let is_pointed_at =
+            |i: usize| i > 0 && self.pointing.contains(&words[i - 1]) && !is_core(&words[i]);
         let cost = |(i, word): (usize, &String)| match () {
+            // "Doesn't, not even a corner."
+            () if denied.is_some_and(|d| i > d) && self.denials.contains(word) => Some(OTHER),
+            () if self.turns_round.contains(word) => None,
+            // "Right, one exhaust right."
+            () if i == 0 && self.courtesies.contains(word) => Some(0),
+            () if is_pointed_at(i) && self.begins_a_reading.contains(word) => Some(LIGHT),
             () if self.passed_over.contains(word) => Some(if i < begun { 0 } else { LIGHT }),
+            () if self.measured_else.contains(word) => Some(OTHER),
             () if i < begun && !self.denials.contains(word) => Some(0),
             () if !self.known.contains(word) => Some(LIGHT),
             () if self.weighty.contains(word) => None,
@@ -179,22 +221,54 @@ fn is_question(means: Means) -> bool {
     }
 }
 
-/// "Eighteen goes, twenty is just right" is 0.20, and not only 0.20 or more.
-fn without_at_least(heard: Heard) -> Heard {
+/// Of several gaps at one place, what says more than the others: "eighteen goes, twenty is just right"
+/// is 0.20, and not only 0.20 or more; "thirty no, twenty-eight no, twenty-five yes" mends no thirty.
+fn narrowest(heard: Heard) -> Heard {
     let Heard::Ambiguous(mut all) = heard else {
         return heard;
     };
-    all.retain(|said| {
-        let is_at_least = |m: &Meaning| {
-            let at_least = |value: &Value| matches!(value, Value::Gap(Gap::AtLeast(_)));
-            matches!(m, Meaning::Reading { value, .. } if at_least(value))
+    // "Twenty-five's in, though": no inlet.
+    if all.iter().any(|s| s.place.is_empty() || s.is_placed()) {
+        all.retain(|s| s.place.is_empty() || s.is_placed());
+    }
+    let bounds: Vec<_> = all.iter().map(|s| (s.place, bounds(&s.meaning))).collect();
+    let mut each = bounds.iter();
+    let is_vague = |one: &(Whereabouts, Option<Bounds>)| {
+        let holds = |(lower, upper): Bounds, (low, high): Bounds| {
+            let within = upper.is_none_or(|upper| high.is_some_and(|high| high <= upper));
+            lower <= low && within && (lower, upper) != (low, high)
         };
-        !is_at_least(&said.meaning)
-    });
+        let is_narrower = |other: &&(Whereabouts, Option<Bounds>)| {
+            other.0 == one.0 && one.1.zip(other.1).is_some_and(|(o, n)| holds(o, n))
+        };
+        bounds.iter().any(|other| is_narrower(&other))
+    };
+    all.retain(|_| !each.next().is_some_and(is_vague));
     match all.len() {
         1 => Heard::Accepted(all.swap_remove(0)),
         _ => Heard::Ambiguous(all),
     }
+}
+
+/// From where to where a gap lies.
+type Bounds = (Length, Option<Length>);
+
+/// `None` if a meaning is not one gap.
+fn bounds(meaning: &Meaning) -> Option<Bounds> {
+    let Meaning::Reading {
+        value: Value::Gap(gap),
+        ..
+    } = meaning
+    else {
+        return None;
+    };
+    Some(match *gap {
+        Gap::Between { goes_nm, stops_nm } => (goes_nm, Some(stops_nm)),
+        Gap::Single(length) => (length, Some(length)),
+        Gap::AtLeast(length) => (length, None),
+        Gap::Below(length) => (Length::ZERO, Some(length)),
+        Gap::None => return None,
+    })
 }
 
 /// A reading of a place that is named, or of the open valve; or several, each of a place that is
@@ -204,6 +278,7 @@ fn is_plain_reading(heard: &Heard, names_a_side: bool, of_the_open_valve: bool) 
         return false;
     };
     match &said.meaning {
+        Meaning::Group(..) => names_a_side,
         Meaning::Several(all) => names_a_side && all.iter().all(|s| is_reading(s) && s.is_placed()),
         _ if said.place.is_empty() => is_reading(said) && of_the_open_valve,
         _ => is_reading(said) && names_a_side && said.is_placed(),
@@ -225,9 +300,9 @@ fn is_sure(m: &Match) -> bool {
     !m.slots.iter().any(may_be_a_shim) && !mends_a_blade
 }
 
-/// Whether several blades were judged: hardly anybody says that of anything else.
-fn tells_several_blades(m: &Match) -> bool {
-    m.all("goes").chain(m.all("stops")).count() > 1 || m.slot("walked").is_some()
+/// How many blades were judged: hardly anybody says that of anything else.
+fn judged_blades(m: &Match) -> usize {
+    m.all("goes").chain(m.all("stops")).count()
 }
 
 fn is_reading(said: &Said) -> bool {

@@ -136,8 +136,8 @@ pub struct Grammar {
     /// The stages of the job, in their usual order.
     pub stages: Vec<StageText>,
     pub(super) net: Net,
-    /// Readings in any order, built when a sentence that is no phrase first asks for them.
-    pub(super) readings: OnceLock<Net>,
+    /// Readings and spares in any order, built when a sentence that is no phrase first asks for them.
+    pub(super) any_order: OnceLock<Net>,
     pub(super) rules: BTreeMap<String, Node>,
     /// How many things each rule can say, for the sampler.
     pub(super) ways: BTreeMap<String, u64>,
@@ -168,8 +168,12 @@ pub struct Grammar {
     pub(super) courtesies: BTreeSet<String>,
     pub(super) turns_round: BTreeSet<String>,
     pub(super) denials: BTreeSet<String>,
+    /// Names of other quantities than a clearance.
+    pub(super) measured_else: BTreeSet<String>,
     /// Words of numbers and places.
     pub(super) begins_a_reading: BTreeSet<String>,
+    /// Words of numbers that are no cylinder's: "fifteen", "point".
+    pub(super) blades: BTreeSet<String>,
     pub(super) weighty: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
     pub hash: String,
@@ -380,9 +384,17 @@ impl Grammar {
         let turns_round = words_of_rule("turns_round");
         let spelled_out = |rule: &str| rules.get(rule).map(|body| said_in(body, &rules));
         let denials = spelled_out("denials").unwrap_or_default();
+        let measured_else = spelled_out("measured_else").unwrap_or_default();
+        let of_a_gap = ["place", "goes", "stops", "gap_name", "passed_over"];
+        let of_a_gap: BTreeSet<String> = of_a_gap.into_iter().filter_map(spelled_out).flatten().collect();
+        let measured_else = measured_else.difference(&of_a_gap).cloned().collect();
         let numbers = spelled_out("amount").unwrap_or_default();
-        let begins_a_reading = [&numbers, &sides, &cylinders].into_iter().flatten();
+        let valves = spelled_out("valve_word").unwrap_or_default();
+        let begins_a_reading = [&numbers, &sides, &cylinders, &valves].into_iter().flatten();
         let begins_a_reading = begins_a_reading.cloned().collect();
+        let single = spelled_out("nonzero").unwrap_or_default();
+        let blades: BTreeSet<String> = numbers.difference(&single).cloned().collect();
+        let blades = blades.difference(&passed_over).cloned().collect();
         let weighty = spelled_out("weighty").unwrap_or_default();
         let trade_words = spelled_out("trade_word").unwrap_or_default();
         let verdicts = spelled_out("goes").unwrap_or_default();
@@ -394,7 +406,7 @@ impl Grammar {
             wording,
             stages,
             net,
-            readings: OnceLock::new(),
+            any_order: OnceLock::new(),
             ways: pattern::ways_of_rules(&rules),
             rules,
             alike,
@@ -414,7 +426,9 @@ impl Grammar {
             spelled_sides,
             turns_round,
             denials,
+            measured_else,
             begins_a_reading,
+            blades,
             weighty,
             hash,
         };
