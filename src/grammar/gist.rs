@@ -8,8 +8,9 @@ use super::search::{Found, Sought};
 use super::source::Grammar;
 use super::{build, gap};
 use crate::event::{Gap, Value};
-use crate::measure::Length;
+use crate::measure::{Length, LengthUnit};
 use std::cmp::Ordering;
+use std::collections::BTreeSet;
 
 /// So much may be passed over for a reading or an undoing, and of a reading no more than two thirds:
 /// with more it is another sentence. Chosen by us, no source.
@@ -43,8 +44,31 @@ impl Grammar {
                 Ordering::Equal => None,
                 Ordering::Greater => Some(other),
             },
-            (reading, other) => reading.or(other).map(|(_, heard)| heard),
+            (reading, other) => {
+                let found = reading.or(other).map(|(_, heard)| heard);
+                found.or_else(|| self.remark_among(text, &words, scope))
+            }
         }
+    }
+
+    /// "The guide on one exhaust left rocks more than I'd like": a valve, a part and how it looks is a
+    /// remark, whole as it was said.
+    fn remark_among(&self, text: &str, words: &[String], scope: &Scope) -> Option<Heard> {
+        let holds = |all: &BTreeSet<String>| words.iter().any(|w| all.contains(w));
+        if !holds(&self.remarked.part) || !holds(&self.remarked.look) || holds(&self.remarked.not) {
+            return None;
+        }
+        let passing = words
+            .iter()
+            .map(|w| (!self.blades.contains(w)).then_some(LIGHT));
+        let sought = among(words, passing.collect(), words.len());
+        let is_note = |p: usize| self.phrases[p].means == Means::Note;
+        let found = self.in_any_order().find(&sought, is_note);
+        let Heard::Accepted(mut said) = self.meaning(&found.matches, scope) else {
+            return None;
+        };
+        said.meaning = Meaning::Note(text.to_owned());
+        said.is_placed().then_some(Heard::Accepted(said))
     }
 
     /// A reading of a place that is named, or of both blades at the open valve.
@@ -55,7 +79,8 @@ impl Grammar {
             return None;
         }
         let sought = among(words, self.passing(words), MOST.min(words.len() * 2 / 3));
-        let is_of_gaps = |p: usize| self.phrases[p].means != Means::ShimSpare;
+        let is_of_gaps =
+            |p: usize| ![Means::ShimSpare, Means::Note].contains(&self.phrases[p].means);
         let Found { cost, mut matches } = self.in_any_order().find(&sought, is_of_gaps);
         // "Brought the lobe fully away" stands before a gap, "lobe" alone before a height.
         let may_be_another = words.iter().any(|w| self.measured_else.contains(w));
@@ -66,12 +91,23 @@ impl Grammar {
         };
         matches.retain(is_there);
         matches.retain(|m| {
-            m.slot("fix").is_none() && is_sure(m) && (!may_be_another || judged_blades(m) > 1)
+            m.slot("fix").is_none()
+                && is_sure(m)
+                && (!may_be_another || judged_blades(m, scope.unit) > 1)
         });
         let enough = if cost <= FEW { 1 } else { 2 };
-        let tells = |m: &Match| judged_blades(m) >= enough || m.slot("walked").is_some();
-        let here = scope.open.is_some() && matches.iter().all(tells);
-        let heard = narrowest(self.meaning(&matches, scope));
+        let judged = |m: &Match| judged_blades(m, scope.unit);
+        let is_walked = |m: &Match| m.slot("walked").is_some();
+        let here =
+            scope.open.is_some() && matches.iter().all(|m| judged(m) >= enough || is_walked(m));
+        // In "twenty-eight no, twenty-five no, twenty-three yes" each "no" is rather a verdict than a slip.
+        let most = matches.iter().map(judged).max();
+        let is_full = |m: &&Match| Some(judged(m)) == most || is_walked(m);
+        let fullest: Vec<Match> = matches.iter().filter(is_full).cloned().collect();
+        let heard = match narrowest(self.meaning(&fullest, scope)) {
+            Heard::Accepted(said) => Heard::Accepted(said),
+            _ => narrowest(self.meaning(&matches, scope)),
+        };
         is_plain_reading(&heard, names_a_side, here).then_some((cost, heard))
     }
 
@@ -140,15 +176,20 @@ impl Grammar {
     /// The phrases of readings and spares, and those in an order that is no phrase. The recogniser
     /// never listens for them.
     fn in_any_order(&self) -> &Net {
-        const ORDERS: [(Means, &str); 3] = [
+        const ORDERS: [(Means, &str); 4] = [
             (Means::Clearance, "any_order"),
             (Means::Group, "any_group"),
             (Means::ShimSpare, "any_spares"),
+            (Means::Note, "any_remark"),
         ];
         let kind = |(means, rule): &(Means, &str)| {
             let phrases = self.phrases.iter().enumerate();
             let phrases = phrases.filter(|(_, p)| p.means == *means);
-            let (at, nodes): (Vec<usize>, Vec<_>) = phrases.map(|(i, p)| (i, &p.node)).unzip();
+            let (at, mut nodes): (Vec<usize>, Vec<_>) = phrases.map(|(i, p)| (i, &p.node)).unzip();
+            // A note holds whatever is said.
+            if *means == Means::Note {
+                nodes.clear();
+            }
             let patterns = nodes.into_iter().chain(self.rules.get(*rule)).collect();
             at.first().map(|first| (*first, patterns))
         };
@@ -161,11 +202,12 @@ impl Grammar {
     fn passing(&self, words: &[String]) -> Vec<Option<usize>> {
         let is_core = |w: &String| self.spelled_sides.contains(w) || self.blades.contains(w);
         let core = words.iter().position(is_core).unwrap_or(words.len());
-        let placed = |w: &&String| {
-            self.begins_a_reading.contains(*w) || self.passed_over.contains(*w)
-        };
+        let placed =
+            |w: &&String| self.begins_a_reading.contains(*w) || self.passed_over.contains(*w);
         let begun = core - words[..core].iter().rev().take_while(placed).count();
-        let last = words.iter().rposition(|w| self.begins_a_reading.contains(w));
+        let last = words
+            .iter()
+            .rposition(|w| self.begins_a_reading.contains(w));
         let is_denied = |i: &usize| self.denials.contains(&words[*i]);
         let denied = (last.unwrap_or_default()..words.len()).find(is_denied);
         // "With this one": a thing, and no cylinder.
@@ -289,8 +331,10 @@ fn is_plain_reading(heard: &Heard, names_a_side: bool, of_the_open_valve: bool) 
 /// than a slip.
 fn is_sure(m: &Match) -> bool {
     let is_blade = |slot: &str| ["goes", "stops"].contains(&slot);
-    let may_be_a_shim =
-        |(slot, said): &(String, String)| is_blade(slot) && gap::has_three_figures(said);
+    let may_be_a_shim = |(slot, said): &(String, String)| {
+        (is_blade(slot) || slot == "value" && m.slot("next").is_some())
+            && gap::has_three_figures(said)
+    };
     let mut before_no = m.slots.split(|(slot, said)| slot == "slip" && said == "no");
     let first = before_no.next().unwrap_or_default();
     let mends_a_blade = before_no.next().is_some()
@@ -300,9 +344,12 @@ fn is_sure(m: &Match) -> bool {
     !m.slots.iter().any(may_be_a_shim) && !mends_a_blade
 }
 
-/// How many blades were judged: hardly anybody says that of anything else.
-fn judged_blades(m: &Match) -> usize {
-    m.all("goes").chain(m.all("stops")).count()
+/// How many blades were judged: hardly anybody says that of anything else. None has a single figure
+/// in millimetres.
+fn judged_blades(m: &Match, unit: LengthUnit) -> usize {
+    let judged = m.all("goes").chain(m.all("stops"));
+    let is_blade = |raw: &&str| raw.len() > 1 || unit != LengthUnit::Millimetre;
+    judged.filter(is_blade).count()
 }
 
 fn is_reading(said: &Said) -> bool {

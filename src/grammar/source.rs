@@ -172,11 +172,24 @@ pub struct Grammar {
     pub(super) measured_else: BTreeSet<String>,
     /// Words of numbers and places.
     pub(super) begins_a_reading: BTreeSet<String>,
+    /// Words of which a remark has some, and those that it has not.
+    pub(super) remarked: Remarked,
     /// Words of numbers that are no cylinder's: "fifteen", "point".
     pub(super) blades: BTreeSet<String>,
     pub(super) weighty: BTreeSet<String>,
     /// Fingerprint of the files, kept with every event.
     pub hash: String,
+}
+
+/// Words of a remark that is made without "note".
+#[derive(Clone, PartialEq, Eq, Debug, Default)]
+pub(super) struct Remarked {
+    /// What it is of.
+    pub(super) part: BTreeSet<String>,
+    /// How it looks.
+    pub(super) look: BTreeSet<String>,
+    /// What makes it a question, or something else.
+    pub(super) not: BTreeSet<String>,
 }
 
 /// What one job adds to a rule of the language: "front" to the numbers of cylinders, for 1.
@@ -382,15 +395,26 @@ impl Grammar {
         let courtesies = words_of_rule("courtesies");
         let pointing = words_of_rule("pointing");
         let turns_round = words_of_rule("turns_round");
+        let remarked = Remarked {
+            part: words_of_rule("remarked_part"),
+            look: words_of_rule("remarked_look"),
+            not: words_of_rule("remarked_not"),
+        };
         let spelled_out = |rule: &str| rules.get(rule).map(|body| said_in(body, &rules));
         let denials = spelled_out("denials").unwrap_or_default();
         let measured_else = spelled_out("measured_else").unwrap_or_default();
         let of_a_gap = ["place", "goes", "stops", "gap_name", "passed_over"];
-        let of_a_gap: BTreeSet<String> = of_a_gap.into_iter().filter_map(spelled_out).flatten().collect();
+        let of_a_gap: BTreeSet<String> = of_a_gap
+            .into_iter()
+            .filter_map(spelled_out)
+            .flatten()
+            .collect();
         let measured_else = measured_else.difference(&of_a_gap).cloned().collect();
         let numbers = spelled_out("amount").unwrap_or_default();
         let valves = spelled_out("valve_word").unwrap_or_default();
-        let begins_a_reading = [&numbers, &sides, &cylinders, &valves].into_iter().flatten();
+        let begins_a_reading = [&numbers, &sides, &cylinders, &valves]
+            .into_iter()
+            .flatten();
         let begins_a_reading = begins_a_reading.cloned().collect();
         let single = spelled_out("nonzero").unwrap_or_default();
         let blades: BTreeSet<String> = numbers.difference(&single).cloned().collect();
@@ -428,6 +452,7 @@ impl Grammar {
             denials,
             measured_else,
             begins_a_reading,
+            remarked,
             blades,
             weighty,
             hash,
