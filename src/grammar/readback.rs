@@ -252,10 +252,10 @@ impl Wording {
                 let text = reached.as_ref().unwrap_or(text);
                 self.answer("told", &[("what", what), ("text", text)])
             }
-            Fact::Note { position, .. } => match position {
-                Some(position) => self.answer("note_open", &[("place", &self.place(*position))]),
-                None => String::new(),
-            },
+            Fact::Note {
+                position: Some(position),
+                ..
+            } => self.answer("note_open", &[("place", &self.place(*position))]),
             Fact::RoundBegun => self.answer("new_round", &[]),
             Fact::Checked {
                 item,

@@ -205,6 +205,21 @@ fn another_measurement_among_other_words_is_no_clearance() {
     }
 }
 
+#[test]
+fn a_remark_that_names_no_note_is_asked_and_kept_whole() {
+    super::talk(
+        "triple",
+        Millimetre,
+        "
+        the guide on one exhaust left rocks more than I'd like => asked | note, one exhaust left. confirm
+        yes => stored | note, one exhaust left
+        the guide on two exhaust left rocks more than I'd like => asked | note, two exhaust left. confirm
+        no => stored | nothing stored
+        does the guide on one exhaust left rock, would you say => ignored | …
+    ",
+    );
+}
+
 /// A sentence that lacks its cylinder keeps its reading until the cylinder is named.
 #[test]
 fn a_reading_waits_for_its_cylinder() {
