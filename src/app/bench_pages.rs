@@ -4,11 +4,15 @@ use super::backend::JobPages;
 use super::engine_page;
 use super::in_words::in_words;
 use super::jobs;
+use super::network::Network;
 use super::sound_check::SoundNow;
-use crate::web::{Backend, Edit, EngineAsk, EngineOf, Fault, NewJob, ReportForm, SoundAsk, Touch};
+use crate::web::{
+    Backend, Edit, EngineAsk, EngineOf, Fault, NetworkAsk, NewJob, PhonePort, ReportForm, SoundAsk,
+    Touch,
+};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
+use std::sync::{Arc, Mutex, MutexGuard, PoisonError, Weak};
 
 /// Which job a page wants the bench to listen to.
 pub(crate) enum Switch {
@@ -24,6 +28,10 @@ pub(crate) enum Switch {
     Microphone(Option<String>),
     /// The same as before, with another loudspeaker.
     Speaker(Option<String>),
+    /// The same as before, with the sound of a device on the network.
+    Device(PhonePort),
+    /// The same as before, with the sound of this machine again.
+    Here,
 }
 
 /// What is open, and what is about to be.
@@ -41,19 +49,34 @@ pub(crate) struct BenchPages {
     now: Mutex<Now>,
     switches: Sender<Switch>,
     sound: SoundNow,
+    /// `None` if the bench serves the network from its start.
+    network: Option<Network>,
+    /// What the server on the network is for.
+    me: Weak<Self>,
 }
 
 impl BenchPages {
     /// Of the jobs in a folder, with what the pages ask for.
-    pub(crate) fn new(folder: &Path, sound: &SoundNow) -> (Arc<Self>, Receiver<Switch>) {
+    pub(crate) fn new(
+        folder: &Path,
+        sound: &SoundNow,
+        network: Option<Network>,
+    ) -> (Arc<Self>, Receiver<Switch>) {
         let (switches, wanted) = channel();
-        let pages = Self {
+        let pages = Arc::new_cyclic(|me| Self {
             folder: folder.to_path_buf(),
             now: Mutex::default(),
             switches,
             sound: sound.clone(),
-        };
-        (Arc::new(pages), wanted)
+            network,
+            me: me.clone(),
+        });
+        (pages, wanted)
+    }
+
+    /// The server on the network that pages open, if they may.
+    pub(crate) const fn network(&self) -> Option<&Network> {
+        self.network.as_ref()
     }
 
     fn now(&self) -> MutexGuard<'_, Now> {
@@ -74,6 +97,11 @@ impl BenchPages {
         now.open = None;
         now.opening.take_if(|opening| *opening == name(job));
         now.trouble = trouble;
+    }
+
+    /// It is opened again at once, with other sound.
+    pub(crate) fn reopens(&self, job: &Path) {
+        self.now().opening = Some(name(job));
     }
 
     fn switch(&self, to: Switch) -> Result<(), Fault> {
@@ -178,6 +206,36 @@ impl Backend for BenchPages {
             SoundAsk::Speaker(name) => self.switch(Switch::Speaker(name.clone()))?,
         }
         self.sound.json().map_err(broken)
+    }
+
+    fn network(&self, ask: &NetworkAsk) -> Result<String, Fault> {
+        let network = self.network.as_ref().ok_or_else(|| {
+            Fault::NotFound("this bench serves the network from its start".to_owned())
+        })?;
+        let shut = || {
+            let was_heard = network.shut();
+            was_heard.then(|| self.switch(Switch::Here)).transpose()
+        };
+        match ask {
+            NetworkAsk::Now => {}
+            NetworkAsk::Open { microphone } => {
+                shut()?;
+                let ended = || Fault::Broken("the bench has ended".to_owned());
+                let me = self.me.upgrade().ok_or_else(ended)?;
+                if let Some(port) = network.open(me, *microphone)? {
+                    self.switch(Switch::Device(port))?;
+                }
+            }
+            NetworkAsk::Shut => {
+                shut()?;
+            }
+            NetworkAsk::SendAway(id) => Network::send_away(*id)?,
+            NetworkAsk::Certificate { chain, key } => {
+                Network::certify(chain, key)?;
+                shut()?;
+            }
+        }
+        network.json().map_err(broken)
     }
 
     fn new_job(&self, new: &NewJob) -> Result<String, Fault> {

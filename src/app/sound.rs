@@ -5,7 +5,7 @@ use super::terminal::tell;
 use crate::app::in_words::in_words;
 use crate::audio::read_clip;
 use crate::device::{Drained, Microphone, Pace, Recording, Speaker};
-use crate::web::PhoneLink;
+use crate::web::{PhoneLink, PhonePort};
 use anyhow::Result;
 use std::path::Path;
 
@@ -93,6 +93,14 @@ impl Sound {
 
     fn of_page(loudspeaker: Loudspeaker<'_>) -> Self {
         let (link, port) = crate::web::link();
+        Self {
+            phone: Some(link),
+            ..Self::of_device(port, loudspeaker)
+        }
+    }
+
+    /// The sound of a device that shows the board, through a link that some server has.
+    pub(crate) fn of_device(port: PhonePort, loudspeaker: Loudspeaker<'_>) -> Self {
         let (microphone, speaker) = phone(port);
         Self {
             microphone: Box::new(Drained::new(Box::new(microphone))),
@@ -101,7 +109,7 @@ impl Sound {
                 Loudspeaker::Here(_) => Some(Box::new(speaker)),
             },
             source: "the device that shows the board".to_owned(),
-            phone: Some(link),
+            phone: None,
             echoes: true,
         }
     }

@@ -1,6 +1,7 @@
 //! The arguments that say where sound comes from and goes to, and who hears it.
 
 use crate::app::sound::{Loudspeaker, Sound, Wanted};
+use crate::web::PhonePort;
 use anyhow::Result;
 use std::path::PathBuf;
 
@@ -44,12 +45,20 @@ impl SoundArgs {
                 or_page: or_page && self.speaker.is_none(),
             },
         };
-        let loudspeaker = if self.silent {
+        Sound::open(&wanted, self.loudspeaker())
+    }
+
+    /// The sound of a device that joins.
+    pub(super) fn of_device(&self, port: PhonePort) -> Sound {
+        Sound::of_device(port, self.loudspeaker())
+    }
+
+    fn loudspeaker(&self) -> Loudspeaker<'_> {
+        if self.silent {
             Loudspeaker::None
         } else {
             Loudspeaker::Here(self.speaker.as_deref())
-        };
-        Sound::open(&wanted, loudspeaker)
+        }
     }
 
     /// Whether nothing is heard while the voice sounds.

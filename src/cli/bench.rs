@@ -12,6 +12,7 @@ use crate::app::bench_state::BenchNow;
 use crate::app::in_words::in_words;
 use crate::app::job::Job;
 use crate::app::jobs::usual_folder;
+use crate::app::network::Network;
 use crate::app::recogniser;
 use crate::app::session_loop::SessionLoop;
 use crate::app::settings::way_in;
@@ -65,7 +66,8 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         wanted.microphone.as_deref(),
         wanted.speaker.as_deref(),
     );
-    let (pages, switches) = BenchPages::new(&folder, &sound_now);
+    let network = (!args.lan).then(|| Network::new(live.clone()));
+    let (pages, switches) = BenchPages::new(&folder, &sound_now, network);
     let place = Place {
         lan: args.lan,
         port: args.port,
@@ -91,7 +93,9 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         sound,
         stop: super::end::asked()?,
     };
-    bench.stay()?;
+    let stayed = bench.stay();
+    bench.pages.network().map(Network::shut);
+    stayed?;
     // Whoever switched it off is answered.
     Pages::end();
     Ok(ExitCode::SUCCESS)
@@ -147,7 +151,9 @@ impl Workbench<'_> {
     fn is_unused(&self) -> bool {
         let by_icon = self.args.open.then_some(UNUSED_S);
         let after = self.args.stop_unused.or(by_icon);
-        after.is_some_and(|s| self.server.unused() >= Duration::from_secs(s))
+        let there = self.pages.network().and_then(Network::unused);
+        let unused = there.map_or(self.server.unused(), |t| t.min(self.server.unused()));
+        after.is_some_and(|s| unused >= Duration::from_secs(s))
     }
 
     /// Opens the jobs that the pages ask for, one after the other, until the end is asked for.
@@ -175,8 +181,17 @@ impl Workbench<'_> {
                     let worked = self.work(&path, &mut next);
                     let trouble = worked.err().map(|why| in_words(&why));
                     self.pages.close(&path, trouble.unwrap_or_default());
-                    let changes = matches!(next, Some(Switch::Microphone(_) | Switch::Speaker(_)));
+                    let changes = matches!(
+                        next,
+                        Some(
+                            Switch::Microphone(_)
+                                | Switch::Speaker(_)
+                                | Switch::Device(_)
+                                | Switch::Here
+                        )
+                    );
                     goes_on = changes.then_some(path);
+                    goes_on.iter().for_each(|job| self.pages.reopens(job));
                 }
                 Switch::Check => {
                     if let Err(why) = self.check(&mut next) {
@@ -189,6 +204,14 @@ impl Workbench<'_> {
                         microphone,
                         ..wanted
                     });
+                    next = goes_on.take().map(Switch::To);
+                }
+                Switch::Device(port) => {
+                    self.opened(Ok(self.wanted.of_device(port)));
+                    next = goes_on.take().map(Switch::To);
+                }
+                Switch::Here => {
+                    self.change(|wanted| wanted);
                     next = goes_on.take().map(Switch::To);
                 }
                 Switch::Speaker(name) => {
@@ -204,26 +227,33 @@ impl Workbench<'_> {
     /// Opens other sound; what there was stays if that fails.
     fn change(&mut self, to: impl FnOnce(SoundArgs) -> SoundArgs) {
         let wanted = to(self.wanted.clone());
-        let opened = match &wanted.recording {
+        let sound = match &wanted.recording {
             Some(_) => Err(anyhow::anyhow!(
                 "a recording is played in the place of the microphone: start without --recording"
             )),
             None => wanted.open(false, false),
         };
-        match opened {
+        if sound.is_ok() {
+            self.wanted = wanted;
+            let choice = SoundChoice {
+                microphone: self.wanted.microphone.clone(),
+                speaker: self.wanted.speaker.clone(),
+            };
+            if let Err(why) = choice.keep() {
+                self.sound_now.trouble(&why.into());
+            }
+        }
+        self.opened(sound);
+    }
+
+    /// Goes on with that sound, or says why there is none.
+    fn opened(&mut self, sound: Result<Sound>) {
+        match sound {
             Ok(sound) => {
                 self.sound = sound;
-                self.wanted = wanted;
                 let (microphone, speaker) = (&self.wanted.microphone, &self.wanted.speaker);
                 let source = &self.sound.source;
                 (self.sound_now).is_of(source, microphone.as_deref(), speaker.as_deref());
-                let choice = SoundChoice {
-                    microphone: microphone.clone(),
-                    speaker: speaker.clone(),
-                };
-                if let Err(why) = choice.keep() {
-                    self.sound_now.trouble(&why.into());
-                }
             }
             Err(why) => self.sound_now.trouble(&why),
         }

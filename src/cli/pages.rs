@@ -8,7 +8,7 @@ use crate::app::job::Job;
 use crate::app::settings;
 use crate::app::terminal::{aside, tell};
 use crate::understand::OnPartial;
-use crate::web::{Backend, Codes, Live, Options, PhoneLink, Server};
+use crate::web::{Backend, Codes, Live, Options, PhoneLink, Server, way_in};
 use anyhow::Result;
 use qrcode::QrCode;
 use qrcode::render::unicode::Dense1x2;
@@ -63,7 +63,7 @@ pub(super) fn address(
         .into_iter()
         .for_each(|codes| keep_way_in(place, &at, codes));
     if !place.lan {
-        outln!("{}", link(&at, linked));
+        outln!("{}", way_in(&at, linked));
         return Ok(server);
     }
     outln!("{at}");
@@ -84,22 +84,17 @@ pub(super) fn address(
     Ok(server)
 }
 
-/// The address that pairs the browser which opens it. No server sees what stands behind a #.
-fn link(url: &str, code: &str) -> String {
-    format!("{url}pair#{code}")
-}
-
 fn keep_way_in(place: Place, url: &str, codes: &Codes) {
     if !place.stays {
         return;
     }
-    if let Err(why) = settings::keep_way_in(&link(url, &codes.linked)) {
+    if let Err(why) = settings::keep_way_in(&way_in(url, &codes.linked)) {
         tell(&format!("a second start cannot open this bench: {why}"));
     }
 }
 
 fn show_codes(url: &str, codes: &Codes) {
-    let link = link(url, &codes.linked);
+    let link = way_in(url, &codes.linked);
     let Some(typed) = &codes.typed else {
         return aside(&format!("Another browser: open {link}"));
     };

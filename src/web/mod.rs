@@ -37,6 +37,7 @@ pub(crate) use phone::{FromPhone, PhoneLink, PhonePort};
 pub use phone::{frame, link};
 pub use serve::Options;
 pub(crate) use serve::Server;
+pub(crate) use tls::keep_certificate;
 
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -164,6 +165,30 @@ pub enum SoundAsk {
     Microphone(Option<String>),
     /// To read back on the loudspeaker of that name, or on the default one.
     Speaker(Option<String>),
+}
+
+/// What the page of phones and tablets asks.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum NetworkAsk {
+    /// How it is now.
+    Now,
+    /// To serve the local network too.
+    Open {
+        /// A device that joins is microphone and loudspeaker.
+        microphone: bool,
+    },
+    /// To serve this machine alone again.
+    Shut,
+    /// To let this device in no longer.
+    SendAway(u64),
+    /// To show this certificate from now on, with its key; both PEM.
+    Certificate {
+        /// With those that vouch for it.
+        chain: String,
+        /// Its key.
+        key: String,
+    },
 }
 
 /// What is made of a job's record.
@@ -305,6 +330,14 @@ pub trait Backend: Send + Sync {
         Err(one_job())
     }
 
+    /// Opens and shuts the bench for the local network, as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::Refused`] if there is no network, or no certificate that can be used.
+    fn network(&self, _ask: &NetworkAsk) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
     /// Goes on with a job, or ends the one that is open.
     ///
     /// # Errors
@@ -320,6 +353,11 @@ pub trait Backend: Send + Sync {
     fn end(&self) -> Result<String, Fault> {
         Err(one_job())
     }
+}
+
+/// The address that pairs the browser which opens it. No server sees what stands behind a #.
+pub(crate) fn way_in(url: &str, code: &str) -> String {
+    format!("{url}pair#{code}")
 }
 
 fn one_job() -> Fault {

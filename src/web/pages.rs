@@ -10,7 +10,7 @@ const CSS: &str = "text/css; charset=utf-8";
 const JS: &str = "text/javascript; charset=utf-8";
 
 /// Name, kind, content of what the pages load.
-pub(super) const FILES: [(&str, &str, &[u8]); 28] = [
+pub(super) const FILES: [(&str, &str, &[u8]); 29] = [
     ("board.css", CSS, include_bytes!("pages/board.css")),
     ("board.js", JS, include_bytes!("pages/board.js")),
     ("head.js", JS, include_bytes!("pages/head.js")),
@@ -22,6 +22,7 @@ pub(super) const FILES: [(&str, &str, &[u8]); 28] = [
     ("home.js", JS, include_bytes!("pages/home.js")),
     ("engine.css", CSS, include_bytes!("pages/engine.css")),
     ("engine.js", JS, include_bytes!("pages/engine.js")),
+    ("network.js", JS, include_bytes!("pages/network.js")),
     ("sound.css", CSS, include_bytes!("pages/sound.css")),
     ("sound.js", JS, include_bytes!("pages/sound.js")),
     ("results.css", CSS, include_bytes!("pages/results.css")),
@@ -78,6 +79,11 @@ pub(super) struct Engine;
 #[derive(Template)]
 #[template(path = "sound.html")]
 pub(super) struct Sound;
+
+/// Phones and tablets on the local network.
+#[derive(Template)]
+#[template(path = "network.html")]
+pub(super) struct Network;
 
 /// The review.
 #[derive(Template)]

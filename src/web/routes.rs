@@ -5,7 +5,7 @@ use super::shared::{
     BODY, ENGINE_BODY, SAVED_BODY, Sent, Shared, body, body_within, no, text_within,
 };
 use super::{
-    Boxes, Edit, EngineAsk, EngineOf, Fault, NewJob, ReportForm, SoundAsk, Touch,
+    Boxes, Edit, EngineAsk, EngineOf, Fault, NetworkAsk, NewJob, ReportForm, SoundAsk, Touch,
     certificate_routes, gate, pages, pairing_routes,
 };
 use axum::extract::ws::WebSocketUpgrade;
@@ -85,6 +85,10 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         .route("/engine/save", post(engine_save).layer(engine_most()))
         .route("/sound", get(async || pages::page(&pages::Sound)))
         .route("/sound/ask", post(sound))
+        .route(
+            "/network",
+            get(network_page).post(network).layer(engine_most()),
+        )
         .route("/edit", post(edit))
         .route("/touch", post(touch))
         .layer(DefaultBodyLimit::max(BODY))
@@ -265,6 +269,31 @@ async fn what_if(state: App, sent: Sent) -> Response {
 async fn sound(state: App, sent: Sent) -> Response {
     match body::<SoundAsk>(sent) {
         Ok(what) => ask(state, "application/json", move |h| h.sound(&what)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+/// The network is opened and shut at the bench alone, never over the network.
+fn at_the_bench(shared: &Shared) -> Result<(), Box<Response>> {
+    if shared.is_on_lan() {
+        let why = "only a page of the machine at the bench opens or shuts the network";
+        return Err(no(StatusCode::FORBIDDEN, why).into());
+    }
+    Ok(())
+}
+
+async fn network_page(State(shared): App) -> Response {
+    match at_the_bench(&shared) {
+        Ok(()) if shared.backend.has_jobs() => pages::page(&pages::Network),
+        Ok(()) => refused(&super::one_job()),
+        Err(refusal) => *refusal,
+    }
+}
+
+async fn network(state: App, sent: Sent) -> Response {
+    let asked = at_the_bench(&state.0).and_then(|()| body_within::<NetworkAsk>(sent, ENGINE_BODY));
+    match asked {
+        Ok(what) => ask(state, "application/json", move |h| h.network(&what)).await,
         Err(refusal) => *refusal,
     }
 }

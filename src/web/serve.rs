@@ -55,6 +55,7 @@ pub(crate) struct Server {
     url: String,
     certificate: Option<Certificate>,
     used: Arc<Mutex<Instant>>,
+    shared: Arc<Shared>,
     runtime: Option<Runtime>,
 }
 
@@ -116,13 +117,19 @@ impl Server {
         let (url, used) = (shared.url(), shared.used.clone());
         runtime.spawn(look(shared.clone()));
         let connections = shared.connections.clone();
-        runtime.spawn(accept(listener, acceptor, connections, router(shared)));
+        runtime.spawn(accept(
+            listener,
+            acceptor,
+            connections,
+            router(shared.clone()),
+        ));
         Ok(Self {
             #[cfg(test)]
             address,
             url,
             certificate,
             used,
+            shared,
             runtime: Some(runtime),
         })
     }
@@ -153,6 +160,14 @@ impl Server {
     pub(crate) fn root_in_words(&self) -> Option<String> {
         let root = self.certificate.as_ref()?.root.as_deref();
         root.map(|root| Fingerprint::of(root).in_words())
+    }
+
+    /// The codes that let the next device in.
+    ///
+    /// # Errors
+    /// [`Error::Random`].
+    pub(crate) fn codes(&self) -> Result<Codes, Error> {
+        self.shared.pairing().codes(Instant::now()).cloned()
     }
 
     /// How long no paired device has asked for anything.

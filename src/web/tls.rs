@@ -4,11 +4,11 @@
 use super::Error;
 use super::certificate::{self, failed};
 use super::fingerprint::Fingerprint;
-use super::kept::Kept;
+use super::kept::{Kept, Memory};
 use super::names::dns_names;
 use rustls::pki_types::pem::PemObject;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer};
-use std::net::{IpAddr, UdpSocket};
+use std::net::{IpAddr, Ipv4Addr, UdpSocket};
 use std::sync::Arc;
 use tokio_rustls::TlsAcceptor;
 
@@ -77,6 +77,29 @@ fn tls(
     })
 }
 
+/// Keeps a certificate of this person's own, once a server could show it.
+///
+/// # Errors
+/// [`Error::Certificate`]: what is wrong with it.
+pub(crate) fn keep_certificate(kept: &dyn Kept, chain: &str, key: &str) -> Result<(), Error> {
+    let tried = Memory::default();
+    for (name, text) in GIVEN.into_iter().zip([chain, key]) {
+        keep(&tried, name, text)?;
+    }
+    of(&tried, Ipv4Addr::LOCALHOST.into())?;
+    // The key first: a certificate that lay alone would be an error.
+    for (name, text) in GIVEN.into_iter().zip([chain, key]).rev() {
+        keep(kept, name, text)?;
+    }
+    Ok(())
+}
+
+fn keep(kept: &dyn Kept, name: &str, text: &str) -> Result<(), Error> {
+    let mut write = |_| Ok(text.to_owned());
+    let kept = kept.change(name, &mut write);
+    kept.map_err(|e| failed(format!("{name}: {e}")))
+}
+
 type Chain = (Vec<CertificateDer<'static>>, PrivateKeyDer<'static>);
 
 /// The certificate of this person's own, if there is one.
@@ -121,17 +144,10 @@ pub(super) fn lan_address() -> Result<IpAddr, Error> {
 mod tests {
     #![allow(clippy::unwrap_used)]
     use super::*;
-    use crate::web::kept::Memory;
     use base64::Engine;
     use base64::engine::general_purpose::STANDARD;
-    use std::net::Ipv4Addr;
 
     const HOME: IpAddr = IpAddr::V4(Ipv4Addr::new(192, 168, 0, 5));
-
-    fn keep(kept: &Memory, name: &str, text: &str) {
-        let mut write = |_| Ok(text.to_owned());
-        kept.change(name, &mut write).unwrap();
-    }
 
     /// RFC 7468.
     fn pem(label: &str, der: &[u8]) -> String {
@@ -154,18 +170,20 @@ mod tests {
             &kept,
             "certificate.pem",
             &pem("CERTIFICATE", own.cert.der()),
-        );
+        )
+        .unwrap();
         let alone = of(&kept, HOME).err().unwrap().to_string();
         assert!(alone.contains("certificate.pem lies alone"), "{alone}");
         keep(
             &kept,
             "key.pem",
             &pem("PRIVATE KEY", &own.signing_key.serialize_der()),
-        );
+        )
+        .unwrap();
         let tls = of(&kept, HOME).unwrap();
         assert_eq!(tls.names, ["bench.example"]);
         assert!(tls.certificate.root.is_none());
-        keep(&kept, "certificate.pem", "nothing");
+        keep(&kept, "certificate.pem", "nothing").unwrap();
         let none = of(&kept, HOME).err().unwrap().to_string();
         assert!(none.contains("holds no certificate"), "{none}");
     }
@@ -179,12 +197,24 @@ mod tests {
             &kept,
             "certificate.pem",
             &pem("CERTIFICATE", make().cert.der()),
-        );
+        )
+        .unwrap();
         keep(
             &kept,
             "key.pem",
             &pem("PRIVATE KEY", &make().signing_key.serialize_der()),
-        );
+        )
+        .unwrap();
         assert!(of(&kept, HOME).is_err());
+        // Nor is it kept if a page brings it.
+        let pems = |own: &rcgen::CertifiedKey<rcgen::KeyPair>| {
+            let key = own.signing_key.serialize_der();
+            [pem("CERTIFICATE", own.cert.der()), pem("PRIVATE KEY", &key)]
+        };
+        let (one, other, kept) = (pems(&make()), pems(&make()), Memory::default());
+        assert!(keep_certificate(&kept, &one[0], &other[1]).is_err());
+        assert!(kept.read("key.pem").unwrap().is_none());
+        keep_certificate(&kept, &one[0], &one[1]).unwrap();
+        assert_eq!(of(&kept, HOME).unwrap().names, ["bench.example"]);
     }
 }

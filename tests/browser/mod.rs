@@ -7,6 +7,7 @@ mod engine;
 mod hands;
 mod home;
 mod hostile;
+mod network;
 mod pictures;
 mod printed;
 mod reload;

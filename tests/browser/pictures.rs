@@ -52,6 +52,9 @@ fn pictures_of_the_bench() {
     browser.open(&format!("{}sound", bench.url));
     browser.until("document.body.dataset.ready", PATIENCE);
     take(&browser, "sound");
+    browser.open(&format!("{}network", bench.url));
+    browser.until("document.body.dataset.ready", PATIENCE);
+    take(&browser, "network");
     browser.open(&format!("{}jobs", bench.url));
     browser.until("document.body.dataset.ready", PATIENCE);
     browser.click("[aria-label='go on: head']");

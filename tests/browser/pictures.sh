@@ -7,7 +7,7 @@ cd "$(dirname "$0")/../.."
 folder=$PWD/target/pictures
 [ "${1:-}" != --keep ] || folder=$PWD/pictures
 BENCHCALL_PICTURES=$folder cargo test --release --test main browser::pictures -- --nocapture --test-threads 1
-for page in home engine sound board board-asking plan findings review report; do
+for page in home engine sound network board board-asking plan findings review report; do
     for size in tablet phone; do
         [ -s "$folder/$page-$size.png" ] || {
             echo "pictures: $folder/$page-$size.png was not made" >&2

@@ -98,7 +98,10 @@ async function load() {
   const answer = await fetch("/jobs.json").catch(() => null);
   if (!answer?.ok) { $("message").textContent = answer ? await answer.text() : "The bench does not answer."; return; }
   home = await answer.json();
-  $("message").textContent = home.trouble;
+  // The first page is the board as soon as a job is open.
+  if (location.pathname === "/" && home.open) { location.replace("/"); return; }
+  $("message").textContent = home.opening ? `Opening ${home.opening}` : home.trouble;
+  if (home.opening) setTimeout(load, 800);
   $("none").hidden = home.jobs.length > 0;
   $("jobs").replaceChildren(...home.jobs.map(job));
   $("folder").textContent = `They lie in ${home.folder}.`;
