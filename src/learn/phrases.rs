@@ -3,15 +3,12 @@
 use crate::grammar::{Dice, Grammar, Means, Net};
 use std::collections::{BTreeMap, BTreeSet};
 
-/// Phrases drawn, of which the best are taken.
-const DRAWN: usize = 20_000;
+/// How often each example is varied.
+const VARIED: usize = 30;
 /// Words of a phrase: shorter ones teach little, longer ones are hard to read in one breath.
 const WORDS: (usize, usize) = (2, 9);
 /// What is said most at the bench, and must not be misheard: numbers, places and verdicts are in it.
-const READINGS: [Means; 8] = [
-    Means::Clearance,
-    Means::Clearance,
-    Means::Clearance,
+const READINGS: [Means; 5] = [
     Means::Clearance,
     Means::ShimFitted,
     Means::ShimSpare,
@@ -30,7 +27,17 @@ const FIRST: &str = "zero oh nought one two three four five six seven eight nine
     thirteen fourteen fifteen sixteen seventeen eighteen nineteen twenty thirty forty fifty sixty \
     seventy eighty ninety hundred point left right inlet exhaust goes wont shim cylinder";
 
-/// Phrases of the grammar, chosen one after the other for the words that those before lack, the ones
+/// Words that may stand for one another: an example with another of them is as natural.
+const ALIKE: [&str; 6] = [
+    "one two three four five six seven eight nine",
+    "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen",
+    "twenty thirty forty fifty sixty seventy eighty ninety",
+    "zero oh nought",
+    "left right",
+    "inlet exhaust",
+];
+
+/// Examples of the grammar and variations of them, chosen one after the other for the words that those before lack, the ones
 /// that are said most first. Two of three are readings. The same every time; at most as many as
 /// are asked for.
 #[must_use]
@@ -41,7 +48,7 @@ pub fn phrases_to_read(grammar: &Grammar, most: usize) -> Vec<String> {
         .collect();
     let mut dice = Dice::new(1);
     let mut pools =
-        [&READINGS[..], &others].map(|meanings| Pool::draw(grammar, meanings, &mut dice));
+        [&READINGS[..], &others].map(|meanings| Pool::of_examples(grammar, meanings, &mut dice));
     let mut meanings: BTreeMap<&String, BTreeSet<Means>> = BTreeMap::new();
     for (phrase, means) in pools.iter().flat_map(|pool| &pool.phrases) {
         for word in phrase {
@@ -80,6 +87,25 @@ pub fn phrases_to_read(grammar: &Grammar, most: usize) -> Vec<String> {
     chosen
 }
 
+/// A phrase with other numbers and places. Numbers keep their order, as "fifteen goes, eighteen doesn't".
+fn varied(words: &[String], dice: &mut Dice) -> Vec<String> {
+    let mut varied = words.to_vec();
+    for class in ALIKE {
+        let class: Vec<&str> = class.split(' ').collect();
+        let rank = |word: &str| class.iter().position(|w| *w == word);
+        let mut places: Vec<usize> = (0..words.len())
+            .filter(|i| rank(&words[*i]).is_some())
+            .collect();
+        let mut drawn: Vec<usize> = places.iter().map(|_| dice.below(class.len())).collect();
+        places.sort_by_key(|i| rank(&words[*i]));
+        drawn.sort_unstable();
+        for (place, drawn) in places.into_iter().zip(drawn) {
+            varied[place] = class[drawn].to_owned();
+        }
+    }
+    varied
+}
+
 /// Whether words are a phrase in which nothing is free text.
 fn is_whole(net: &Net, words: &[String]) -> bool {
     let start = net.stand_at_start();
@@ -94,17 +120,22 @@ struct Pool {
 }
 
 impl Pool {
-    fn draw(grammar: &Grammar, meanings: &[Means], dice: &mut Dice) -> Self {
+    fn of_examples(grammar: &Grammar, meanings: &[Means], dice: &mut Dice) -> Self {
         let (mut phrases, mut worth) = (BTreeMap::new(), BTreeMap::<String, f32>::new());
-        for _ in 0..DRAWN / 2 {
-            let Some((phrase, text)) = grammar.sample(dice, meanings) else {
-                break;
-            };
-            let words: Vec<String> = text.split_whitespace().map(str::to_owned).collect();
-            for word in &words {
-                *worth.entry(word.clone()).or_default() += 1.0;
+        let of_these = grammar
+            .phrases
+            .iter()
+            .filter(|p| meanings.contains(&p.means));
+        for (phrase, example) in of_these.flat_map(|p| p.examples.iter().map(move |e| (p, e))) {
+            let words = grammar.words_of(example);
+            if !(WORDS.0..=WORDS.1).contains(&words.len()) {
+                continue;
             }
-            if (WORDS.0..=WORDS.1).contains(&words.len()) {
+            for _ in 0..VARIED {
+                let words = varied(&words, dice);
+                for word in &words {
+                    *worth.entry(word.clone()).or_default() += 1.0;
+                }
                 phrases.insert(words, phrase.means);
             }
         }
