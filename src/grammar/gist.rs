@@ -84,31 +84,29 @@ impl Grammar {
         let Found { cost, mut matches } = self.in_any_order().find(&sought, is_of_gaps);
         // "Brought the lobe fully away" stands before a gap, "lobe" alone before a height.
         let may_be_another = words.iter().any(|w| self.measured_else.contains(w));
-        // "Twenty-five in" is no "twenty, five in(let)" of an engine with three cylinders.
-        let is_there = |m: &Match| {
-            let cylinders = m.all("cylinder").filter_map(|n| n.parse::<u8>().ok());
-            cylinders.max().is_none_or(|n| n <= scope.cylinders)
-        };
-        matches.retain(is_there);
+        let judged = |m: &Match| judged_blades(m, scope.unit);
         matches.retain(|m| {
-            m.slot("fix").is_none()
-                && is_sure(m)
-                && (!may_be_another || judged_blades(m, scope.unit) > 1)
+            let is_a_gap = !may_be_another || judged(m) > 1;
+            is_a_gap && m.slot("fix").is_none() && is_sure(m) && is_in_the_engine(m, scope)
         });
         let enough = if cost <= FEW { 1 } else { 2 };
-        let judged = |m: &Match| judged_blades(m, scope.unit);
-        let is_walked = |m: &Match| m.slot("walked").is_some();
-        let here =
-            scope.open.is_some() && matches.iter().all(|m| judged(m) >= enough || is_walked(m));
-        // In "twenty-eight no, twenty-five no, twenty-three yes" each "no" is rather a verdict than a slip.
-        let most = matches.iter().map(judged).max();
-        let is_full = |m: &&Match| Some(judged(m)) == most || is_walked(m);
-        let fullest: Vec<Match> = matches.iter().filter(is_full).cloned().collect();
-        let heard = match narrowest(self.meaning(&fullest, scope)) {
-            Heard::Accepted(said) => Heard::Accepted(said),
-            _ => narrowest(self.meaning(&matches, scope)),
-        };
+        let tells = |m: &Match| judged(m) >= enough || m.slot("walked").is_some();
+        let here = scope.open.is_some() && matches.iter().all(tells);
+        let heard = self.fullest_meaning(&matches, scope);
         is_plain_reading(&heard, names_a_side, here).then_some((cost, heard))
+    }
+
+    /// What matches mean together, those that judge most blades before all: in "twenty-eight no,
+    /// twenty-five no, twenty-three yes" each "no" is rather a verdict than a slip.
+    fn fullest_meaning(&self, matches: &[Match], scope: &Scope) -> Heard {
+        let judged = |m: &Match| judged_blades(m, scope.unit);
+        let most = matches.iter().map(judged).max();
+        let is_full = |m: &&Match| Some(judged(m)) == most || m.slot("walked").is_some();
+        let fullest: Vec<Match> = matches.iter().filter(is_full).cloned().collect();
+        match narrowest(self.meaning(&fullest, scope)) {
+            Heard::Accepted(said) => Heard::Accepted(said),
+            _ => narrowest(self.meaning(matches, scope)),
+        }
     }
 
     /// Something else that is asked before it is stored. A sentence of which more than a third is talk
@@ -342,6 +340,12 @@ fn is_sure(m: &Match) -> bool {
             .iter()
             .any(|(slot, _)| is_blade(slot) || slot == "value");
     !m.slots.iter().any(may_be_a_shim) && !mends_a_blade
+}
+
+/// "Twenty-five in" is no "twenty, five in(let)" of an engine with three cylinders.
+fn is_in_the_engine(m: &Match, scope: &Scope) -> bool {
+    let mut cylinders = m.all("cylinder").filter_map(|n| n.parse::<u8>().ok());
+    cylinders.all(|n| n <= scope.cylinders)
 }
 
 /// How many blades were judged: hardly anybody says that of anything else. None has a single figure
