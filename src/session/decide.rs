@@ -29,7 +29,7 @@ pub(super) fn whatever_it_means(
         }
     }
     if hearing.overlapped {
-        return Some(overlapped(setup, hearing));
+        return Some(overlapped(setup, state, hearing));
     }
     if hearing.acceptance == Acceptance::Reject && *heard != Heard::Nothing {
         let why = "heard in sound that is more likely noise than speech";
@@ -83,16 +83,21 @@ fn place_awaited(words: String) -> Question {
 }
 
 /// Speech that was begun while the voice sounded has lost its beginning: it is asked for again, unless
-/// it is the voice itself.
-fn overlapped(setup: &JobSetup, hearing: &Hearing) -> Decision {
+/// it is the voice itself. A place may have been lost with it, but not with a word or two that answer
+/// an open question.
+fn overlapped(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
     if hearing.acceptance == Acceptance::Reject {
         return Decision::new(
             Outcome::Ignored,
             "no other words than the tool's own, while its voice sounded",
         );
     }
-    Decision::new(Outcome::Asked, "it was begun while the voice sounded")
-        .say(setup.answer("not_understood", &[]))
+    let asked = Decision::new(Outcome::Asked, "it was begun while the voice sounded");
+    let again = setup.answer("not_understood", &[]);
+    match &state.question {
+        Some(_) if setup.grammar.words_of(&hearing.said).len() <= 2 => asked.say(again),
+        _ => asked.asks(place_awaited(again)),
+    }
 }
 
 /// What is not a phrase is other people's talk, unless its words say that it was meant for the tool.

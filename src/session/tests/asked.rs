@@ -427,6 +427,23 @@ fn a_second_say_again_comes_with_an_example_and_a_tone_is_not_silence() {
 }
 
 #[test]
+fn a_place_that_the_voice_covered_is_not_the_one_before() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        two inlet right, fifteen goes, eighteen doesn't => stored | two inlet right, point one five not one eight, in band
+        (over) three inlet left => asked | say again
+        shim two seventy five => asked | say the position
+        three inlet left => stored | three inlet left
+        one exhaust left fifty => asked | one exhaust left, point five oh. outside. confirm
+        (over) yes => asked | say again
+        yes => stored | one exhaust left, point five oh, loose
+    ",
+    );
+}
+
+#[test]
 fn what_must_not_wait_is_said_at_once() {
     talk("triple", Millimetre, "
         start turning => stored | first turn. first turn by hand only, plugs out. if it stops, you stop: a valve may be on a piston. not yet, marks in line, tensioner in, sprocket bolts tight

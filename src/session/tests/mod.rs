@@ -84,7 +84,8 @@ fn near(rival: &str) -> Rival {
     }
 }
 
-/// Runs a conversation; each line is `said => outcome | read back`.
+/// Runs a conversation; each line is `said => outcome | read back`. "(over)" before it: said while
+/// the tool's voice sounded; "(unsure)": heard without a margin.
 pub(super) fn talk(engine: &str, unit: LengthUnit, script: &str) -> State {
     talk_in(&setup(engine, unit), script)
 }
@@ -98,7 +99,10 @@ pub(super) fn talk_in(setup: &JobSetup, script: &str) -> State {
             Some(said) => (said, Acceptance::Confirm),
             None => (said, Acceptance::Accept),
         };
-        let (next, event) = hear(setup, &state, said.trim(), acceptance);
+        let over = said.trim().strip_prefix("(over)");
+        let mut heard = hearing(setup, &state, over.unwrap_or(said).trim(), acceptance);
+        heard.overlapped = over.is_some();
+        let (next, event) = stepped(setup, &state, heard);
         let got = format!("{:?} | {}", event.outcome, event.spoken).to_lowercase();
         assert_eq!(got.trim_end(), expected.trim(), "{said}");
         // State is the fold of the events, whatever the way there.
