@@ -8,7 +8,7 @@ use super::{
     Acceptance, Decision, Hearing, JobSetup, State, answers, asked, bolts, cylinders, dictation,
     errands, heads, reading, several, spares, steps,
 };
-use crate::event::{Doubt, Fact, Outcome, Position, Question, Reading, Unplaced};
+use crate::event::{Doubt, Fact, Gap, Outcome, Position, Question, Reading, Unplaced, Value};
 use crate::grammar::{Command, Heard, Meaning, Refusal, Said, Scope, Whereabouts};
 use crate::measure::Quantity;
 
@@ -385,11 +385,22 @@ fn is_of_shims(meaning: &Meaning) -> bool {
     }
 }
 
-/// Whether what follows the first word is itself a reading.
+/// Whether what follows the first word is itself a reading, or holds one of two blades: "nowt wrong
+/// with two inlet left, fifteen goes, eighteen doesn't" may be heard as "note …".
 fn holds_a_reading(setup: &JobSetup, state: &State, hearing: &Hearing) -> bool {
     let rest = setup.grammar.words_of(&hearing.said).split_off(1).join(" ");
-    let heard = setup.grammar.parse(&rest, &setup.scope(state));
-    matches!(heard, Heard::Accepted(said) if matches!(said.meaning, Meaning::Reading { .. }))
+    let scope = setup.scope(state);
+    let of_blades = |said: &Said| {
+        let between = |value: &Value| matches!(value, Value::Gap(Gap::Between { .. }));
+        matches!(&said.meaning, Meaning::Reading { value, .. } if between(value))
+    };
+    match setup.grammar.parse(&rest, &scope) {
+        Heard::Accepted(said) => matches!(said.meaning, Meaning::Reading { .. }),
+        _ => setup
+            .grammar
+            .gist(&rest, &scope)
+            .is_some_and(|heard| matches!(heard, Heard::Accepted(said) if of_blades(&said))),
+    }
 }
 
 fn note(setup: &JobSetup, position: Option<Position>, text: String) -> Decision {

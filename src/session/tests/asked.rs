@@ -427,6 +427,18 @@ fn a_second_say_again_comes_with_an_example_and_a_tone_is_not_silence() {
 }
 
 #[test]
+fn a_note_that_holds_a_reading_is_asked() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        note wrong with that inlet right on number one takes the fifteen and stops at eighteen => asked | say again
+        note one inlet right has a bit of carbon on the stem => stored | noted
+    ",
+    );
+}
+
+#[test]
 fn a_place_that_the_voice_covered_is_not_the_one_before() {
     talk(
         "triple",
