@@ -9,7 +9,7 @@ use super::connections::Connection;
 use super::pages;
 use super::shared::{Shared, no};
 use axum::extract::{Request, State};
-use axum::http::{HeaderName, HeaderValue, Method, StatusCode, header};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
@@ -61,6 +61,20 @@ const HEADERS: [(HeaderName, &str); 8] = [
 /// Never again without TLS, for a year (RFC 6797; it forbids the header on answers without TLS).
 const OVER_TLS: (HeaderName, &str) = (header::STRICT_TRANSPORT_SECURITY, "max-age=31536000");
 
+/// The kind of an answer that says none, since it is empty.
+const EMPTY: (HeaderName, &str) = (header::CONTENT_TYPE, "text/plain; charset=utf-8");
+
+/// Under which fixed name a browser would keep data, whatever the address says.
+fn file_name(headers: &HeaderMap) -> Option<&'static str> {
+    let kind = headers.get(header::CONTENT_TYPE)?.to_str().ok()?;
+    match kind.split(';').next()? {
+        "application/json" => Some("attachment; filename=\"benchcall.json\""),
+        "text/csv" => Some("attachment; filename=\"benchcall.csv\""),
+        "audio/wav" => Some("inline; filename=\"clip.wav\""),
+        _ => None,
+    }
+}
+
 /// The paired device that asks.
 #[derive(Clone, Copy)]
 pub(super) struct Paired(pub(super) u64);
@@ -79,7 +93,11 @@ pub(super) async fn guard(
         }
     };
     let tls = shared.is_on_lan().then_some(OVER_TLS);
-    for (name, value) in HEADERS.into_iter().chain(tls) {
+    let named = file_name(response.headers()).map(|value| (header::CONTENT_DISPOSITION, value));
+    // What switches to a websocket has no content.
+    let kind = (!response.status().is_informational()).then_some(EMPTY);
+    let all = HEADERS.into_iter().chain(tls).chain(named).chain(kind);
+    for (name, value) in all {
         let headers = response.headers_mut();
         if !headers.contains_key(&name) {
             headers.insert(name, HeaderValue::from_static(value));

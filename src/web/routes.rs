@@ -10,7 +10,7 @@ use super::{
 };
 use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{DefaultBodyLimit, Path, State};
-use axum::http::{StatusCode, header};
+use axum::http::{Method, StatusCode, header};
 use axum::middleware;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
@@ -91,6 +91,8 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         )
         .route("/edit", post(edit))
         .route("/touch", post(touch))
+        .method_not_allowed_fallback(other_method)
+        .fallback(async || no(StatusCode::NOT_FOUND, "there is no such page"))
         .layer(DefaultBodyLimit::max(BODY))
         .layer(middleware::from_fn(in_time))
         .layer(middleware::from_fn_with_state(shared.clone(), gate::guard))
@@ -102,6 +104,13 @@ async fn in_time(request: axum::extract::Request, next: middleware::Next) -> Res
     tokio::time::timeout(SLOW, next.run(request))
         .await
         .unwrap_or_else(|_| no(StatusCode::REQUEST_TIMEOUT, "that took too long to arrive"))
+}
+
+/// The router adds `Allow`, which names the methods that the address takes.
+async fn other_method(method: Method) -> Response {
+    let why =
+        format!("{method} cannot be used here: pages are read with GET, changes sent by POST");
+    no(StatusCode::METHOD_NOT_ALLOWED, &why)
 }
 
 type App = State<Arc<Shared>>;
@@ -307,7 +316,10 @@ async fn touch(state: App, sent: Sent) -> Response {
 
 async fn live(State(shared): App) -> Response {
     match &shared.live {
-        Some(live) => live.stream().into_response(),
+        Some(live) => {
+            let kind = [(header::CONTENT_TYPE, "text/event-stream; charset=utf-8")];
+            (kind, live.stream()).into_response()
+        }
         None => no(StatusCode::NOT_FOUND, "nothing is live here"),
     }
 }

@@ -1,6 +1,7 @@
 //! Tests of the server: who gets in, and what disturbs it.
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+mod answers;
 mod bench;
 mod devices;
 
