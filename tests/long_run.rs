@@ -72,6 +72,10 @@ impl Recogniser for Told {
         self.now.score(phrases)
     }
 
+    fn shortfalls(&mut self, phrase: &str) -> Result<Vec<f32>, Error> {
+        self.now.shortfalls(phrase)
+    }
+
     fn legal(
         &mut self,
         grammar: &Grammar,

@@ -107,7 +107,7 @@ pub(crate) fn learn_voice(
 }
 
 /// The lines of the recorded session: each with its words, without them where it is other talk.
-fn recorded_session(english: &Grammar) -> Result<Vec<Example>> {
+pub(super) fn recorded_session(english: &Grammar) -> Result<Vec<Example>> {
     let folder = assets::session_folder();
     let sound = read_clip(&folder.join("session.flac"))?;
     let script = Script::read(&folder)?;

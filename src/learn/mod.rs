@@ -11,7 +11,7 @@ mod phrases;
 mod train;
 
 pub use batch::{Example, machine_noise};
-pub use phrases::phrases_to_read;
+pub use phrases::{is_of_value, phrases_to_read};
 pub use train::{Learnt, Lesson, half_way, learn};
 
 /// What can go wrong while a voice is learnt.

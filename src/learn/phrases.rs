@@ -87,6 +87,13 @@ pub fn phrases_to_read(grammar: &Grammar, most: usize) -> Vec<String> {
     chosen
 }
 
+/// Whether another word of the same kind in its place would be another number or another place.
+#[must_use]
+pub fn is_of_value(word: &str) -> bool {
+    let mut all = ALIKE.iter().flat_map(|class| class.split(' '));
+    all.any(|of_value| of_value == word)
+}
+
 /// A phrase with other numbers and places. Numbers keep their order, as "fifteen goes, eighteen doesn't".
 fn varied(words: &[String], dice: &mut Dice) -> Vec<String> {
     let mut varied = words.to_vec();

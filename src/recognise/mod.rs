@@ -72,6 +72,13 @@ pub trait Recogniser: Send {
     /// [`Error::Engine`].
     fn score(&mut self, phrases: &[&str]) -> Result<Vec<f32>, Error>;
 
+    /// How much less likely each word of `phrase` is, after those before it, than what is likeliest
+    /// there, in the utterance heard last; then the same of its end. In nats, none below 0.
+    ///
+    /// # Errors
+    /// As [`Recogniser::score`].
+    fn shortfalls(&mut self, phrase: &str) -> Result<Vec<f32>, Error>;
+
     /// The phrases of `grammar`, without free text, that the utterance heard last is with a
     /// log-probability of at least `least_logp` (nats), the likeliest first. At most `steps` steps
     /// of the decoder are computed that are not yet known; then the search ends with what it has.

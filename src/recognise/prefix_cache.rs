@@ -31,6 +31,11 @@ impl Step {
         logit.map_or(f32::NEG_INFINITY, |logit| logit - self.log_sum)
     }
 
+    /// How much less likely `id` is than the likeliest token, in nats.
+    pub(super) fn shortfall(&self, id: i32) -> f32 {
+        self.logp(self.best()) - self.logp(id)
+    }
+
     /// The likeliest token.
     pub(super) fn best(&self) -> i32 {
         let best = self

@@ -71,6 +71,16 @@ impl Recogniser for Scripted {
         Ok(phrases.iter().map(score).collect())
     }
 
+    /// 0 for each word that the text heard last has at its place, 20 for another.
+    fn shortfalls(&mut self, phrase: &str) -> Result<Vec<f32>, Error> {
+        let heard = self.heard.as_ref().ok_or(Error::NothingHeard)?;
+        let mut said = heard.text.split_whitespace();
+        let end = std::iter::once(None);
+        let asked = phrase.split_whitespace().map(Some).chain(end);
+        let short = |asked| if said.next() == asked { 0.0 } else { 20.0 };
+        Ok(asked.map(short).collect())
+    }
+
     /// Of the text heard last and the phrases with a score set, those of the grammar.
     fn legal(
         &mut self,

@@ -314,6 +314,27 @@ impl Recogniser for Whisper {
         Ok(scores)
     }
 
+    fn shortfalls(&mut self, phrase: &str) -> Result<Vec<f32>, Error> {
+        let mut shortfalls = Vec::new();
+        let (mut text, mut tokens) = (String::new(), Vec::new());
+        for word in phrase.split_whitespace().map(written) {
+            if !text.is_empty() {
+                text.push(' ');
+            }
+            text += &word;
+            let known = tokens.len();
+            tokens = self.tokenizer.encode(&text);
+            let mut shortfall = 0.0;
+            for (place, &token) in tokens.iter().enumerate().skip(known) {
+                shortfall += self.step(&tokens[..place])?.shortfall(token);
+            }
+            shortfalls.push(shortfall);
+        }
+        let eot = self.special.eot;
+        shortfalls.push(self.step(&tokens)?.shortfall(eot));
+        Ok(shortfalls)
+    }
+
     fn legal(
         &mut self,
         grammar: &Grammar,

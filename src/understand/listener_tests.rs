@@ -55,6 +55,10 @@ impl Recogniser for ByLength {
         self.last.score(phrases)
     }
 
+    fn shortfalls(&mut self, phrase: &str) -> Result<Vec<f32>, Error> {
+        self.last.shortfalls(phrase)
+    }
+
     fn legal(
         &mut self,
         grammar: &Grammar,
