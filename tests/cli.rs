@@ -1,24 +1,10 @@
 //! The command line as a person or a script meets it: what it prints, and what it says of bad input.
 
+use super::support::{benchcall, err, fixtures, out, program};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output};
-
-fn benchcall(args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_benchcall"))
-        .args(args)
-        .output()
-        .unwrap()
-}
-
-fn out(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
-fn err(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
+use std::process::Output;
 
 fn lines(output: &Output) -> Vec<Value> {
     out(output)
@@ -255,8 +241,7 @@ fn hear_goes_on_after_a_file_that_it_cannot_read() {
     let (keep, job) = job("triple", "mm");
     let bad = keep.path().join("bad.wav");
     fs::write(&bad, b"RIFF....").unwrap();
-    let good = Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("fixtures/recogniser/three_exhaust_left_point_two_five.wav");
+    let good = fixtures().join("recogniser/three_exhaust_left_point_two_five.wav");
     let output = benchcall(&["hear", "--job", &job, "--json", path(&bad), path(&good)]);
     assert!(!output.status.success());
     assert!(
@@ -474,7 +459,7 @@ fn what_is_written_is_for_its_owner_alone() {
 /// Talk that was not for the tool is gone when listening ends, unless the person wants to keep it.
 #[test]
 fn ignored_talk_is_kept_only_where_that_is_asked_for() {
-    let clip = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/recogniser/yes.wav");
+    let clip = fixtures().join("recogniser/yes.wav");
     let clip = path(&clip);
     for (keep, left) in [(None, 0), (Some("--keep-talk"), 1)] {
         for way in [
@@ -747,9 +732,9 @@ fn a_second_start_from_the_icon_opens_the_bench_that_runs() {
         let free = std::net::TcpListener::bind("127.0.0.1:0").unwrap();
         free.local_addr().unwrap().port().to_string()
     };
-    let clip = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/recogniser/yes.wav");
+    let clip = fixtures().join("recogniser/yes.wav");
     let start = || {
-        let mut bench = Command::new(env!("CARGO_BIN_EXE_benchcall"));
+        let mut bench = program();
         bench
             .args(["bench", path(&at("jobs")), "--open", "--port", &port])
             .args(["--silent", "--recording", path(&clip)])

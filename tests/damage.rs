@@ -1,5 +1,6 @@
 //! A job that was damaged from outside the program: what is noticed, what is kept, what it says.
 
+use super::support::{benchcall, err, out, program};
 use benchcall::app::job::Job;
 use benchcall::event::{Event, Sound};
 use benchcall::grammar::Dice;
@@ -8,7 +9,7 @@ use benchcall::session::Hearing;
 use benchcall::store::{JobFolder, Saved, Store, sha256_hex};
 use std::fs;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::Output;
 
 const PHRASES: [&str; 8] = [
     "three exhaust left fifteen goes eighteen wont",
@@ -20,19 +21,6 @@ const PHRASES: [&str; 8] = [
     "disregard",
     "note the bucket is scuffed",
 ];
-
-fn benchcall(args: &[&str]) -> Output {
-    let program = env!("CARGO_BIN_EXE_benchcall");
-    Command::new(program).args(args).output().unwrap()
-}
-
-fn out(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
-fn err(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
 
 fn say(job: &mut Job, phrase: &str) -> Event {
     let id = job.state.next_id();
@@ -396,7 +384,7 @@ fn an_import_that_is_killed_can_be_repeated() {
     let args = ["report", "--job", into.to_str().unwrap(), "--import", json];
     let (mut cut_off, mut whole) = (0, 0);
     for round in 0..12 {
-        let mut child = Command::new(env!("CARGO_BIN_EXE_benchcall"))
+        let mut child = program()
             .args(args)
             .stdout(std::process::Stdio::null())
             .spawn()

@@ -21,5 +21,6 @@ mod store_crash;
 mod store_fixture;
 mod store_fixture_later;
 mod store_fixture_v2;
+mod support;
 #[cfg(feature = "learn")]
 mod voice;

@@ -1,6 +1,7 @@
 //! What happens around the program while it works: output that nobody reads, files that never end, a
 //! folder that goes away, a voice that was tampered with.
 
+use super::support::{err, program};
 use benchcall::app::job::Job;
 use benchcall::event::{Event, Sound};
 use benchcall::measure::LengthUnit;
@@ -9,17 +10,13 @@ use benchcall::store::sha256_hex;
 use std::fs;
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output, Stdio};
+use std::process::{Command, Stdio};
 use std::time::{Duration, Instant};
 
 fn benchcall(args: &[&str]) -> Command {
-    let mut command = Command::new(env!("CARGO_BIN_EXE_benchcall"));
+    let mut command = program();
     command.args(args);
     command
-}
-
-fn err(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
 }
 
 fn root() -> &'static Path {

@@ -1,6 +1,7 @@
 //! Phantoms: sound that was spoilt stores nothing that was not said, with a valve open and with a question
 //! open. What was said in it, or a question, is right; another reading is not.
 
+use super::support::fixtures;
 use benchcall::app::job::Job;
 use benchcall::app::{assets, recogniser};
 use benchcall::audio::{RATE_HZ, read_clip};
@@ -10,7 +11,6 @@ use benchcall::measure::LengthUnit;
 use benchcall::understand::Listener;
 use std::collections::BTreeMap;
 use std::f32::consts::TAU;
-use std::path::{Path, PathBuf};
 
 /// How many clips are spoilt and heard, spread over all; each with a valve and with a question open.
 const CLIPS: &str = "BENCHCALL_PHANTOMS";
@@ -37,14 +37,12 @@ const BEFORE: [(&str, &str); 2] = [
     ("question open", "two inlet left ninety five"),
 ];
 
-fn fixtures() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/session")
-}
-
 /// Every utterance of the recorded session, with the silence around it, and what was said.
 fn utterances() -> Vec<(Vec<f32>, String)> {
-    let sound = read_clip(&fixtures().join("session.flac")).unwrap().samples;
-    let lines = std::fs::read_to_string(fixtures().join("session.tsv")).unwrap();
+    let sound = read_clip(&fixtures().join("session/session.flac"))
+        .unwrap()
+        .samples;
+    let lines = std::fs::read_to_string(fixtures().join("session/session.tsv")).unwrap();
     let one = |line: &str| {
         let columns: Vec<&str> = line.split('\t').collect();
         let at = |column: &str| column.parse::<usize>().unwrap() * RATE_HZ as usize / 1_000;

@@ -1,31 +1,24 @@
 //! A voice is learnt from recordings, and listed, used and removed, as a person meets it.
 
+use super::support::{err, fixtures, out, program};
 use benchcall::audio::{Clip, encode_wav, read_clip, resample};
 use serde_json::Value;
 use std::fs;
 use std::path::Path;
-use std::process::{Command, Output};
+use std::process::Output;
 
 /// What the program says, with settings of its own.
 fn benchcall(settings: &Path, args: &[&str]) -> Output {
-    Command::new(env!("CARGO_BIN_EXE_benchcall"))
+    program()
         .args(args)
         .env("BENCHCALL_SETTINGS", settings)
         .output()
         .unwrap()
 }
 
-fn out(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stdout).into_owned()
-}
-
-fn err(output: &Output) -> String {
-    String::from_utf8_lossy(&output.stderr).into_owned()
-}
-
 /// Lines of the recorded session, slower and lower: a voice that nobody has heard. Gives how many.
 fn recordings(folder: &Path) -> usize {
-    let session = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/session");
+    let session = fixtures().join("session");
     let sound = read_clip(&session.join("session.flac")).unwrap().samples;
     let truth = fs::read_to_string(session.join("truth.jsonl")).unwrap();
     let times = fs::read_to_string(session.join("session.tsv")).unwrap();

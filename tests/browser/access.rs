@@ -2,7 +2,7 @@
 
 use super::bench::{Bench, job, script};
 use super::driver::Browser;
-use super::{PATIENCE, TABLET, browser, show_all};
+use super::{PAGES, PATIENCE, TABLET, browser, show_all};
 use std::path::Path;
 
 pub(super) fn axe() -> Option<String> {
@@ -37,10 +37,10 @@ pub(super) fn accessible(browser: &Browser, axe: &str, page: &str) {
 }
 
 /// Nothing stands out of the page on a phone or at 200 %.
-fn fits(browser: &Browser, page: &str) {
+pub(super) fn fits(browser: &Browser, page: &str) {
     for (width, height) in [(390, 844), (640, 400)] {
         browser.resize(width, height);
-        let over = browser.run("return document.documentElement.scrollWidth - innerWidth");
+        let over = browser.overhang();
         assert_eq!(over, 0, "{page}, {width}x{height}");
     }
     browser.resize(TABLET.0, TABLET.1);
@@ -71,7 +71,7 @@ fn the_pages_are_accessible() {
     for page in ["plan", "findings", "engine?job", "pair", "report"] {
         browser.open(&format!("{}{page}", bench.url));
         if !["pair", "report"].contains(&page) {
-            browser.until("document.body.dataset.ready", PATIENCE);
+            browser.ready();
         }
         accessible(&browser, &axe, page);
         fits(&browser, page);
@@ -102,15 +102,7 @@ fn nothing_moves_for_who_prefers_less_motion() {
     browser.prefer("prefers-reduced-motion", "no-preference");
     assert_eq!(browser.run(moves), serde_json::json!(["meter-bar"]));
     browser.prefer("prefers-reduced-motion", "reduce");
-    for page in [
-        "",
-        "plan",
-        "findings",
-        "engine?job",
-        "review",
-        "report",
-        "pair",
-    ] {
+    for page in PAGES {
         browser.open(&format!("{}{page}", bench.url));
         browser.until("document.readyState === 'complete'", PATIENCE);
         assert_eq!(browser.run(moves), serde_json::json!([]), "/{page}");
@@ -137,7 +129,7 @@ fn the_review_is_accessible_in_every_state() {
     let job = job(folder.path(), &lines.map(str::to_owned));
     let bench = Bench::start(&["review", "--job", &job]);
     bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     browser.run("document.querySelector('.row:not([hidden])').focus()");
     accessible(&browser, &axe, "review, in focus");
     show_all(&browser);

@@ -2,10 +2,11 @@
 
 use super::PATIENCE;
 use super::driver::Browser;
+use crate::support::{self, fixtures};
 use benchcall::audio::{Clip, encode_wav};
 use std::io::{BufRead, BufReader};
-use std::path::{Path, PathBuf};
-use std::process::{Child, Command, Output, Stdio};
+use std::path::Path;
+use std::process::{Child, Output, Stdio};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
 
@@ -18,13 +19,14 @@ pub(super) struct Bench {
     errors: Receiver<String>,
 }
 
+/// What the program does with these arguments, which is done.
 pub(super) fn benchcall(args: &[&str]) -> Output {
-    let output = Command::new(env!("CARGO_BIN_EXE_benchcall"))
-        .args(args)
-        .output()
-        .unwrap();
-    let error = String::from_utf8_lossy(&output.stderr);
-    assert!(output.status.success(), "{args:?}: {error}");
+    let output = support::benchcall(args);
+    assert!(
+        output.status.success(),
+        "{args:?}: {}",
+        support::err(&output)
+    );
     output
 }
 
@@ -64,10 +66,6 @@ fn room_for(minutes: u32, folder: &Path) -> String {
     path.to_str().unwrap().to_owned()
 }
 
-pub(super) fn fixtures() -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures")
-}
-
 impl Bench {
     /// Listens to a quiet room, with the board.
     pub(super) fn listening(folder: &Path, job: &str, more: &[&str]) -> Self {
@@ -81,14 +79,20 @@ impl Bench {
         Self::start(&[&listen[..], &[&room], more].concat())
     }
 
-    /// The bench of a folder of jobs, with this recording in the place of the microphone.
-    pub(super) fn of_jobs(place: &Path, settings: Option<&Path>, recording: &str) -> Self {
-        let place = place.to_str().unwrap();
-        let bench = ["bench", place, "--port", "0", "--silent"];
-        Self::start_with(
-            settings,
-            &[&bench[..], &["--recording", recording]].concat(),
-        )
+    /// The bench of the jobs in `jobs` of this folder, with the settings in `settings` of it.
+    pub(super) fn of_jobs(folder: &Path, more: &[&str]) -> Self {
+        let (place, settings) = (folder.join("jobs"), folder.join("settings"));
+        let bench = ["bench", place.to_str().unwrap(), "--port", "0"];
+        Self::start_with(Some(&settings), &[&bench[..], more].concat())
+    }
+
+    /// The same in a quiet room, with its first page in this browser.
+    pub(super) fn at_home(browser: &Browser, folder: &Path) -> Self {
+        let room = quiet_room(folder);
+        let bench = Self::of_jobs(folder, &["--silent", "--recording", &room]);
+        bench.enter(browser);
+        browser.ready();
+        bench
     }
 
     /// Starts a command that prints its address first.
@@ -101,7 +105,7 @@ impl Bench {
         let of_run = Path::new(env!("CARGO_TARGET_TMPDIR"));
         let of_run = of_run.join(format!("settings-{}", std::process::id()));
         let settings = settings.unwrap_or(&of_run);
-        let mut child = Command::new(env!("CARGO_BIN_EXE_benchcall"))
+        let mut child = support::program()
             .args(args)
             .env("BENCHCALL_SETTINGS", settings)
             .stdout(Stdio::piped())
@@ -135,6 +139,12 @@ impl Bench {
     pub(super) fn enter(&self, browser: &Browser) {
         browser.open(&self.entry);
         browser.until("location.pathname === '/'", PATIENCE);
+    }
+
+    /// Opens another of its pages.
+    pub(super) fn open(&self, browser: &Browser, page: &str) {
+        browser.open(&format!("{}{page}", self.url));
+        browser.ready();
     }
 
     /// The address that lets in one browser more.

@@ -190,6 +190,16 @@ impl Browser {
         }
     }
 
+    /// Waits until the page says that it shows what there is.
+    pub(super) fn ready(&self) {
+        self.until("document.body.dataset.ready", PATIENCE);
+    }
+
+    /// How far the page stands out of the window.
+    pub(super) fn overhang(&self) -> Value {
+        self.run("return document.documentElement.scrollWidth - innerWidth")
+    }
+
     pub(super) fn reload(&self) {
         self.goes("/refresh");
     }

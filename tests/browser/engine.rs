@@ -1,7 +1,7 @@
 //! An engine that is entered in boxes from its manual, and changed in a running job.
 
 use super::access::{accessible, axe};
-use super::bench::{Bench, benchcall, job, quiet_room};
+use super::bench::{Bench, benchcall, job};
 use super::driver::Browser;
 use super::{PATIENCE, TABLET, browser};
 use benchcall::app::job::Job;
@@ -52,11 +52,8 @@ fn fits(browser: &Browser) {
 fn an_engine_is_entered_from_its_manual_and_a_job_measures_with_it() {
     let folder = tempfile::tempdir().unwrap();
     let Some(browser) = browser(None) else { return };
-    let (place, settings) = (folder.path().join("jobs"), folder.path().join("settings"));
-    let room = quiet_room(folder.path());
-    let bench = Bench::of_jobs(&place, Some(&settings), &room);
-    bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    let settings = folder.path().join("settings");
+    let bench = Bench::at_home(&browser, folder.path());
     browser.click("a[href='/engine']");
     browser.until(
         "location.pathname === '/engine' && document.body?.dataset.ready",
@@ -187,8 +184,7 @@ fn an_engine_with_two_heads_is_shown_in_boxes() {
     benchcall(&["new", &job, "--engine", "vfour"]);
     let bench = Bench::listening(folder.path(), &job, &[]);
     bench.enter(&browser);
-    browser.open(&format!("{}engine?job", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "engine?job");
     assert_eq!(
         browser.run(
             "const value = (id) => document.getElementById(id).value;
@@ -224,8 +220,7 @@ fn the_engine_of_a_running_job_is_changed() {
         "document.querySelectorAll('.valve.in_band').length === 1",
         PATIENCE,
     );
-    browser.open(&format!("{}plan", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "plan");
     browser.click("nav a[href='/engine?job']");
     browser.until(
         "location.pathname === '/engine' && document.body?.dataset.ready",

@@ -107,8 +107,7 @@ fn a_step_of_the_plan_is_ticked() {
     copy(Path::new(&one), &other);
     let bench = Bench::start(&["review", "--job", &job]);
     bench.enter(&browser);
-    browser.open(&format!("{}plan", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "plan");
     browser.until("document.querySelector('#steps button')", PATIENCE);
     let spoken =
         browser.run("return document.querySelector('#steps button').parentElement.textContent");
@@ -211,7 +210,7 @@ fn a_spare_is_tapped_and_a_what_if_is_worked_out() {
         super::access::accessible(&browser, &axe, "plan, measured");
         browser.resize(390, 844);
         super::access::accessible(&browser, &axe, "plan, phone");
-        let wide = browser.run("return document.documentElement.scrollWidth - innerWidth");
+        let wide = browser.overhang();
         assert_eq!(wide, 0);
     }
 }
@@ -224,8 +223,7 @@ fn what_is_not_measured_is_said_once() {
     let job = job(folder.path(), &[]);
     let bench = Bench::start(&["review", "--job", &job]);
     bench.enter(&browser);
-    browser.open(&format!("{}plan", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "plan");
     let lines = browser
         .run("return [...document.querySelectorAll('#cautions li')].map((l) => l.textContent)");
     assert_eq!(lines.as_array().unwrap().len(), 1, "{lines}");
@@ -250,7 +248,7 @@ fn a_review_finds_undoes_and_exports() {
     let job = job(folder.path(), &lines.map(str::to_owned));
     let bench = Bench::start(&["review", "--job", &job]);
     bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     show_all(&browser);
     browser.run("const f = document.getElementById('valve'); f.value = '2 inlet left'; f.dispatchEvent(new Event('change'))");
     let shown = browser.run(
@@ -318,7 +316,7 @@ fn a_review_asks_as_the_bench_does() {
     let job = job(folder.path(), &lines.map(str::to_owned));
     let bench = Bench::start(&["review", "--job", &job]);
     bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     show_all(&browser);
     let counts = || {
         Job::look(Path::new(&job))

@@ -17,11 +17,9 @@ fn jobs(folder: &std::path::Path) -> Vec<PathBuf> {
 #[test]
 fn a_bench_that_nobody_uses_ends_by_itself() {
     let folder = tempfile::tempdir().unwrap();
-    let place = folder.path().join("jobs");
     let room = quiet_room(folder.path());
-    let place = place.to_str().unwrap();
-    let bench = ["bench", place, "--port", "0", "--silent", "--recording"];
-    let mut bench = Bench::start(&[&bench[..], &[&room, "--stop-unused", "2"]].concat());
+    let unused = ["--silent", "--recording", &room, "--stop-unused", "2"];
+    let mut bench = Bench::of_jobs(folder.path(), &unused);
     bench.ends();
 }
 
@@ -30,10 +28,7 @@ fn a_new_user_makes_a_job_and_stores_a_reading() {
     let folder = tempfile::tempdir().unwrap();
     let Some(browser) = browser(None) else { return };
     let place = folder.path().join("jobs");
-    let room = quiet_room(folder.path());
-    let mut bench = Bench::of_jobs(&place, None, &room);
-    bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    let mut bench = Bench::at_home(&browser, folder.path());
     // The head is drawn as it comes out, before anything is made.
     assert_eq!(
         browser.run("return document.querySelectorAll('#head .side span').length"),
@@ -125,9 +120,7 @@ fn a_saved_job_is_brought_back_by_a_button() {
     benchcall(&["report", "--job", &old, "--json", &saved]);
     let whole = std::fs::read_to_string(&saved).unwrap();
     let place = folder.path().join("jobs");
-    let bench = Bench::of_jobs(&place, None, &quiet_room(folder.path()));
-    bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    let _bench = Bench::at_home(&browser, folder.path());
     let newer = whole.replacen("\"report\": 1", "\"report\": 99", 1);
     assert_ne!(newer, whole);
     let wrong = [

@@ -56,8 +56,7 @@ fn markup_in_names_and_notes_stays_text_on_every_page() {
         assert!(found[2].as_u64().unwrap() >= least, "{page}: {found}");
     };
     harmless("board", 2);
-    browser.open(&format!("{}review", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "review");
     harmless("review", 6);
     browser.open(&format!("{}report", bench.url));
     harmless("report", 2);

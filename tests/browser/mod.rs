@@ -21,7 +21,8 @@ mod trust;
 mod whole_way;
 mod working;
 
-use bench::{Bench, benchcall, fixtures, job, script};
+use crate::support::{self, fixtures};
+use bench::{Bench, benchcall, job, script};
 use benchcall::app::job::Job;
 use benchcall::audio::read_clip;
 use benchcall::audio::{Clip, encode_wav};
@@ -45,6 +46,17 @@ const SIZES: [(u32, u32); 7] = [
     (390, 844),
     (844, 390),
     (640, 400),
+];
+
+/// Every page of a bench that listens to one job.
+const PAGES: [&str; 7] = [
+    "",
+    "plan",
+    "findings",
+    "engine?job",
+    "review",
+    "report",
+    "pair",
 ];
 
 /// Shows every utterance of the review, not only those that want a look.
@@ -208,7 +220,7 @@ fn a_review_edit_becomes_an_event() {
     bench.enter(&browser);
     // Opened once more, from the terminal or the history, it leads to the same page.
     bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     // What wants a look comes first.
     let rows = "document.querySelectorAll('.row:not([hidden])').length";
     assert_eq!(browser.run(&format!("return {rows}")), 1);
@@ -324,7 +336,7 @@ fn two_thousand_utterances_open_for_review() {
     bench.enter(&browser);
     for _ in 0..3 {
         browser.open(&bench.url);
-        browser.until("document.body.dataset.ready", PATIENCE);
+        browser.ready();
         let ready = browser.run("return Number(document.body.dataset.ready)");
         best = best.min(ready.as_f64().unwrap());
     }
@@ -363,12 +375,9 @@ fn a_report_comes_back_as_the_same_job() {
     b["made_at_ms"].take();
     assert_eq!(a, b);
     // Once more into the same job: it is not empty any more.
-    let again = std::process::Command::new(env!("CARGO_BIN_EXE_benchcall"))
-        .args(["report", "--job", &empty, "--import", &first])
-        .output()
-        .unwrap();
+    let again = support::benchcall(&["report", "--job", &empty, "--import", &first]);
     assert!(!again.status.success());
-    assert!(String::from_utf8_lossy(&again.stderr).contains("a job here already"));
+    assert!(support::err(&again).contains("a job here already"));
     // Side by side with itself: nothing moved by more than the blades can tell.
     let html = path("both.html");
     benchcall(&["report", "--job", &job, "--before", &first, "--html", &html]);

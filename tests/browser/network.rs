@@ -1,23 +1,22 @@
 //! A phone joins without a terminal: a page of the bench opens the local network, and shuts it.
 
-use super::access::{accessible, axe};
+use super::access::{accessible, axe, fits};
 use super::bench::{Bench, quiet_room};
 use super::driver::Browser;
 use super::{PATIENCE, browser, spoken};
 use serde_json::json;
-use std::path::Path;
 
 /// Makes a job and opens the network on its page; gives the address and the code that it shows.
 fn opened(browser: &Browser, bench: &Bench, sound: &str) -> (String, String) {
     bench.enter(browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     browser.click("#make");
     browser.until(
         "location.pathname === '/' && document.querySelector('.valve')",
         PATIENCE,
     );
     browser.click("footer a[href='/network']");
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     browser.click(&format!("[name=sound][value={sound}]"));
     browser.click("#open");
     browser.until("document.querySelector('#picture path')", PATIENCE);
@@ -41,12 +40,6 @@ fn joins(device: &Browser, url: &str, code: &str) {
     );
 }
 
-fn start(folder: &Path, more: &[&str]) -> Bench {
-    let (place, settings) = (folder.join("jobs"), folder.join("settings"));
-    let bench = ["bench", place.to_str().unwrap(), "--port", "0"];
-    Bench::start_with(Some(&settings), &[&bench[..], more].concat())
-}
-
 #[test]
 fn the_network_is_opened_and_shut_on_a_page() {
     let folder = tempfile::tempdir().unwrap();
@@ -54,18 +47,14 @@ fn the_network_is_opened_and_shut_on_a_page() {
         return;
     };
     let room = quiet_room(folder.path());
-    let bench = start(folder.path(), &["--silent", "--recording", &room]);
+    let bench = Bench::of_jobs(folder.path(), &["--silent", "--recording", &room]);
     let (url, code) = opened(&browser, &bench, "here");
     assert!(url.starts_with("https://"), "{url}");
     assert_eq!(code.len(), "1234 5678".len(), "{code}");
     if let Some(axe) = axe() {
         accessible(&browser, &axe, "phone and tablet, open");
     }
-    for (width, height) in [(390, 844), (640, 400)] {
-        browser.resize(width, height);
-        let over = browser.run("return document.documentElement.scrollWidth - innerWidth");
-        assert_eq!(over, 0, "{width}x{height}");
-    }
+    fits(&browser, "phone and tablet");
     joins(&device, &url, &code);
     // The code is used up, and the next one shown.
     let next = format!(
@@ -126,7 +115,7 @@ fn a_phone_that_joined_by_a_page_is_the_microphone() {
     let (Some(browser), Some(device)) = (browser(None), browser(Some(&microphone))) else {
         return;
     };
-    let bench = start(folder.path(), &[]);
+    let bench = Bench::of_jobs(folder.path(), &[]);
     let (url, code) = opened(&browser, &bench, "device");
     joins(&device, &url, &code);
     // The job goes on with the sound of the device, once it is pressed.
@@ -145,8 +134,7 @@ fn a_phone_that_joined_by_a_page_is_the_microphone() {
             .contains("the device that shows the board"),
         "{source}"
     );
-    browser.open(&format!("{}network", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "network");
     browser.click("#shut");
     browser.until(
         "document.getElementById('state').textContent.startsWith('shut')",

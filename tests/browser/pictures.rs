@@ -1,8 +1,9 @@
 //! The pictures of the README, made from the demo's session. `BENCHCALL_PICTURES` names the folder.
 
-use super::bench::{Bench, benchcall, fixtures, job, quiet_room, script};
+use super::bench::{Bench, benchcall, job, script};
 use super::driver::Browser;
 use super::{PATIENCE, TABLET};
+use crate::support::fixtures;
 use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::time::Duration;
@@ -43,26 +44,20 @@ fn pictures_of_the_bench() {
     let jobs = place.path().join("jobs");
     std::fs::create_dir(&jobs).unwrap();
     job(&jobs, &script("Two exhaust left, point three one"));
-    let settings = place.path().join("settings");
-    let bench = Bench::of_jobs(&jobs, Some(&settings), &quiet_room(place.path()));
     browser.prefer("prefers-color-scheme", "light");
-    bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    let bench = Bench::at_home(&browser, place.path());
     take(&browser, "home");
-    browser.open(&format!("{}sound", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "sound");
     take(&browser, "sound");
-    browser.open(&format!("{}network", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "network");
     take(&browser, "network");
-    browser.open(&format!("{}jobs", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "jobs");
     browser.click("[aria-label='go on: head']");
     browser.until("document.body.dataset.state === 'listening'", PATIENCE);
     take(&browser, "board");
     for page in ["engine?job", "plan", "findings"] {
         browser.open(&format!("{}{page}", bench.url));
-        browser.until("document.body.dataset.ready", PATIENCE);
+        browser.ready();
         take(&browser, page.split('?').next().unwrap());
     }
     browser.open(&bench.url);
@@ -98,7 +93,7 @@ fn pictures_of_review_and_report() {
     let bench = Bench::start(&["review", "--job", &job]);
     browser.prefer("prefers-color-scheme", "light");
     bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     super::show_all(&browser);
     browser.keys("[data-id='24']", "c");
     browser.until(

@@ -1,8 +1,8 @@
 //! The report on paper and on a phone.
 
 use super::bench::{Bench, benchcall, job, script};
+use super::browser;
 use super::driver::Browser;
-use super::{PATIENCE, browser};
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use serde_json::json;
@@ -10,7 +10,7 @@ use serde_json::json;
 fn report(browser: &Browser, job: &str) -> Bench {
     let bench = Bench::start(&["review", "--job", job]);
     bench.enter(browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     browser.open(&format!("{}report", bench.url));
     bench
 }
@@ -66,7 +66,7 @@ fn the_report_fits_a_phone_and_a_tablet() {
     let _bench = report(&browser, &job);
     for (width, height) in [(390, 844), (800, 1280), (1280, 800)] {
         browser.resize(width, height);
-        let over = browser.run("return document.documentElement.scrollWidth - innerWidth");
+        let over = browser.overhang();
         assert_eq!(over, 0, "{width}x{height}");
     }
     // On a tablet a clearance stands in one line.

@@ -1,6 +1,6 @@
 //! Reload, and back, while something is half entered: nothing of it is stored, and what can be kept is.
 
-use super::bench::{Bench, job, quiet_room};
+use super::bench::{Bench, job};
 use super::{PATIENCE, browser, show_all};
 use benchcall::app::job::Job;
 use serde_json::json;
@@ -35,8 +35,7 @@ fn a_pad_that_is_reloaded_or_left_stores_nothing() {
         browser.run("return document.getElementById('pad').open"),
         false
     );
-    browser.open(&format!("{}plan", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "plan");
     browser.back();
     half();
     browser.back();
@@ -68,21 +67,19 @@ fn a_correction_and_an_engine_that_are_half_typed_survive_or_vanish_whole() {
     let bench = Bench::listening(folder.path(), &job, &[]);
     bench.enter(&browser);
     let before = stored(&job);
-    browser.open(&format!("{}review", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "review");
     show_all(&browser);
     browser.run("document.querySelector(\"[data-id='2']\").focus()");
     browser.keys("[data-id='2']", "e");
     browser.until("document.activeElement.tagName === 'INPUT'", PATIENCE);
     browser.keys("[data-id='2'] input", " nine");
     browser.reload();
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     assert_eq!(
         browser.run("return document.querySelectorAll('.row input').length"),
         0
     );
-    browser.open(&format!("{}engine?job", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "engine?job");
     browser.keys("#note", " half of it");
     for leave in ["reload", "back"] {
         if leave == "reload" {
@@ -105,9 +102,7 @@ fn the_answers_for_a_new_job_outlive_a_reload_and_the_page_of_engines() {
     let folder = tempfile::tempdir().unwrap();
     let Some(browser) = browser(None) else { return };
     let place = folder.path().join("jobs");
-    let bench = Bench::of_jobs(&place, None, &quiet_room(folder.path()));
-    bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    let bench = Bench::at_home(&browser, folder.path());
     browser.click("[name=engine][value=vtwin]");
     browser.click("[name=unit][value=thou]");
     browser.click("[name=blade]:first-of-type");
@@ -117,12 +112,10 @@ fn the_answers_for_a_new_job_outlive_a_reload_and_the_page_of_engines() {
     let expected = json!(["vtwin", "thou", true, "A. N. Other"]);
     assert_eq!(browser.run(&format!("return {told}")), expected);
     browser.reload();
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     assert_eq!(browser.run(&format!("return {told}")), expected);
-    browser.open(&format!("{}engine", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
-    browser.open(&format!("{}jobs?engine=vtwin", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "engine");
+    bench.open(&browser, "jobs?engine=vtwin");
     assert_eq!(browser.run(&format!("return {told}")), expected);
     // Once it is made, the next one begins afresh.
     browser.click("#make");
@@ -130,8 +123,7 @@ fn the_answers_for_a_new_job_outlive_a_reload_and_the_page_of_engines() {
         "location.pathname === '/' && document.body.dataset.state === 'listening'",
         PATIENCE,
     );
-    browser.open(&format!("{}jobs", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "jobs");
     assert_eq!(
         browser.run("return document.getElementById('owner').value"),
         ""

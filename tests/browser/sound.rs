@@ -10,9 +10,10 @@ fn a_phrase_is_understood_and_stored_nowhere() {
     let Some(browser) = browser(None) else { return };
     let place = folder.path().join("jobs");
     let voice = spoken(folder.path(), 5); // "One inlet left, shim two sixty-five."
-    let bench = Bench::of_jobs(&place, None, voice.to_str().unwrap());
+    let recording = ["--silent", "--recording", voice.to_str().unwrap()];
+    let bench = Bench::of_jobs(folder.path(), &recording);
     bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    browser.ready();
     browser.click("a[href='/sound']");
     browser.until(
         "location.pathname === '/sound' && document.body?.dataset.ready",
@@ -42,7 +43,7 @@ fn a_phrase_is_understood_and_stored_nowhere() {
         accessible(&browser, &axe, "sound check");
         browser.resize(390, 844);
         accessible(&browser, &axe, "sound check, phone");
-        let wide = browser.run("return document.documentElement.scrollWidth - innerWidth");
+        let wide = browser.overhang();
         assert_eq!(wide, 0);
         browser.resize(TABLET.0, TABLET.1);
     }

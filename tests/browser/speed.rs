@@ -1,7 +1,7 @@
 //! What the pages weigh, how soon they are there, and how soon a reading is on the board.
 
 use super::bench::{Bench, job};
-use super::{PATIENCE, browser};
+use super::{PAGES, PATIENCE, browser};
 
 #[test]
 fn every_page_is_light_and_soon_there() {
@@ -14,15 +14,7 @@ fn every_page_is_light_and_soon_there() {
     let bench = Bench::listening(folder.path(), &job, &[]);
     bench.enter(&browser);
     browser.until("document.body.dataset.state === 'listening'", PATIENCE);
-    for page in [
-        "",
-        "plan",
-        "findings",
-        "engine?job",
-        "review",
-        "report",
-        "pair",
-    ] {
+    for page in PAGES {
         let mut best = (f64::MAX, 0.0);
         for _ in 0..3 {
             browser.open(&format!("{}{page}", bench.url));

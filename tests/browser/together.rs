@@ -1,7 +1,8 @@
 //! Several pages at once, while the bench listens: two boards and a review show the same job.
 
-use super::bench::{Bench, fixtures, job};
+use super::bench::{Bench, job};
 use super::{PATIENCE, browser, show_all};
+use crate::support::fixtures;
 use benchcall::app::job::Job;
 use benchcall::event::Outcome;
 use std::path::Path;
@@ -25,7 +26,7 @@ fn two_boards_and_a_review_follow_a_bench_that_listens() {
         other.until("location.pathname === '/'", PATIENCE);
     }
     review.open(&format!("{}review", bench.url));
-    review.until("document.body.dataset.ready", PATIENCE);
+    review.ready();
     show_all(&review);
     review.run("document.querySelector(\"[data-id='2']\").focus()");
     // What is heard comes to both boards, soon and in the same words.

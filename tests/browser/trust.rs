@@ -28,7 +28,7 @@ fn a_phone_is_told_how_to_trust_the_bench_before_it_is_paired() {
     );
     assert_eq!(same, json!(["application/x-x509-ca-cert", true]));
     browser.until("document.querySelector('img').naturalWidth > 100", PATIENCE);
-    let wide = browser.run("return document.documentElement.scrollWidth - innerWidth");
+    let wide = browser.overhang();
     assert_eq!(wide, 0);
     if let Some(axe) = axe() {
         accessible(&browser, &axe, "certificate, phone");

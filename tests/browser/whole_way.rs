@@ -1,6 +1,6 @@
 //! The whole way of a new user, from an empty settings folder to a printed report, by each kind of hand.
 
-use super::bench::{Bench, quiet_room};
+use super::bench::Bench;
 use super::driver::Browser;
 use super::{PATIENCE, TABLET, browser};
 use serde_json::json;
@@ -80,11 +80,8 @@ fn goes(hand: Hand, (width, height, scale): (u32, u32, u32)) {
     let size =
         json!({ "width": width, "height": height, "deviceScaleFactor": scale, "mobile": false });
     browser.devtools("Emulation.setDeviceMetricsOverride", &size);
-    let (place, settings) = (folder.path().join("jobs"), folder.path().join("settings"));
-    let bench = Bench::of_jobs(&place, Some(&settings), &quiet_room(folder.path()));
     let begun = Instant::now();
-    bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    let _bench = Bench::at_home(&browser, folder.path());
     let person = Person {
         browser: &browser,
         hand,

@@ -1,7 +1,7 @@
 //! The pages while the bench works: what is asked is not yet open, what a review changes then, and
 //! that no cell of any head is cut.
 
-use super::bench::{Bench, benchcall, job, quiet_room};
+use super::bench::{Bench, benchcall, job};
 use super::driver::Browser;
 use super::{PATIENCE, SIZES, browser};
 use benchcall::app::job::Job;
@@ -69,8 +69,7 @@ fn an_edit_while_the_bench_listens_is_stored_and_on_the_board() {
     bench.enter(&browser);
     let left = |n: usize| format!("document.getElementById('left-count').textContent === '{n}'");
     browser.until(&left(10), PATIENCE);
-    browser.open(&format!("{}review", bench.url));
-    browser.until("document.body.dataset.ready", PATIENCE);
+    bench.open(&browser, "review");
     // What cannot be is said, and the bench goes on.
     browser.keys("[data-id='2']", "e");
     browser.until("document.activeElement.tagName === 'INPUT'", PATIENCE);
@@ -118,10 +117,7 @@ fn each_of_two_heads_is_named_in_every_drawing() {
     };
     browser.until(&drawn("#head text"), PATIENCE);
     drop(bench);
-    let room = quiet_room(folder.path());
-    let bench = Bench::of_jobs(&folder.path().join("jobs"), None, &room);
-    bench.enter(&browser);
-    browser.until("document.body.dataset.ready", PATIENCE);
+    let _bench = Bench::at_home(&browser, folder.path());
     browser.run("document.querySelector('[name=engine][value=vfour]').click()");
     browser.until(&drawn("#head .of-head"), PATIENCE);
 }
