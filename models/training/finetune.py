@@ -18,12 +18,12 @@ import torch.nn.functional as F
 from clips import Clips
 from evaluate import FRAME, frames, score
 from network import SECONDS_30, load
-from sound import Chance, at_ratio, made_noise, masked, pad_to, recorded_noise, room, unit, warped
+from sound import Chance, at_ratio, buzzing, made_noise, masked, pad_to, recorded_noise, room, unit, warped
 from words import END, PREFIX
 
 OPTIONS = SimpleNamespace(rate=5e-5, batch=160, people=0.17, alone=0.16, alone_weight=4.0, features=1.0, teacher=0.5,
                           divergence=0.5, start=0.3, every=120.0, seed=1, shards="speech_*.npz",
-                          recorded=0.55, low=-2.0, high=22.0, skew=1.0)  # fmt: skip
+                          recorded=0.55, low=-2.0, high=22.0, skew=1.0, clean=0.2, buzz=0.0)  # fmt: skip
 # what is written as it is said at the bench; of everything else the teacher has an opinion
 BENCH = ("bench", "note", "digit", "command")
 MARGINS = [2, 4, 8, 12, 16, 16, 16, 16, 24, 32, 48, 64, 100]
@@ -83,13 +83,14 @@ class Training:
         first = c.often(rows, o.start)[:, 0]  # speech from the first sample, its quiet beginning cut off
         at = torch.where(first, -(c.uniform(rows)[:, 0] * 900).long(), at)
         clean = clips.cut(batch, samples, at, speed)
-        x = room(clean, c)
+        x = torch.where(c.often(rows, o.buzz), buzzing(clean, c), clean) if o.buzz else clean
+        x = room(x, c)
         recorded, made = recorded_noise(self.noise, rows, samples, c, self.rng), made_noise(rows, samples, c)
         noise = torch.where(c.often(rows, o.recorded), recorded + made * c.uniform(rows) * c.often(rows, 0.2), made)
         talk = unit(clean[torch.randperm(rows, device=self.device)])
         behind = torch.where(c.often(rows, 0.12), talk + noise * 0.2, noise)
         ratio = o.low + (o.high - o.low) * c.uniform(rows) ** o.skew
-        x = at_ratio(unit(x), behind, lengths, torch.where(c.often(rows, 0.2), 60.0, ratio))
+        x = at_ratio(unit(x), behind, lengths, torch.where(c.often(rows, o.clean), 60.0, ratio))
         alone = c.often(rows, o.alone)
         x = torch.where(alone, unit(noise), x) * 10 ** (c.uniform(rows, -46, -4) / 20)
         return clean, x.clamp(-1, 1), count, at + lengths, alone[:, 0]

@@ -18,7 +18,7 @@ from finetune import BENCH, OPTIONS, Training
 from sound import masked, warped
 
 OPTIONS.__dict__.update(rate=5e-4, rate_also=2e-5, also="", parts="encoder,decoder", features=1.0, divergence=1.0, people=0.25, alone=0.12, recorded=0.65,
-                        low=-5.0, high=20.0, skew=1.4, robots=0.2, mean=0.5, ratios="none,5,0")  # fmt: skip
+                        low=-5.0, high=20.0, skew=1.4, robots=0.2, agree=0.0, mean=0.5, ratios="none,5,0")  # fmt: skip
 
 
 def small(name):
@@ -70,10 +70,10 @@ class Refit(Training):
         self.variance = self.variance or [g.var().item() for g in goal]
         gap = sum(((f.float() - g) ** 2).mean(2) / v for f, g, v in zip(features, goal, self.variance)) / len(goal)
         distance = (gap * speech).sum() / speech.sum().clamp(min=1)
-        plain = torch.tensor([clips.kinds[k] not in BENCH for k in batch], device=self.device) & ~alone
-        there = (wanted >= 0) * (plain * trust)[:, None]
+        share = torch.tensor([o.agree if clips.kinds[k] in BENCH else 1.0 for k in batch], device=self.device)
+        spoken = (wanted >= 0) & ~alone[:, None]
         apart = F.kl_div(scores.log_softmax(-1), opinion.float().log_softmax(-1), log_target=True, reduction="none").sum(-1)
-        apart = (apart * there).sum() / there.sum().clamp(min=1) * plain.float().mean()
+        apart = (apart * spoken * (share * trust)[:, None]).sum() / spoken.sum().clamp(min=1)
         return text + o.features * distance + o.divergence * apart, (text, distance, apart)
 
     @staticmethod

@@ -20,6 +20,7 @@ linda marcelo Marco Mario max michel Michael miguel Mike norbert paul pedro quin
 robosoft4 robosoft5 robosoft6 robosoft7 robosoft8 sandro shelby steph steph2 steph3 travis UniRobot victor zac Hugo Denis
 Diogo anika anikaRobot Andrea Alicia""".split()
 HELD = ("en-us+m3", "en-gb-scotland+f2")
+CHOOSING = ("en-gb+f4", "en-us+Andy", "en-gb-x-rp+michael")  # the share of a refit is chosen with these
 
 
 def flite(program, spoken, r):
@@ -32,7 +33,7 @@ def flite(program, spoken, r):
 
 def espeak(program, spoken, r):
     voice = HELD[0]
-    while voice in HELD:
+    while voice in HELD + CHOOSING:
         voice = r.choice(ACCENTS) + ("" if r.random() < 0.1 else "+" + r.choice(THROATS))
     manner = ["-s", r.randint(105, 215), "-p", r.choice([50, r.randint(15, 85)]), "-g", r.choice([0, 0, 0, 0, 1, 3])]
     return "espeak-" + voice, [program, "-v", voice, *map(str, manner), "--stdout", spoken]

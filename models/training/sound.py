@@ -78,6 +78,33 @@ def recorded_noise(clips, rows, samples, c, rng):
     return unit(x)
 
 
+def buzzing(x, c):
+    """The same words by a machine: each moment's smooth spectrum, its throat up to 16 % longer or shorter, over pulses of a
+    nearly steady pitch; noise instead of pulses in hissing sounds."""
+    rows, samples = x.shape
+    window = torch.hann_window(512, device=x.device)
+    spectrum = lambda y: torch.stft(y, 512, 128, window=window, return_complex=True)
+    level = spectrum(x).abs().clamp(min=1e-5)
+    slow = torch.fft.irfft(level.log(), dim=1)
+    slow[:, 32:-31] = 0  # what is left changes slower with frequency than the overtones of 250 Hz do
+    smooth = torch.fft.rfft(slow, dim=1).real
+    bins = smooth.shape[1]
+    at = (torch.arange(bins, device=x.device) * c.uniform(rows, 0.86, 1.16)).clamp(0, bins - 1.001)
+    low = at.floor().long()
+    take = lambda k: torch.gather(smooth, 1, k[:, :, None].expand(-1, -1, smooth.shape[2]))
+    part = (at - low)[:, :, None]
+    envelope = (take(low) * (1 - part) + take(low + 1) * part).exp()
+    hiss = (level[:, 112:].pow(2).sum(1) / level[:, 3:64].pow(2).sum(1)).clamp(0, 1)[:, None]
+    t = torch.arange(samples, device=x.device) / RATE
+    pitch = c.uniform(rows, 70, 260) * (1 + c.uniform(rows, 0, 0.15) * torch.sin(2 * math.pi * c.uniform(rows, 0.2, 2) * t + c.uniform(rows, 0, 6)))
+    turn = torch.cumsum(pitch / RATE, 1).floor()
+    pulses = F.pad((turn[:, 1:] > turn[:, :-1]).float() * (RATE / pitch[:, 1:]).sqrt(), (1, 0))
+    breath = c.normal(rows, samples)
+    share = torch.maximum(hiss, c.uniform(rows, 0, 0.4)[:, :, None])
+    source = spectrum(pulses) * (1 - share).sqrt() + spectrum(breath) * share.sqrt()
+    return torch.istft(source * envelope / 16, 512, 128, window=window, length=samples)
+
+
 def warped(mel, c):
     """The spectrum stretched by up to 12 %: other throats."""
     rows, bands, frames = mel.shape
