@@ -20,9 +20,9 @@ pub(super) fn is_three_figures(m: &Match) -> bool {
     m.slot("value").is_some_and(has_three_figures)
 }
 
-/// Whether a number was called by three figures and no point.
+/// Whether a number was called by three figures and no point: "two fifty", and not "oh two five".
 pub(super) fn has_three_figures(raw: &str) -> bool {
-    raw.len() == 3 && !raw.contains('.')
+    raw.len() == 3 && !raw.contains('.') && !raw.starts_with('0')
 }
 
 /// Whether any of some meanings is a usual reading.

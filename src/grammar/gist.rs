@@ -30,7 +30,8 @@ impl Grammar {
     /// question may be answered.
     #[must_use]
     pub(crate) fn gist(&self, text: &str, scope: &Scope) -> Option<Heard> {
-        let words = self.words_of(text);
+        // "It lies between", of which no phrase knows the verb, is no "lie is".
+        let words = self.words_but(text, &self.written);
         let question = self.question_among(&words, scope);
         let answered = question.or_else(|| self.undoing_among(&words, scope));
         if answered.is_some() {
@@ -93,7 +94,10 @@ impl Grammar {
         let tells = |m: &Match| judged(m) >= enough || m.slot("walked").is_some();
         let here = scope.open.is_some() && matches.iter().all(tells);
         let heard = self.fullest_meaning(&matches, scope);
-        is_plain_reading(&heard, names_a_side, here).then_some((cost, heard))
+        // "The right hand one": of the side that is open.
+        let is_of_the_pair = matches.iter().all(|m| m.slot("sister").is_some());
+        let names_a_valve = names_a_side || here && is_of_the_pair;
+        is_plain_reading(&heard, names_a_valve, here).then_some((cost, heard))
     }
 
     /// What matches mean together, those that judge most blades before all: in "twenty-eight no,
@@ -208,13 +212,17 @@ impl Grammar {
             .rposition(|w| self.begins_a_reading.contains(w));
         let is_denied = |i: &usize| self.denials.contains(&words[*i]);
         let denied = (last.unwrap_or_default()..words.len()).find(is_denied);
+        // "And the right hand one takes": which of two valves, and no talk.
+        let tells_valves_apart = |i: usize| {
+            i > 0 && self.passed_over.contains(&words[i - 1]) && self.valves.contains(&words[i])
+        };
         // "With this one": a thing, and no cylinder.
         let is_pointed_at =
             |i: usize| i > 0 && self.pointing.contains(&words[i - 1]) && !is_core(&words[i]);
         let cost = |(i, word): (usize, &String)| match () {
             // "Doesn't, not even a corner."
             () if denied.is_some_and(|d| i > d) && self.denials.contains(word) => Some(OTHER),
-            () if self.turns_round.contains(word) => None,
+            () if self.turns_round.contains(word) || tells_valves_apart(i) => None,
             // "Right, one exhaust right."
             () if i == 0 && self.courtesies.contains(word) => Some(0),
             () if is_pointed_at(i) && self.begins_a_reading.contains(word) => Some(LIGHT),

@@ -42,7 +42,7 @@ pub(crate) use source::{Addition, Phrase, StageText};
 pub(crate) use walk::Stand;
 pub(crate) use wording::Wording;
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 #[cfg(test)]
 pub(crate) mod tests;
@@ -72,23 +72,28 @@ impl Grammar {
     /// The words of a text as the grammar reads them.
     #[must_use]
     pub fn words_of(&self, text: &str) -> Vec<String> {
+        self.words_but(text, &self.known)
+    }
+
+    /// The words of a text, those of a set never cut.
+    fn words_but(&self, text: &str, whole: &BTreeSet<String>) -> Vec<String> {
         let spelled = normalise::words(text, &self.wording)
             .into_iter()
             .map(|w| self.spelling.get(&w).cloned().unwrap_or(w));
         let all: Vec<String> = spelled.collect();
         all.iter()
             .flat_map(|w| w.split(' '))
-            .flat_map(|w| self.cut(w))
+            .flat_map(|w| self.cut(w, whole))
             .collect()
     }
 
-    /// A word that no phrase uses, cut where a part of it is one that is written together, if all
+    /// A word that is not of the set, cut where a part of it is one that is written together, if all
     /// pieces then are words of phrases: "zweihundertfünf" is "zwei hundert fünf", "gaskets" is
     /// "gasket is".
-    fn cut(&self, word: &str) -> Vec<String> {
-        let whole = || vec![word.to_owned()];
-        if self.known.contains(word) {
-            return whole();
+    fn cut(&self, word: &str, whole: &BTreeSet<String>) -> Vec<String> {
+        let uncut = || vec![word.to_owned()];
+        if whole.contains(word) {
+            return uncut();
         }
         let ends = |(ending, is): (&String, &String)| {
             let stem = word.strip_suffix(ending.as_str())?;
@@ -111,7 +116,7 @@ impl Grammar {
         if pieces.iter().all(|p| self.known.contains(p)) {
             pieces
         } else {
-            whole()
+            uncut()
         }
     }
 

@@ -148,6 +148,8 @@ pub struct Grammar {
     /// Where a word that no phrase uses is cut.
     pub(super) compound: Vec<String>,
     pub(super) ending: BTreeMap<String, String>,
+    /// Every word that a rule holds, whether a phrase uses it or not.
+    pub(super) written: BTreeSet<String>,
     /// Every word of the phrases.
     pub(super) known: BTreeSet<String>,
     /// Words that name a side of the head.
@@ -170,6 +172,8 @@ pub struct Grammar {
     pub(super) denials: BTreeSet<String>,
     /// Names of other quantities than a clearance.
     pub(super) measured_else: BTreeSet<String>,
+    /// Words that name a valve of a side.
+    pub(super) valves: BTreeSet<String>,
     /// Words of numbers and places.
     pub(super) begins_a_reading: BTreeSet<String>,
     /// Words of which a remark has some, and those that it has not.
@@ -403,7 +407,7 @@ impl Grammar {
         let spelled_out = |rule: &str| rules.get(rule).map(|body| said_in(body, &rules));
         let denials = spelled_out("denials").unwrap_or_default();
         let measured_else = spelled_out("measured_else").unwrap_or_default();
-        let of_a_gap = ["place", "goes", "stops", "gap_name", "passed_over"];
+        let of_a_gap = ["place", "goes", "stops", "tight", "gap_name", "passed_over"];
         let of_a_gap: BTreeSet<String> = of_a_gap
             .into_iter()
             .filter_map(spelled_out)
@@ -424,6 +428,8 @@ impl Grammar {
         let verdicts = spelled_out("goes").unwrap_or_default();
         let spelled_sides = sides.difference(&verdicts).cloned().collect();
         let known = words.into_iter().map(str::to_owned).collect();
+        let nodes = rules.values().chain(phrases.iter().map(|p| &p.node));
+        let written = nodes.flat_map(words_of).collect();
         let grammar = Self {
             phrases,
             full_wording: wording.in_full(),
@@ -438,6 +444,7 @@ impl Grammar {
             spelling,
             compound,
             ending,
+            written,
             known,
             sides,
             cylinders,
@@ -451,6 +458,7 @@ impl Grammar {
             turns_round,
             denials,
             measured_else,
+            valves,
             begins_a_reading,
             remarked,
             blades,

@@ -129,8 +129,8 @@ pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Deci
     if let Some(head) = said.head {
         return to_head(setup, state, head);
     }
-    let last = state.counting().last_reading();
-    let Some((id, old, from)) = last.and_then(|(id, r)| Some((id, r, r.position?))) else {
+    let Some((fixes, old, from)) = to_move(state).and_then(|(id, r)| Some((id, r, r.position?)))
+    else {
         return Decision::new(Outcome::Refused, "there is no reading to move")
             .say(setup.answer("nothing_to_correct", &[]));
     };
@@ -148,12 +148,12 @@ pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Deci
         && said.side.is_some()
         && state.counting().latest_like(&reading).is_none();
     let force = Force {
-        fixes: Some(id),
+        fixes,
         unusual: !plain,
         fresh: false,
     };
     let moved = settle(setup, state, reading, force);
-    if moved.outcome != Outcome::Stored {
+    if moved.outcome != Outcome::Stored || fixes.is_none() {
         return moved;
     }
     let from = setup.wording(state).place(from);
@@ -162,15 +162,20 @@ pub(super) fn moved(setup: &JobSetup, state: &State, said: &Whereabouts) -> Deci
     moved.say(spoken)
 }
 
-/// "That was the rear": the last reading of a head, or the one that is asked, moved to another. Asked
-/// if something is known there.
-fn to_head(setup: &JobSetup, state: &State, head: Head) -> Decision {
+/// What belongs elsewhere: what is asked while a question waits, else the last reading, with the event
+/// that holds it.
+fn to_move(state: &State) -> Option<(Option<u64>, Reading)> {
     let last = || {
         let (id, reading) = state.counting().last_reading()?;
         Some((Some(id), reading))
     };
-    let moved = state.asked_reading().or_else(last);
-    let Some((fixes, old)) = moved.filter(|(_, r)| r.head.is_some()) else {
+    state.asked_reading().or_else(last)
+}
+
+/// "That was the rear": the last reading of a head, or the one that is asked, moved to another. Asked
+/// if something is known there.
+fn to_head(setup: &JobSetup, state: &State, head: Head) -> Decision {
+    let Some((fixes, old)) = to_move(state).filter(|(_, r)| r.head.is_some()) else {
         return Decision::new(Outcome::Refused, "there is no reading of a head to move")
             .say(setup.answer("nothing_to_correct", &[]));
     };
@@ -302,7 +307,9 @@ pub(super) fn in_one_breath(
         proposed.extend(asked);
     }
     let wording = setup.wording(state);
-    let spoken: Vec<String> = proposed.iter().map(|f| wording.fact(f)).collect();
+    // A reading names the valve that it opens.
+    let told = proposed.iter().filter(|f| !matches!(f, Fact::Opened(_)));
+    let spoken: Vec<String> = told.map(|f| wording.fact(f)).collect();
     let spoken: Vec<&str> = spoken
         .iter()
         .map(String::as_str)

@@ -573,3 +573,31 @@ fn the_voice_is_as_it_was_asked_to_be() {
     let (_, event) = hear(&setup, &state, "read back", Acceptance::Accept);
     assert_eq!(event.spoken, "three inlet left, point one five");
 }
+
+/// Own words; common practice, no source.
+#[test]
+fn questions_orders_and_checks_of_somebody_who_read_no_help() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        which valves have I still to do => stored | twelve to measure
+        where had I got to => stored | twelve to measure. nothing open
+        is there a two sixty five in the spares => stored | nothing in the box
+        so what's the next job => stored | next, one inlet left
+        what end float am I allowed => stored | not more than point two five
+        stem two inlet right, five four seven one halfway up => stored | two inlet right middle, stem five point four seven one, in limit
+        head face corner to corner, oh three passes, oh four won't => stored | head face diagonal, point oh three not oh four, in limit
+        two exhaust right shim, it says two sixty but I'm getting two five eight => stored | two exhaust right, shim marked two point six oh measured two point five eight
+        all out of two ninety fives => asked | spare shim two point nine five, zero pieces. confirm
+        no => stored | nothing stored
+        collets all home => stored | collets seated
+        turned it over twice, nothing touching, marks back in line => stored | two turns free. marks in line
+        three exhaust left, filled the port, it weeps inside a minute => stored | three exhaust left, weeps, one minute
+        three inlet left, fifteen goes, eighteen doesn't => stored | three inlet left, point one five not one eight, in band
+        that should have been cylinder two => asked | two inlet left, point one five not one eight. confirm
+        yes => stored | two inlet left, point one five not one eight, in band
+        give me a sec, don't listen => stored | standing by
+    ",
+    );
+}
