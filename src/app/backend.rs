@@ -2,19 +2,22 @@
 
 use super::engine_page;
 use super::export::export;
+use super::forget::Whose;
 use super::hear_again::{Again, Progress};
 use super::job::Job;
+use super::jobs;
 use super::report;
 use super::results_view::{results, what_if};
 use super::session_loop::{Faces, Input, SessionLoop};
 use super::session_view::session;
+use super::settings;
 use crate::app::in_words::in_words;
 use crate::event::{Event, Fact, Gap, Position, Reading, Value};
 use crate::grammar::Command;
 use crate::measure::{Amount, Length, Place, Quantity, Zone, bounds};
-use crate::report::{Sounds, write};
+use crate::report::{Compared, Report, Sounds, write};
 use crate::session::{Review, ReviewError, asks_whether_changed};
-use crate::web::{Backend, Button, Edit, EngineAsk, EngineOf, Fault, ReportForm, Touch};
+use crate::web::{Backend, Button, Edit, EngineAsk, EngineOf, Fault, Forget, ReportForm, Touch};
 use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, SyncSender, channel, sync_channel};
@@ -27,7 +30,8 @@ const PATIENCE: Duration = Duration::from_secs(8);
 /// The pages of one open job; a session loop may be at work on the same job.
 pub(crate) struct JobPages {
     job: Arc<Mutex<Job>>,
-    again: Option<Again>,
+    /// Another recogniser, once there is one.
+    again: Mutex<Option<Again>>,
     /// The session loop that does what they ask, if there is one.
     bench: Option<Sender<PageRequest>>,
 }
@@ -45,6 +49,8 @@ enum Errand {
     Profile(String),
     /// It is so, whatever was said before.
     Fact(Fact),
+    /// These sounds go.
+    Forget(Whose),
 }
 
 /// The event that it made, if it made one.
@@ -78,8 +84,9 @@ impl PageRequest {
                 session.take(Input::Key(*command))?;
                 Ok(last(session))
             }
-            Errand::Profile(text) => Ok(Some(session.by_hand(|job| job.change_profile(text))?)),
-            Errand::Fact(fact) => Ok(Some(session.by_hand(|job| job.by_hand(fact.clone()))?)),
+            Errand::Profile(text) => Ok(session.by_hand(|job| job.change_profile(text).map(Some))?),
+            Errand::Fact(fact) => Ok(session.by_hand(|job| job.by_hand(fact.clone()).map(Some))?),
+            Errand::Forget(whose) => Ok(session.by_hand(|job| Ok(job.forget(whose)?.1))?),
             Errand::Talk => {
                 session.take(Input::Talk)?;
                 Ok(None)
@@ -113,7 +120,7 @@ impl JobPages {
     pub(crate) fn reviewing(job: Job, folder: &Path, model: Option<&Path>) -> Self {
         Self {
             job: Arc::new(Mutex::new(job)),
-            again: model.map(|m| Again::new(folder, m)),
+            again: Mutex::new(model.map(|m| Again::new(folder, m, &jobs::name_of(m)))),
             bench: None,
         }
     }
@@ -124,7 +131,7 @@ impl JobPages {
         let (bench, requests) = channel();
         let pages = Self {
             job,
-            again: None,
+            again: Mutex::default(),
             bench: Some(bench),
         };
         (pages, requests)
@@ -134,10 +141,51 @@ impl JobPages {
         self.job.lock().unwrap_or_else(PoisonError::into_inner)
     }
 
+    fn again(&self) -> Option<Again> {
+        let again = self.again.lock();
+        again.unwrap_or_else(PoisonError::into_inner).clone()
+    }
+
     fn view(&self, job: &Job) -> Result<String, Fault> {
-        let found = self.again.as_ref().map(Again::found).unwrap_or_default();
-        let name = self.again.as_ref().map(Again::name);
+        let again = self.again();
+        let found = again.as_ref().map(Again::found).unwrap_or_default();
+        let name = again.as_ref().map(Again::name);
         session(job, name, &found).map_err(broken)
+    }
+
+    /// The report, beside that of an earlier job if there is one.
+    pub(super) fn report_beside(
+        &self,
+        form: ReportForm,
+        before: Option<&Report>,
+    ) -> Result<String, Fault> {
+        let job = self.job();
+        let record = report::of(&job);
+        let since = before.map(|before| Compared::of(before, &record));
+        let since = since
+            .transpose()
+            .map_err(|e| Fault::Refused(in_words(&e.into())))?;
+        let json = |sounds| {
+            let events = report::bodies(job.state.events()).map_err(broken)?;
+            write(&record, since.as_ref(), &events, &sounds).map_err(broken)
+        };
+        match form {
+            ReportForm::Page => Ok(report::html(&record, since.as_ref())),
+            ReportForm::Csv => Ok(record.csv()),
+            ReportForm::Json => json(Sounds::new()),
+            ReportForm::JsonWithSounds => json(report::sounds(&job).0),
+            ReportForm::LostSounds => {
+                serde_json::to_string(&report::sounds(&job).1).map_err(broken)
+            }
+        }
+    }
+
+    /// The jobs in a folder that this one can be set beside, as JSON.
+    pub(super) fn earlier(&self, folder: &Path) -> Result<String, Fault> {
+        let found = jobs::earlier(folder, &self.job()).map_err(broken)?;
+        let one = |(name, begun_ms)| serde_json::json!({ "name": name, "begun_ms": begun_ms });
+        let all: serde_json::Value = found.into_iter().map(one).collect();
+        Ok(all.to_string())
     }
 
     /// Has it done by the session loop, or does it here if there is none.
@@ -162,6 +210,7 @@ impl JobPages {
             }
             Errand::Fact(fact) => Ok(Ok(Some(job.by_hand(fact).map_err(broken)?))),
             Errand::Profile(text) => Ok(Ok(Some(job.change_profile(&text).map_err(broken)?))),
+            Errand::Forget(whose) => Ok(Ok(job.forget(&whose).map_err(broken)?.1)),
             Errand::Talk => Err(Fault::Refused("nobody listens here".to_owned())),
         }
     }
@@ -341,10 +390,8 @@ impl Backend for JobPages {
     }
 
     fn hear_again(&self) -> Result<String, Fault> {
-        let again = self.again.as_ref().ok_or_else(|| {
-            Fault::Refused(
-                "give another recogniser when you start the review: --model FILE".to_owned(),
-            )
+        let again = self.again().ok_or_else(|| {
+            Fault::Refused("choose the file of another recogniser first".to_owned())
         })?;
         let Progress { done, total, fault } = again.go();
         match fault {
@@ -353,16 +400,31 @@ impl Backend for JobPages {
         }
     }
 
-    fn report(&self, form: ReportForm) -> Result<String, Fault> {
-        let job = self.job();
-        let record = report::of(&job);
-        match form {
-            ReportForm::Page => Ok(report::html(&record, None)),
-            ReportForm::Csv => Ok(record.csv()),
-            ReportForm::Json => {
-                let events = report::bodies(job.state.events()).map_err(broken)?;
-                write(&record, None, &events, &Sounds::new()).map_err(broken)
-            }
+    fn hear_again_with(&self, name: &str, weights: &[u8]) -> Result<String, Fault> {
+        let nowhere = || Fault::Refused("this job lies in no folder".to_owned());
+        let folder = self.job().folder().ok_or_else(nowhere)?.to_owned();
+        let file = settings::keep_weights(weights).map_err(broken)?;
+        let again = Again::new(&folder, &file, name);
+        *self.again.lock().unwrap_or_else(PoisonError::into_inner) = Some(again);
+        self.hear_again()
+    }
+
+    fn forget(&self, what: &Forget) -> Result<String, Fault> {
+        let whose = match what {
+            Forget::Ignored => Whose::Ignored,
+            Forget::All => Whose::All,
+            Forget::Of(from_ms, to_ms) => Whose::Of(*from_ms..*to_ms),
+        };
+        let made = self.fulfil(Errand::Forget(whose))?;
+        let made = made.map_err(|refused| Fault::Refused(refused.to_string()))?;
+        let why = made.map(|event| event.why);
+        Ok(serde_json::json!({ "why": why }).to_string())
+    }
+
+    fn report(&self, form: ReportForm, before: Option<&str>) -> Result<String, Fault> {
+        match before {
+            None => self.report_beside(form, None),
+            Some(_) => Err(Fault::NotFound("there is no earlier job here".to_owned())),
         }
     }
 

@@ -3,12 +3,14 @@
 use super::backend::JobPages;
 use super::engine_page;
 use super::in_words::in_words;
-use super::jobs;
+use super::jobs::{self, name_of};
 use super::network::Network;
+use super::recover::EngineLost;
+use super::report;
 use super::sound_check::SoundNow;
 use crate::web::{
-    Backend, Edit, EngineAsk, EngineOf, Fault, NetworkAsk, NewJob, PhonePort, ReportForm, SoundAsk,
-    Touch,
+    Backend, Edit, EngineAsk, EngineOf, Fault, Forget, NetworkAsk, NewJob, PhonePort, ReportForm,
+    Rest, SoundAsk, Touch,
 };
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
@@ -86,7 +88,7 @@ impl BenchPages {
     /// This job is open now.
     pub(crate) fn open(&self, job: &Path, pages: JobPages) {
         *self.now() = Now {
-            open: Some((name(job), Arc::new(pages))),
+            open: Some((name_of(job), Arc::new(pages))),
             ..Now::default()
         };
     }
@@ -95,18 +97,28 @@ impl BenchPages {
     pub(crate) fn close(&self, job: &Path, trouble: String) {
         let mut now = self.now();
         now.open = None;
-        now.opening.take_if(|opening| *opening == name(job));
+        now.opening.take_if(|opening| *opening == name_of(job));
         now.trouble = trouble;
     }
 
     /// It is opened again at once, with other sound.
     pub(crate) fn reopens(&self, job: &Path) {
-        self.now().opening = Some(name(job));
+        self.now().opening = Some(name_of(job));
     }
 
     fn switch(&self, to: Switch) -> Result<(), Fault> {
         let ended = |_| Fault::Broken("the bench has ended".to_owned());
         self.switches.send(to).map_err(ended)
+    }
+
+    /// The folder of a job by its name: one of this folder alone, never a path out of it.
+    fn path_of(&self, name: &str) -> Result<PathBuf, Fault> {
+        let plain = Path::new(name).file_name().is_some_and(|f| f == name);
+        let path = self.folder.join(name);
+        if !plain || !path.join("job.sqlite").is_file() {
+            return Err(Fault::NotFound(format!("there is no job \"{name}\"")));
+        }
+        Ok(path)
     }
 
     fn job(&self) -> Result<Arc<JobPages>, Fault> {
@@ -119,11 +131,6 @@ impl BenchPages {
 
 fn broken(error: impl Into<anyhow::Error>) -> Fault {
     Fault::Broken(in_words(&error.into()))
-}
-
-fn name(job: &Path) -> String {
-    let name = job.file_name().unwrap_or_default();
-    name.to_string_lossy().into_owned()
 }
 
 impl Backend for BenchPages {
@@ -159,8 +166,22 @@ impl Backend for BenchPages {
         self.job()?.hear_again()
     }
 
-    fn report(&self, form: ReportForm) -> Result<String, Fault> {
-        self.job()?.report(form)
+    fn hear_again_with(&self, name: &str, weights: &[u8]) -> Result<String, Fault> {
+        self.job()?.hear_again_with(name, weights)
+    }
+
+    fn forget(&self, what: &Forget) -> Result<String, Fault> {
+        self.job()?.forget(what)
+    }
+
+    fn report(&self, form: ReportForm, before: Option<&str>) -> Result<String, Fault> {
+        let earlier = |name| report::earlier(&self.path_of(name)?).map_err(broken);
+        let before = before.map(earlier).transpose()?;
+        self.job()?.report_beside(form, before.as_ref())
+    }
+
+    fn earlier(&self) -> Result<String, Fault> {
+        self.job()?.earlier(&self.folder)
     }
 
     fn has_jobs(&self) -> bool {
@@ -249,18 +270,23 @@ impl Backend for BenchPages {
         Ok(serde_json::json!({ "name": name }).to_string())
     }
 
+    fn save_rest(&self, rest: &Rest) -> Result<String, Fault> {
+        self.path_of(&rest.job)?;
+        let (name, saved) = jobs::save_rest(&self.folder, rest).map_err(|why| {
+            if why.is::<EngineLost>() {
+                let question = "which engine it was for is lost: choose it, and what numbers were";
+                return Fault::Asks(question.to_owned());
+            }
+            Fault::Refused(in_words(&why))
+        })?;
+        let said = saved.lines().join(" ");
+        Ok(serde_json::json!({ "name": name, "said": said }).to_string())
+    }
+
     fn go_on(&self, job: Option<&str>) -> Result<String, Fault> {
         let switch = match job {
             None => Switch::Off,
-            Some(name) => {
-                // A name of this folder alone, never a path out of it.
-                let plain = Path::new(name).file_name().is_some_and(|f| f == name);
-                let path = self.folder.join(name);
-                if !plain || !path.join("job.sqlite").is_file() {
-                    return Err(Fault::NotFound(format!("there is no job \"{name}\"")));
-                }
-                Switch::To(path)
-            }
+            Some(name) => Switch::To(self.path_of(name)?),
         };
         let mut now = self.now();
         let open = now.open.as_ref().map(|(name, _)| name.as_str());

@@ -60,15 +60,15 @@ fn chosen(counting: &Counting, whose: &Whose) -> Vec<u64> {
 }
 
 impl Job {
-    /// Removes clips, never readings, and says so in the record; how many clips went. Where there is
-    /// none, nothing is recorded.
+    /// Removes clips, never readings, and says so in the record; how many clips went, and the event that
+    /// says so. If there is none, nothing is recorded.
     ///
     /// # Errors
     /// The disk. What the record says is gone and could not be removed goes at the next opening.
-    pub fn forget(&mut self, whose: &Whose) -> Result<usize> {
+    pub fn forget(&mut self, whose: &Whose) -> Result<(usize, Option<Event>)> {
         let events = chosen(self.state.counting(), whose);
         if events.is_empty() {
-            return Ok(0);
+            return Ok((0, None));
         }
         let what = match whose {
             Whose::All => "all",
@@ -88,7 +88,7 @@ impl Job {
         };
         let removed = self.store.forget(&event)?;
         self.state.apply(&event);
-        Ok(removed)
+        Ok((removed, Some(event)))
     }
 }
 
@@ -139,22 +139,22 @@ mod tests {
         let mut job = job(&[READING, "what a din", READING]);
         assert_eq!(job.state.events()[2].outcome, Outcome::Ignored);
         let before = job.state.events().len();
-        assert_eq!(job.forget(&Whose::Ignored).unwrap(), 1);
+        assert_eq!(job.forget(&Whose::Ignored).unwrap().0, 1);
         assert!(has(&job, READING) && !has(&job, "what a din"));
         let last = job.state.events().last().unwrap();
         assert_eq!(job.state.events().len(), before + 1);
         assert_eq!(last.facts, [Fact::Forgot { events: vec![3] }]);
-        assert_eq!(job.forget(&Whose::Ignored).unwrap(), 0);
+        assert_eq!(job.forget(&Whose::Ignored).unwrap().0, 0);
         assert_eq!(job.state.events().len(), before + 1, "nothing, no record");
     }
 
     #[test]
     fn a_span_of_time_goes_with_its_ends_and_what_shares_a_clip() {
         let mut spoken = job(&["left", "what a din", READING, "left"]);
-        assert_eq!(spoken.forget(&Whose::Of(0..2_000)).unwrap(), 2);
+        assert_eq!(spoken.forget(&Whose::Of(0..2_000)).unwrap().0, 2);
         assert!(!has(&spoken, "left") && !has(&spoken, "what a din"));
         assert!(has(&spoken, READING));
-        assert_eq!(spoken.forget(&Whose::All).unwrap(), 1);
+        assert_eq!(spoken.forget(&Whose::All).unwrap().0, 1);
         assert!(!has(&spoken, READING));
         let readings = spoken.state.events().iter().flat_map(|e| &e.facts);
         assert!(readings.into_iter().any(|f| matches!(f, Fact::Read(_))));

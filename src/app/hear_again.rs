@@ -32,6 +32,7 @@ struct Seen {
 }
 
 /// Another recogniser for a session.
+#[derive(Clone)]
 pub(crate) struct Again {
     folder: PathBuf,
     model: PathBuf,
@@ -40,19 +41,18 @@ pub(crate) struct Again {
 }
 
 impl Again {
-    /// A job's folder and a model file; nothing is loaded yet.
+    /// A job's folder, and a model file with what it is called; nothing is loaded yet.
     #[must_use]
-    pub(crate) fn new(folder: &Path, model: &Path) -> Self {
-        let name = model.file_name().unwrap_or(model.as_os_str());
+    pub(crate) fn new(folder: &Path, model: &Path, name: &str) -> Self {
         Self {
             folder: folder.to_owned(),
             model: model.to_owned(),
-            name: name.to_string_lossy().into_owned(),
+            name: name.to_owned(),
             seen: Arc::default(),
         }
     }
 
-    /// The model's file name.
+    /// What the model is called.
     #[must_use]
     pub(crate) fn name(&self) -> &str {
         &self.name

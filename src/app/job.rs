@@ -321,6 +321,11 @@ impl Job {
         Ok(Ok(event))
     }
 
+    /// Its folder, if it lies in one.
+    pub(crate) fn folder(&self) -> Option<&Path> {
+        self.folder.as_deref()
+    }
+
     /// A folder beside its own that is not there yet, named after it and `what`.
     pub(crate) fn beside(&self, what: &str) -> Option<PathBuf> {
         let own = self.folder.as_ref()?;

@@ -2,14 +2,15 @@
 
 use super::in_words::in_words;
 use super::job::{Job, Units};
+use super::recover::{Recovered, recover};
 use super::report::Imported;
 use super::{assets, now_ms, settings};
 use crate::engine::{Profile, SHIPPED, blade_fault};
 use crate::event::{About, Fact, Position, Side, Valve};
 use crate::measure::{Length, LengthUnit};
 use crate::report::Error as ReportError;
-use crate::store::make_private_folder;
-use crate::web::NewJob;
+use crate::store::{Saved, make_private_folder};
+use crate::web::{NewJob, Rest};
 use anyhow::{Context, Result, anyhow, bail};
 use jiff::tz::TimeZone;
 use serde::Serialize;
@@ -45,6 +46,8 @@ struct Entry {
     last_ms: i64,
     /// Why it cannot be gone on with; empty if it can.
     fault: String,
+    /// Something is left of it that can be saved into another.
+    saveable: bool,
 }
 
 #[derive(Serialize)]
@@ -106,15 +109,7 @@ pub(crate) fn home(
     opening: Option<&str>,
     trouble: &str,
 ) -> Result<String> {
-    let mut jobs = Vec::new();
-    let entries = std::fs::read_dir(folder)
-        .with_context(|| format!("cannot read the folder {}", folder.display()))?;
-    for entry in entries {
-        let path = entry?.path();
-        if path.join("job.sqlite").is_file() {
-            jobs.push(of(&path));
-        }
-    }
+    let mut jobs: Vec<Entry> = folders(folder)?.iter().map(|path| of(path)).collect();
     jobs.sort_by_key(|j| std::cmp::Reverse(j.last_ms));
     let shipped = SHIPPED.iter().map(|(key, _)| engine(key, false));
     let mut engines: Vec<Engine> = shipped.collect::<Result<_>>()?;
@@ -139,11 +134,7 @@ pub(crate) fn home(
 }
 
 fn of(path: &Path) -> Entry {
-    let name = path
-        .file_name()
-        .unwrap_or_default()
-        .to_string_lossy()
-        .into_owned();
+    let name = name_of(path);
     let job = match Job::look(path) {
         Ok(job) => job,
         Err(error) => {
@@ -157,6 +148,7 @@ fn of(path: &Path) -> Entry {
                 stage: String::new(),
                 last_ms: 0,
                 fault: in_words(&error),
+                saveable: Saved::open(path).is_ok(),
             };
         }
     };
@@ -184,6 +176,7 @@ fn of(path: &Path) -> Entry {
             .as_ref()
             .map(ToString::to_string)
             .unwrap_or_default(),
+        saveable: job.damage.is_some(),
     }
 }
 
@@ -230,21 +223,40 @@ fn is_a_line(text: &str) -> bool {
     text.chars().count() <= LONGEST && !text.chars().any(char::is_control)
 }
 
+/// What numbers are in a job of this engine, both as a page names them.
+fn chosen(engine: &str, unit: &str) -> Result<Units> {
+    let shipped = SHIPPED.iter().any(|(key, _)| *key == engine);
+    // A key of the list alone, never a path.
+    if !shipped && !settings::engine_keys().iter().any(|key| key == engine) {
+        bail!("choose an engine from the list");
+    }
+    Ok(Units::from(match unit {
+        "mm" => LengthUnit::Millimetre,
+        "thou" => LengthUnit::Thou,
+        other => bail!("the unit is \"{other}\": expected mm or thou"),
+    }))
+}
+
+/// Saves what is left of a damaged job into a new one beside it; its name, and what was saved.
+///
+/// # Errors
+/// As [`recover`]; an engine or unit that cannot be.
+pub(crate) fn save_rest(folder: &Path, rest: &Rest) -> Result<(String, Recovered)> {
+    let engine = match rest.engine.as_deref() {
+        Some(key) => Some((key, chosen(key, &rest.unit)?)),
+        None => None,
+    };
+    let name = free(folder, &format!("{}-saved", rest.job));
+    let saved = recover(&folder.join(&rest.job), &folder.join(&name), engine)?;
+    Ok((name, saved))
+}
+
 /// Makes a job of the answers; its name.
 ///
 /// # Errors
 /// An answer that cannot be, in words; the disk.
 pub(crate) fn make(folder: &Path, new: &NewJob) -> Result<String> {
-    let shipped = SHIPPED.iter().any(|(key, _)| *key == new.engine);
-    // A key of the list alone, never a path.
-    if !shipped && !settings::engine_keys().contains(&new.engine) {
-        bail!("choose an engine from the list");
-    }
-    let unit = match new.unit.as_str() {
-        "mm" => LengthUnit::Millimetre,
-        "thou" => LengthUnit::Thou,
-        other => bail!("the unit is \"{other}\": expected mm or thou"),
-    };
+    let units = chosen(&new.engine, &new.unit)?;
     let mut blades: Vec<Length> = new.blades_nm.iter().copied().map(Length::from_nm).collect();
     blades.sort_unstable();
     if blades.is_empty() {
@@ -273,7 +285,6 @@ pub(crate) fn make(folder: &Path, new: &NewJob) -> Result<String> {
         .collect();
     make_private_folder(folder).with_context(|| format!("cannot make {}", folder.display()))?;
     let name = free_name(folder, &new.machine);
-    let units = Units::from(unit);
     let mut job = Job::create_in(
         &new.language,
         &folder.join(&name),
@@ -325,12 +336,52 @@ fn free_name(folder: &Path, machine: &str) -> String {
     let now = jiff::Timestamp::from_millisecond(now_ms()).unwrap_or_default();
     let zone = TimeZone::system();
     let day = zone.to_datetime(now).strftime("%Y-%m-%d").to_string();
-    let name = format!("{day}-{machine}");
+    free(folder, &format!("{day}-{machine}"))
+}
+
+/// That name, or the first that is not there yet with a number behind it.
+fn free(folder: &Path, name: &str) -> String {
     let numbered = (2..).map(|n| format!("{name}-{n}"));
-    std::iter::once(name.clone())
+    std::iter::once(name.to_owned())
         .chain(numbered)
         .find(|n| !folder.join(n).exists())
-        .unwrap_or(name)
+        .unwrap_or_else(|| name.to_owned())
+}
+
+/// The jobs of the same engine that were begun before this one, the latest first: name, and when each
+/// was begun.
+pub(crate) fn earlier(folder: &Path, than: &Job) -> Result<Vec<(String, i64)>> {
+    let begun = |job: &Job| job.state.events().first().map_or(0, |e| e.at_ms);
+    let mut found = Vec::new();
+    for path in folders(folder)? {
+        let Ok(job) = Job::look(&path) else { continue };
+        let same = job.setup.profile.key == than.setup.profile.key;
+        if same && begun(&job) < begun(than) {
+            found.push((name_of(&path), begun(&job)));
+        }
+    }
+    found.sort_by_key(|(_, begun_ms)| std::cmp::Reverse(*begun_ms));
+    Ok(found)
+}
+
+/// The folders of the jobs that lie in this one.
+fn folders(folder: &Path) -> Result<Vec<PathBuf>> {
+    let entries = std::fs::read_dir(folder)
+        .with_context(|| format!("cannot read the folder {}", folder.display()))?;
+    let mut found = Vec::new();
+    for entry in entries {
+        let path = entry?.path();
+        if path.join("job.sqlite").is_file() {
+            found.push(path);
+        }
+    }
+    Ok(found)
+}
+
+/// What a job is called on the pages: its folder's name.
+pub(crate) fn name_of(path: &Path) -> String {
+    let name = path.file_name().unwrap_or_default();
+    name.to_string_lossy().into_owned()
 }
 
 #[cfg(test)]

@@ -6,7 +6,12 @@ use crate::event::Fact;
 use crate::store::{Damage, Error, JobFolder, Saved, Store, restore};
 use anyhow::{Result, bail};
 use std::collections::BTreeMap;
-use std::path::Path;
+use std::path::{Path, PathBuf};
+
+/// The first event is damaged, and nobody said what it was for.
+#[derive(Debug, thiserror::Error)]
+#[error("{}: its first event is damaged, which says what the engine is", .0.display())]
+pub(crate) struct EngineLost(PathBuf);
 
 /// What was saved.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -19,11 +24,27 @@ pub(crate) struct Recovered {
     pub(crate) lost: Vec<String>,
 }
 
+impl Recovered {
+    /// What is told of it, a sentence a line.
+    pub(crate) fn lines(&self) -> Vec<String> {
+        let mut lines = vec![
+            format!("{}.", self.damage.left()),
+            format!("{} sounds came along.", self.sounds),
+        ];
+        lines.extend(self.lost.iter().map(|lost| format!("Lost: {lost}.")));
+        lines.push(
+            "Compare the sheet with your own notes before you fit anything, and keep the damaged job as it is."
+                .to_owned(),
+        );
+        lines
+    }
+}
+
 /// Saves every event that checks out, with its sound, into a new job. The old one stays as it is.
 /// If its first event is damaged, `engine` says what it was for.
 ///
 /// # Errors
-/// Nothing is left; the first event is damaged and `engine` is not given; the new folder.
+/// Nothing is left; [`EngineLost`] if `engine` is needed and not given; the new folder.
 pub(crate) fn recover(
     folder: &Path,
     into: &Path,
@@ -34,10 +55,7 @@ pub(crate) fn recover(
     let begins = |f: &Fact| matches!(f, Fact::Begun { .. });
     if !events.iter().flat_map(|e| &e.facts).any(begins) {
         let Some((key, units)) = engine else {
-            bail!(
-                "{}: its first event is damaged, which says what the engine is: say it with --engine (and --unit)",
-                folder.display()
-            );
+            return Err(EngineLost(folder.to_path_buf()).into());
         };
         let grammar = assets::english()?;
         let (profile, text) = assets::engine(key)?;

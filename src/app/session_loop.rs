@@ -262,23 +262,25 @@ impl<F: Faces> SessionLoop<F> {
         Ok(Ok(()))
     }
 
-    /// Stores what a hand entered that needs no conversation; the event.
+    /// Stores what a hand did that needs no conversation; the event, if it made one.
     ///
     /// # Errors
     /// As [`SessionLoop::take`].
     pub(crate) fn by_hand(
         &mut self,
-        enter: impl FnOnce(&mut Job) -> Result<Event>,
-    ) -> Result<Event> {
+        enter: impl FnOnce(&mut Job) -> Result<Option<Event>>,
+    ) -> Result<Option<Event>> {
         let entered = enter(&mut lock(&self.job));
-        let event = self.stored(entered)?;
+        let Some(event) = self.stored(entered)? else {
+            return Ok(None);
+        };
         let done = Done {
             event: event.clone(),
             recognised: None,
         };
         self.perform(done)?;
         self.look_at_the_disk()?;
-        Ok(event)
+        Ok(Some(event))
     }
 
     /// After a failure: what was stored before it is shown and said all the same, and that the rest

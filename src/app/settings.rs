@@ -123,6 +123,18 @@ pub(crate) fn keep_engine(file: &Path, text: &str) -> io::Result<()> {
     replace(file, text)
 }
 
+/// Keeps the weights of another recogniser, in the place of those before; where.
+///
+/// # Errors
+/// The disk; this person has no settings folder.
+pub(crate) fn keep_weights(weights: &[u8]) -> io::Result<PathBuf> {
+    let folder = folder().ok_or_else(|| io::Error::other("there is no settings folder"))?;
+    make_private_folder(&folder)?;
+    let file = folder.join("other-weights.bin");
+    replace(&file, weights)?;
+    Ok(file)
+}
+
 /// Puts a file in the place of another, whole or not at all.
 pub(super) fn replace(path: &Path, bytes: impl AsRef<[u8]>) -> io::Result<()> {
     let part = path.with_extension("part");

@@ -15,7 +15,7 @@ pub(super) fn run(args: &Forget) -> Result<ExitCode> {
         _ => Whose::All,
     };
     let mut job = Job::open(&args.job)?;
-    let removed = job.forget(&whose)?;
+    let (removed, _) = job.forget(&whose)?;
     let readings = job.state.events().len();
     if args.json {
         outln!("{{\"clips_removed\":{removed},\"events_kept\":{readings}}}");

@@ -2,14 +2,19 @@
 
 use super::args::Recover;
 use crate::app::job::Units;
-use crate::app::recover;
-use anyhow::Result;
+use crate::app::recover::{self, EngineLost};
+use anyhow::{Result, anyhow};
 use std::process::ExitCode;
 
 pub(super) fn run(args: &Recover) -> Result<ExitCode> {
     let engine = args.engine.as_deref();
     let engine = engine.map(|key| (key, Units::from(args.unit.unit())));
-    let saved = recover::recover(&args.job, &args.into, engine)?;
+    let saved = recover::recover(&args.job, &args.into, engine).map_err(|why| match why
+        .downcast_ref::<EngineLost>()
+    {
+        Some(lost) => anyhow!("{lost}: say it with --engine (and --unit)"),
+        None => why,
+    })?;
     let damage = &saved.damage;
     if args.json {
         let (from, to) = damage
@@ -30,14 +35,9 @@ pub(super) fn run(args: &Recover) -> Result<ExitCode> {
         );
         return Ok(ExitCode::SUCCESS);
     }
-    outln!("{}: {}", args.into.display(), damage.left());
-    outln!("{} sounds came along.", saved.sounds);
-    for lost in &saved.lost {
-        outln!("{lost}");
+    outln!("{}:", args.into.display());
+    for line in saved.lines() {
+        outln!("{line}");
     }
-    outln!(
-        "Compare the sheet with your own notes before you fit anything, and keep {} as it is.",
-        args.job.display()
-    );
     Ok(ExitCode::SUCCESS)
 }

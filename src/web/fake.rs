@@ -47,7 +47,7 @@ impl Backend for ScriptedBackend {
         Err(Fault::Refused("there is no other recogniser".to_owned()))
     }
 
-    fn report(&self, _: ReportForm) -> Result<String, Fault> {
+    fn report(&self, _: ReportForm, _: Option<&str>) -> Result<String, Fault> {
         Ok("<!doctype html><head><title>report</title></head><body></body>".to_owned())
     }
 }

@@ -129,6 +129,30 @@ pub struct NewJob {
     pub mileage: String,
 }
 
+/// A damaged job of which the rest is saved.
+#[derive(Clone, PartialEq, Eq, Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Rest {
+    /// Its name.
+    pub job: String,
+    /// Key of the engine, if the event that says it is damaged.
+    pub engine: Option<String>,
+    /// `mm` or `thou`, with the engine.
+    pub unit: String,
+}
+
+/// Which sounds are removed.
+#[derive(Clone, Copy, PartialEq, Eq, Debug, Deserialize)]
+#[serde(rename_all = "snake_case", deny_unknown_fields)]
+pub enum Forget {
+    /// Talk that was ignored.
+    Ignored,
+    /// All.
+    All,
+    /// From this time up to that, in milliseconds since 1970 UTC.
+    Of(i64, i64),
+}
+
 /// What stands in the boxes of the page of engines, by key.
 pub type Boxes = BTreeMap<String, String>;
 
@@ -198,8 +222,12 @@ pub enum ReportForm {
     Page,
     /// One line a valve.
     Csv,
-    /// Everything, so that the same job can be made of it elsewhere.
+    /// Everything but the sounds, so that the same job can be made of it elsewhere.
     Json,
+    /// The same with every sound that is whole.
+    JsonWithSounds,
+    /// Why others are not: a list of texts.
+    LostSounds,
 }
 
 /// Why the backend cannot do what was asked.
@@ -274,11 +302,35 @@ pub trait Backend: Send + Sync {
     /// [`Fault::Refused`] where there is no other recogniser.
     fn hear_again(&self) -> Result<String, Fault>;
 
-    /// The report.
+    /// Removes sounds, never readings; what was done as JSON, null if there was none.
+    ///
+    /// # Errors
+    /// The disk.
+    fn forget(&self, _what: &Forget) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
+    /// Keeps other weights, of this name, and begins to hear the session again with them, as JSON.
+    ///
+    /// # Errors
+    /// The disk; [`Fault::Refused`] for a job that lies in no folder.
+    fn hear_again_with(&self, _name: &str, _weights: &[u8]) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
+    /// The report; beside that of an earlier job, by its name, if one is named.
     ///
     /// # Errors
     /// [`Fault`].
-    fn report(&self, form: ReportForm) -> Result<String, Fault>;
+    fn report(&self, form: ReportForm, before: Option<&str>) -> Result<String, Fault>;
+
+    /// The earlier jobs of the same engine as JSON: `name`, `begun_ms`.
+    ///
+    /// # Errors
+    /// [`Fault::NotFound`] if one job alone is served.
+    fn earlier(&self) -> Result<String, Fault> {
+        Err(one_job())
+    }
 
     /// Whether there is a choice of jobs, and so a page that lists them.
     fn has_jobs(&self) -> bool {
@@ -311,6 +363,14 @@ pub trait Backend: Send + Sync {
     /// # Errors
     /// [`Fault::Refused`] for what is not such a text.
     fn bring_back(&self, _text: &str) -> Result<String, Fault> {
+        Err(one_job())
+    }
+
+    /// Saves what is left of a damaged job into a new one; its name and what was saved, as JSON.
+    ///
+    /// # Errors
+    /// [`Fault::Asks`] if its engine must be named; [`Fault::Refused`] if nothing is left.
+    fn save_rest(&self, _rest: &Rest) -> Result<String, Fault> {
         Err(one_job())
     }
 

@@ -2,11 +2,12 @@
 
 use super::connections::Connection;
 use super::shared::{
-    BODY, ENGINE_BODY, SAVED_BODY, Sent, Shared, body, body_within, no, text_within,
+    BODY, ENGINE_BODY, SAVED_BODY, Sent, Shared, WEIGHTS_BODY, body, body_within, no, text_within,
+    within,
 };
 use super::{
-    Boxes, Edit, EngineAsk, EngineOf, Fault, NetworkAsk, NewJob, ReportForm, SoundAsk, Touch,
-    certificate_routes, gate, pages, pairing_routes,
+    Boxes, Edit, EngineAsk, EngineOf, Fault, Forget, NetworkAsk, NewJob, ReportForm, Rest,
+    SoundAsk, Touch, certificate_routes, gate, pages, pairing_routes,
 };
 use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{DefaultBodyLimit, Path, State};
@@ -21,6 +22,9 @@ use std::time::Duration;
 
 /// How long it may take to send one.
 const SLOW: Duration = Duration::from_secs(10);
+/// So much longer it may take for each byte that is announced: the sounds of a job are sent, written and
+/// synced, and weights are large.
+const SLOW_BYTE: Duration = Duration::from_micros(4);
 
 pub(super) fn router(shared: Arc<Shared>) -> Router {
     Router::new()
@@ -44,6 +48,10 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
             post(|s| ask(s, "application/json", |h| h.hear_again())),
         )
         .route(
+            "/hear-again/with/{name}",
+            post(hear_again_with).layer(DefaultBodyLimit::max(WEIGHTS_BODY)),
+        )
+        .route(
             "/results.json",
             get(|s| ask(s, "application/json", |h| h.results())),
         )
@@ -55,14 +63,32 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         .route("/plan", get(async || pages::page(&pages::Plan)))
         .route("/findings", get(async || pages::page(&pages::Findings)))
         .route("/report", get(report))
+        .route("/report/beside/{before}", get(report))
         .route(
             "/report.csv",
-            get(|s| ask(s, "text/csv; charset=utf-8", |h| h.report(ReportForm::Csv))),
+            get(|s, q| report_as(s, q, "text/csv; charset=utf-8", ReportForm::Csv)),
         )
         .route(
             "/report.json",
-            get(|s| ask(s, "application/json", |h| h.report(ReportForm::Json))),
+            get(|s, q| report_as(s, q, "application/json", ReportForm::Json)),
         )
+        .route(
+            "/report.json/beside/{before}",
+            get(|s, q| report_as(s, q, "application/json", ReportForm::Json)),
+        )
+        .route(
+            "/report-with-sounds.json",
+            get(|s, q| report_as(s, q, "application/json", ReportForm::JsonWithSounds)),
+        )
+        .route(
+            "/report-lost-sounds.json",
+            get(|s, q| report_as(s, q, "application/json", ReportForm::LostSounds)),
+        )
+        .route(
+            "/earlier.json",
+            get(|s| ask(s, "application/json", |h| h.earlier())),
+        )
+        .route("/forget", post(forget))
         .route("/clip/{name}", get(clip))
         .route("/jobs", get(jobs))
         .route(
@@ -74,6 +100,7 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
             "/jobs/bring-back",
             post(bring_back).layer(DefaultBodyLimit::max(SAVED_BODY)),
         )
+        .route("/jobs/save-rest", post(save_rest))
         .route("/jobs/go-on", post(go_on))
         .route(
             "/jobs/end",
@@ -100,8 +127,12 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
 }
 
 async fn in_time(request: axum::extract::Request, next: middleware::Next) -> Response {
+    let length = request.headers().get(header::CONTENT_LENGTH);
+    let length = length.and_then(|l| l.to_str().ok()?.parse::<usize>().ok());
+    let bytes = u32::try_from(length.unwrap_or(0).min(WEIGHTS_BODY)).unwrap_or(u32::MAX);
+    let time = SLOW + SLOW_BYTE * bytes;
     // Streams and websockets answer at once and go on by themselves.
-    tokio::time::timeout(SLOW, next.run(request))
+    tokio::time::timeout(time, next.run(request))
         .await
         .unwrap_or_else(|_| no(StatusCode::REQUEST_TIMEOUT, "that took too long to arrive"))
 }
@@ -140,6 +171,30 @@ async fn new_job(state: App, sent: Sent) -> Response {
 async fn bring_back(state: App, sent: Sent) -> Response {
     match text_within(sent, SAVED_BODY) {
         Ok(text) => ask(state, "application/json", move |h| h.bring_back(&text)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+async fn save_rest(state: App, sent: Sent) -> Response {
+    match body::<Rest>(sent) {
+        Ok(rest) => ask(state, "application/json", move |h| h.save_rest(&rest)).await,
+        Err(refusal) => *refusal,
+    }
+}
+
+async fn hear_again_with(state: App, Path(name): Path<String>, sent: Sent) -> Response {
+    match within(sent, WEIGHTS_BODY) {
+        Ok(weights) => {
+            let json = "application/json";
+            ask(state, json, move |h| h.hear_again_with(&name, &weights)).await
+        }
+        Err(refusal) => *refusal,
+    }
+}
+
+async fn forget(state: App, sent: Sent) -> Response {
+    match body::<Forget>(sent) {
+        Ok(what) => ask(state, "application/json", move |h| h.forget(&what)).await,
         Err(refusal) => *refusal,
     }
 }
@@ -196,9 +251,21 @@ fn refused(fault: &Fault) -> Response {
     no(status, &fault.to_string())
 }
 
-async fn report(state: App) -> Response {
+/// The name of an earlier job that a report is set beside, if there is one in the address.
+type Beside = Option<Path<String>>;
+
+async fn report_as(state: App, before: Beside, kind: &'static str, form: ReportForm) -> Response {
+    let before = before.map(|Path(name)| name);
+    ask(state, kind, move |h| h.report(form, before.as_deref())).await
+}
+
+async fn report(state: App, before: Beside) -> Response {
     let kind = "text/html; charset=utf-8";
-    let with_bar = |h: &dyn super::Backend| Ok(pages::with_bar(&h.report(ReportForm::Page)?));
+    let before = before.map(|Path(name)| name);
+    let with_bar = move |h: &dyn super::Backend| {
+        let page = h.report(ReportForm::Page, before.as_deref())?;
+        Ok(pages::with_bar(&page))
+    };
     let mut page = ask(state, kind, with_bar).await;
     // The report carries its own style; the only scripts are those of the bar above it.
     let policy = "default-src 'none'; style-src 'self' 'unsafe-inline'; script-src 'self'; \

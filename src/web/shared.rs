@@ -18,8 +18,10 @@ use std::time::Instant;
 pub(super) const BODY: usize = 16 * 1024;
 /// The same for the boxes of an engine, of which there are some hundred.
 pub(super) const ENGINE_BODY: usize = 64 * 1024;
-/// The same for a job that was saved, without its sounds: some 2 kB an utterance.
-pub(super) const SAVED_BODY: usize = 16 * 1024 * 1024;
+/// The same for a job that was saved with its sounds: some 150 kB an utterance.
+pub(super) const SAVED_BODY: usize = 512 * 1024 * 1024;
+/// The same for the weights of a recogniser: the largest of Whisper, quantised, has some 1.6 GB.
+pub(super) const WEIGHTS_BODY: usize = 2 * 1024 * 1024 * 1024;
 
 /// One server's.
 pub(super) struct Shared {
@@ -142,7 +144,7 @@ pub(super) fn text_within(sent: Sent, most: usize) -> Result<String, Box<Respons
     text.map_err(|_| no(StatusCode::BAD_REQUEST, "that is not a text in UTF-8").into())
 }
 
-fn within(sent: Sent, most: usize) -> Result<Bytes, Box<Response>> {
+pub(super) fn within(sent: Sent, most: usize) -> Result<Bytes, Box<Response>> {
     sent.map_err(|_| {
         let why = format!("nothing was stored: that is longer than {} kB", most / 1024);
         no(StatusCode::PAYLOAD_TOO_LARGE, &why).into()

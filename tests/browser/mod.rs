@@ -8,6 +8,7 @@ mod hands;
 mod home;
 mod hostile;
 mod network;
+mod once_typed;
 mod pictures;
 mod printed;
 mod reload;

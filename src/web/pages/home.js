@@ -7,7 +7,7 @@ let home = null, off = false;
 async function post(path, body) {
   try {
     const answer = await fetch(path, { method: "POST", body: JSON.stringify(body) });
-    return answer.ok ? { done: await answer.json() } : { why: await answer.text() };
+    return answer.ok ? { done: await answer.json() } : { why: await answer.text(), asks: answer.status === 428 };
   } catch {
     return { why: "The bench does not answer." };
   }
@@ -38,13 +38,34 @@ $("saved").addEventListener("change", async () => {
   const [file] = $("saved").files;
   if (!file) return;
   $("message").textContent = `Bringing back ${file.name}`;
-  const answer = file.size > 16 << 20 ? null : await fetch("/jobs/bring-back", { method: "POST", body: file }).catch(() => undefined);
-  const why = answer === null ? "it is longer than 16 MB, as a report with its sounds may be: “benchcall report --import” takes it"
+  const answer = file.size > 512 << 20 ? null : await fetch("/jobs/bring-back", { method: "POST", body: file }).catch(() => undefined);
+  const why = answer === null ? "it is longer than 512 MB: save it again without its sounds"
     : !answer ? "the bench does not answer" : answer.ok ? "" : await answer.text();
   $("saved").value = "";
   if (!why) await load();
   $("message").textContent = why ? `Not brought back: ${why}.` : `Brought back: ${(await answer.json()).name}. It stands in the list.`;
 });
+
+// What checks out of a damaged job becomes a job of its own. If its engine is lost, it is asked.
+async function saveRest(entry, item, chosen = { engine: null, unit: "" }) {
+  $("message").textContent = `Saving what is left of ${entry.name}`;
+  const { done, why, asks } = await post("/jobs/save-rest", { job: entry.name, ...chosen });
+  if (asks) {
+    $("message").textContent = `${entry.name}: ${why}.`;
+    const select = (label, ...options) => el("select", { "aria-label": label }, ...options.map(([value, words]) => el("option", { value }, words)));
+    const which = select("Engine of the damaged job", ...home.engines.map((e) => [e.key, e.name]));
+    const numbers = select("Numbers of the damaged job", ["mm", "hundredths of a millimetre"], ["thou", "thousandths of an inch"]);
+    const go = el("button", { type: "button" }, "save it");
+    go.addEventListener("click", () => saveRest(entry, item, { engine: which.value, unit: numbers.value }));
+    item.querySelector(".rest")?.remove();
+    item.append(el("div", { class: "rest" }, which, numbers, go));
+    which.focus();
+    return;
+  }
+  if (!why) await load();
+  $("message").textContent = why ? `Not saved: ${why}.` : `Saved as ${done.name}. ${done.said}`;
+  scrollTo(0, 0);
+}
 
 function job(entry) {
   const button = (label, act) => {
@@ -53,13 +74,15 @@ function job(entry) {
     return node;
   };
   const now = home.open === entry.name;
-  const acts = entry.fault ? [] : [button(now ? "to the board" : "go on", () => goOn(entry.name)), ...(now ? [button("end", () => goOn(null))] : [])];
+  const rest = button("save what is left", () => saveRest(entry, item));
+  const acts = entry.fault ? (entry.saveable ? [rest] : []) : [button(now ? "to the board" : "go on", () => goOn(entry.name)), ...(now ? [button("end", () => goOn(null))] : [])];
   const line = (words, kind = "") => el("p", { class: kind }, words);
   const when = entry.last_ms ? new Date(entry.last_ms).toLocaleString([], { dateStyle: "medium", timeStyle: "short" }) : "";
   const done = [`${entry.measured} of ${entry.total} measured`, entry.stage && `in ${entry.stage}`, entry.open && `${entry.open} open`].filter(Boolean).join(", ");
-  return el("li", now ? { class: "now" } : {}, el("h3", {}, entry.name), el("div", { class: "acts" }, ...acts),
+  const item = el("li", now ? { class: "now" } : {}, el("h3", {}, entry.name), el("div", { class: "acts" }, ...acts),
     ...(entry.fault ? [line(entry.fault, "fault")] : [line(entry.engine), ...(entry.about ? [line(entry.about)] : []), line(`${done}. ${when}`)]),
     ...(now ? [line("open now", "state")] : []));
+  return item;
 }
 
 const engine = () => home?.engines.find((e) => e.key === document.querySelector("[name=engine]:checked")?.value);

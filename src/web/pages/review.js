@@ -33,6 +33,9 @@ function choices() {
   const days = [...new Set(rows.map((r) => day(r.at_ms)))];
   fill($("day"), days);
   $("day").hidden = days.length < 2;
+  const whose = $("whose").value;
+  $("whose").replaceChildren(...[...$("whose").options].slice(0, 2), ...days.map((d) => el("option", { value: d }, `of ${d}`)));
+  $("whose").value = ["ignored", "all", ...days].includes(whose) ? whose : "ignored";
 }
 
 // How much less likely the recogniser found its second choice; a nat is a factor of e.
@@ -273,6 +276,24 @@ $("export").addEventListener("click", async () => {
   const { count, folder, lost } = await answer.json();
   $("message").textContent = `${count} checked clips written to ${folder}.${lost.length > 0 ? ` Without ${lost.join("; ")}.` : ""}`;
 });
+// Sounds are removed only after a second word: they never come back.
+$("forget").addEventListener("click", () => {
+  const whose = $("whose").value, words = $("whose").selectedOptions[0].textContent;
+  const say = (...all) => $("message").replaceChildren(...all);
+  const from = new Date(rows.find((r) => day(r.at_ms) === whose)?.at_ms ?? 0);
+  from.setHours(0, 0, 0, 0);
+  const to = new Date(from);
+  to.setDate(to.getDate() + 1);
+  const what = ["ignored", "all"].includes(whose) ? whose : { of: [from.getTime(), to.getTime()] };
+  say(`Remove the sounds ${words}? They cannot be brought back. `, button("Yes, remove them", async () => {
+    const answer = await fetch("/forget", { method: "POST", body: JSON.stringify(what) }).catch(() => null);
+    if (!answer?.ok) { say(answer ? await answer.text() : "The bench does not answer: nothing was removed."); return; }
+    const { why } = await answer.json();
+    clips.clear();
+    await refresh();
+    say(why ? `Done: ${why}. Every reading stays.` : "There is no such sound; nothing was removed.");
+  }), " ", button("No", () => say("Nothing was removed.")));
+});
 // Once the bench is there again, what it missed is sent again.
 async function resend() {
   const answer = await fetch("/session.json").catch(() => null);
@@ -337,7 +358,17 @@ async function play(row) {
   sounding.play();
 }
 
-$("again").addEventListener("click", async () => {
+$("weights").addEventListener("change", async () => {
+  const [file] = $("weights").files;
+  if (!file) return;
+  $("message").textContent = `Taking ${file.name}`;
+  const answer = await fetch(`/hear-again/with/${encodeURIComponent(file.name)}`, { method: "POST", body: file }).catch(() => null);
+  $("weights").value = "";
+  if (!answer?.ok) { $("message").textContent = answer ? await answer.text() : "The bench does not answer."; return; }
+  hearAgain();
+});
+
+async function hearAgain() {
   $("again").disabled = true;
   for (;;) {
     const answer = await fetch("/hear-again", { method: "POST" });
@@ -352,7 +383,9 @@ $("again").addEventListener("click", async () => {
     }
     await new Promise((go) => setTimeout(go, 500));
   }
-});
+  $("again").disabled = false;
+}
+$("again").addEventListener("click", hearAgain);
 
 // What another page or the bench adds is shown here too: every two seconds at most, the last of it too,
 // and not while a correction is being typed.

@@ -15,6 +15,7 @@ fn addresses() -> Vec<String> {
     let mut all: Vec<String> = routes
         .map(|r| r.split('"').nth(1).unwrap())
         .map(|r| r.replace("/a/{name}", "/a/board.js"))
+        .map(|r| r.replace("{before}", "last-year"))
         .map(|r| r.replace("{name}", &format!("{}.wav", name())))
         .collect();
     assert!(all.len() > 35, "{all:?}");
