@@ -4,6 +4,7 @@
 #![cfg(all(feature = "mic", target_os = "linux"))]
 #![allow(clippy::unwrap_used, clippy::expect_used)]
 
+use super::support::{err, out};
 use benchcall::app::speech::TextToSpeech;
 use benchcall::audio::{Clip, RATE_HZ, decode, encode_wav, resample};
 use benchcall::device::{
@@ -16,10 +17,15 @@ use std::sync::atomic::AtomicBool;
 use std::sync::mpsc::Receiver;
 use std::time::{Duration, Instant};
 
+/// The sink whose monitor is the microphone.
+const SINK: &str = "bench";
+
 /// A sound server of this test alone, with one sink whose monitor is the microphone.
 struct SoundServer {
     folder: PathBuf,
     process: Child,
+    /// Where the program's own voice sounds.
+    sink: &'static str,
 }
 
 impl SoundServer {
@@ -38,7 +44,11 @@ impl SoundServer {
                     pcm.!default { type pulse }\nctl.!default { type pulse }\n";
         std::fs::write(folder.join("alsa.conf"), alsa).unwrap();
         let process = Self::spawn(&folder)?;
-        let mut server = Self { folder, process };
+        let mut server = Self {
+            folder,
+            process,
+            sink: SINK,
+        };
         server.answers()?;
         Ok(server)
     }
@@ -90,7 +100,21 @@ impl SoundServer {
 
     /// A command that sees this server and no other.
     fn command(&self, program: impl AsRef<std::ffi::OsStr>) -> Command {
-        Self::with_env(Command::new(program), &self.folder)
+        let mut command = Self::with_env(Command::new(program), &self.folder);
+        command.env("PULSE_SINK", self.sink);
+        command
+    }
+
+    /// Loads a module of the server; its number.
+    fn load(&self, module: &[&str]) -> String {
+        let loaded = self
+            .command("pactl")
+            .arg("load-module")
+            .args(module)
+            .output();
+        let loaded = loaded.unwrap();
+        assert!(loaded.status.success(), "{module:?}: {}", err(&loaded));
+        out(&loaded).trim().to_owned()
     }
 
     fn with_env(mut command: Command, folder: &Path) -> Command {
@@ -103,7 +127,7 @@ impl SoundServer {
                 "PULSE_SERVER",
                 format!("unix:{}", folder.join("socket").display()),
             )
-            .env("PULSE_SINK", "bench")
+            .env("PULSE_SINK", SINK)
             .env("PULSE_SOURCE", "bench.monitor")
             .env("ALSA_CONFIG_PATH", folder.join("alsa.conf"));
         command
@@ -284,6 +308,11 @@ struct Listening {
 
 impl Listening {
     fn start(server: &SoundServer, options: &[&str]) -> Self {
+        Self::start_with(server, options, None)
+    }
+
+    /// The same with settings of its own.
+    fn start_with(server: &SoundServer, options: &[&str], settings: Option<&Path>) -> Self {
         let program = env!("CARGO_BIN_EXE_benchcall");
         let job = server.folder.join("job");
         let mut new = Command::new(program);
@@ -291,6 +320,9 @@ impl Listening {
         assert!(new.output().unwrap().status.success());
         let mut listen = server.command(program);
         listen.arg("listen").args(options).arg("--json");
+        settings.iter().for_each(|folder| {
+            listen.env("BENCHCALL_SETTINGS", folder);
+        });
         listen.arg("--job").arg(&job);
         let mut listen = listen
             .stdin(Stdio::piped())
@@ -353,6 +385,7 @@ impl Listening {
 fn say(server: &SoundServer, clip: &str) {
     let clips = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/recogniser");
     let mut play = server.command("paplay");
+    play.env("PULSE_SINK", SINK);
     assert!(play.arg(clips.join(clip)).status().unwrap().success());
 }
 
@@ -403,6 +436,75 @@ fn a_loudspeaker_is_chosen_by_name_or_those_that_there_are_are_named() {
     let one = there.split([',', '.']).next().unwrap();
     let taken = told(one);
     assert!(taken.contains("Listening to"), "{one}: {taken}");
+}
+
+/// A loudspeaker that is late, as on Bluetooth: how late is measured, and what sounds late is not heard.
+#[test]
+fn a_late_loudspeaker_is_measured_and_its_words_are_not_heard() {
+    let mut server = match SoundServer::start("late") {
+        Ok(server) => server,
+        Err(why) => return println!("SKIPPED: {why}"),
+    };
+    server.load(&[
+        "module-null-sink",
+        "sink_name=late",
+        "rate=48000",
+        "channels=2",
+    ]);
+    server.sink = "late";
+    let settings = server.folder.join("settings");
+    let check = || {
+        let mut check = server.command(env!("CARGO_BIN_EXE_benchcall"));
+        check.env("BENCHCALL_SETTINGS", &settings);
+        let checked = check.args(["check", "--delay"]).output().unwrap();
+        println!("{}{}", out(&checked), err(&checked));
+        checked
+    };
+    let kept = || {
+        let text = std::fs::read_to_string(settings.join("sound.json")).unwrap();
+        let kept: serde_json::Value = serde_json::from_str(&text).unwrap();
+        kept["behind_ms"][""].as_i64().unwrap()
+    };
+    // Nothing leads from that loudspeaker to the microphone yet.
+    let checked = check();
+    assert!(!checked.status.success());
+    assert!(
+        out(&checked).contains("The chirp was not heard"),
+        "{}",
+        out(&checked)
+    );
+    assert!(!settings.join("sound.json").exists(), "nothing is changed");
+    let leads = ["module-loopback", "source=late.monitor", "sink=bench"];
+    let mut measured = Vec::new();
+    let mut last = String::new();
+    for latency_ms in [100, 300, 500] {
+        if !last.is_empty() {
+            let mut unload = server.command("pactl");
+            assert!(
+                unload
+                    .args(["unload-module", &last])
+                    .status()
+                    .unwrap()
+                    .success()
+            );
+        }
+        let latency = format!("latency_msec={latency_ms}");
+        last = server.load(&[&leads[..], &[&latency]].concat());
+        std::thread::sleep(Duration::from_secs(3)); // it finds its pace
+        let checked = check();
+        assert!(checked.status.success(), "{}", out(&checked));
+        measured.push(kept());
+    }
+    println!("measured, in ms, at 100, 300 and 500 ms: {measured:?}");
+    for pair in measured.windows(2) {
+        assert!((120..=280).contains(&(pair[1] - pair[0])), "{measured:?}");
+    }
+    let listening = Listening::start_with(&server, &[], Some(&settings));
+    for _ in 0..2 {
+        say(&server, "three_exhaust_left_point_two_five.wav");
+        listening.until("\"value_nm\":250000");
+        listening.hears_nothing_within(Duration::from_secs(7));
+    }
 }
 
 /// A suspend stops the program and the server, as the kernel does.

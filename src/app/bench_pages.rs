@@ -30,10 +30,23 @@ pub(crate) enum Switch {
     Microphone(Option<String>),
     /// The same as before, with another loudspeaker.
     Speaker(Option<String>),
+    /// The same as before, listening while it speaks or not.
+    Headset(bool),
+    /// The same as before, with a button pressed before each phrase or not.
+    PushToTalk(bool),
+    /// The same as before, once it is measured how far the loudspeaker is behind.
+    Delay,
     /// The same as before, with the sound of a device on the network.
     Device(PhonePort),
     /// The same as before, with the sound of this machine again.
     Here,
+}
+
+impl Switch {
+    /// Whether the job that is open goes on after it.
+    pub(crate) const fn is_of_sound(&self) -> bool {
+        !matches!(self, Self::To(_) | Self::Off | Self::End | Self::Check)
+    }
 }
 
 /// What is open, and what is about to be.
@@ -225,7 +238,11 @@ impl Backend for BenchPages {
             }
             SoundAsk::Microphone(name) => self.switch(Switch::Microphone(name.clone()))?,
             SoundAsk::Speaker(name) => self.switch(Switch::Speaker(name.clone()))?,
+            SoundAsk::Headset(on) => self.switch(Switch::Headset(*on))?,
+            SoundAsk::PushToTalk(on) => self.switch(Switch::PushToTalk(*on))?,
+            SoundAsk::Delay => self.switch(Switch::Delay)?,
         }
+        self.sound.wants(ask);
         self.sound.json().map_err(broken)
     }
 

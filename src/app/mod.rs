@@ -15,6 +15,7 @@ pub(crate) mod hear_again;
 pub(crate) mod in_words;
 pub mod job;
 pub(crate) mod jobs;
+pub(crate) mod loudspeaker_delay;
 pub(crate) mod network;
 pub(crate) mod own_words;
 pub(crate) mod phone;

@@ -16,7 +16,7 @@ use std::path::Path;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use std::time::{Duration, Instant};
 
-/// After the tool has spoken, the room still does for this long.
+/// After the loudspeaker has sounded, the room still does for this long.
 const TAIL: Duration = Duration::from_millis(200);
 
 /// What happens at the bench.
@@ -85,6 +85,8 @@ pub struct SessionLoop<F> {
     listener: Option<Listener>,
     /// Sound is not an utterance while the tool speaks; false with a headset.
     half_duplex: bool,
+    /// How far the loudspeaker is behind what it says of itself.
+    behind: Duration,
     muted_until: Option<Instant>,
     /// A key must be pressed before each utterance.
     push_to_talk: bool,
@@ -110,6 +112,7 @@ impl<F: Faces> SessionLoop<F> {
             job: Arc::new(Mutex::new(job)),
             listener,
             half_duplex: false,
+            behind: Duration::ZERO,
             muted_until: None,
             push_to_talk: false,
             shut: false,
@@ -126,6 +129,13 @@ impl<F: Faces> SessionLoop<F> {
     #[must_use]
     pub const fn half_duplex(mut self, on: bool) -> Self {
         self.half_duplex = on;
+        self
+    }
+
+    /// The loudspeaker sounds so much longer than it says.
+    #[must_use]
+    pub const fn behind(mut self, by: Duration) -> Self {
+        self.behind = by;
         self
     }
 
@@ -409,7 +419,7 @@ impl<F: Faces> SessionLoop<F> {
         self.speaking = false;
         self.arrival.pause(begun);
         if self.half_duplex {
-            self.muted_until = Some(Instant::now() + TAIL);
+            self.muted_until = Some(Instant::now() + self.behind + TAIL);
         }
     }
 }

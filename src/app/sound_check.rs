@@ -6,12 +6,14 @@ use super::in_words::in_words;
 use super::job::Job;
 use super::recogniser;
 use super::sound;
+use super::sound_choice::SoundChoice;
 use crate::audio::pcm::is_clipped;
 use crate::audio::rms_dbfs;
 use crate::event::Outcome;
 use crate::grammar::Grammar;
 use crate::measure::LengthUnit;
 use crate::understand::{Listener, Recognised};
+use crate::web::SoundAsk;
 use anyhow::Result;
 use serde::Serialize;
 use std::collections::VecDeque;
@@ -30,6 +32,8 @@ const SHOWN: usize = 5;
 /// A voice that stands less above the room than this is not heard well (as `check --voice` advises;
 /// common practice, no source).
 pub(crate) const ABOVE_DB: f32 = 10.0;
+/// What is said while the loudspeaker is being measured.
+const MEASURING: &str = "Measuring: keep quiet for two seconds.";
 /// What is said of an overdriven microphone.
 pub(crate) const CLIPPED: &str = "the microphone is overdriven: turn it down or move it away";
 /// What is said of a room that is loud against the voice.
@@ -46,6 +50,10 @@ struct Shown {
     /// By a part of their names; `None` is the default one.
     microphone: Option<String>,
     speaker: Option<String>,
+    headset: bool,
+    push_to_talk: bool,
+    /// How far the loudspeaker is behind, in words; empty if it was not measured.
+    delay: String,
     /// `None` while nothing is listened to.
     level_dbfs: Option<f32>,
     words: String,
@@ -90,6 +98,9 @@ impl SoundNow {
             source: String::new(),
             microphone: None,
             speaker: None,
+            headset: false,
+            push_to_talk: false,
+            delay: String::new(),
             level_dbfs: None,
             words: String::new(),
             job_open: false,
@@ -118,12 +129,34 @@ impl SoundNow {
     }
 
     /// What is listened to from now on, and where the read-back sounds.
-    pub(crate) fn is_of(&self, source: &str, microphone: Option<&str>, speaker: Option<&str>) {
+    pub(crate) fn is_of(&self, source: &str, choice: &SoundChoice) {
         let shown = &mut self.lock().shown;
         shown.source = source.to_owned();
-        shown.microphone = microphone.map(str::to_owned);
-        shown.speaker = speaker.map(str::to_owned);
+        shown.microphone.clone_from(&choice.microphone);
+        shown.speaker.clone_from(&choice.speaker);
+        (shown.headset, shown.push_to_talk) = (choice.headset, choice.push_to_talk);
+        let behind = choice.behind(choice.speaker.as_deref()).as_millis();
+        shown.delay = match behind {
+            0 => String::new(),
+            ms => format!("The loudspeaker is {ms} ms behind, as it was measured."),
+        };
         shown.trouble.clear();
+    }
+
+    /// What a page wants is shown at once, and done as soon as the bench comes to it.
+    pub(crate) fn wants(&self, ask: &SoundAsk) {
+        let shown = &mut self.lock().shown;
+        match ask {
+            SoundAsk::Headset(on) => shown.headset = *on,
+            SoundAsk::PushToTalk(on) => shown.push_to_talk = *on,
+            SoundAsk::Delay => MEASURING.clone_into(&mut shown.delay),
+            SoundAsk::Now | SoundAsk::Microphone(_) | SoundAsk::Speaker(_) => {}
+        }
+    }
+
+    /// What is told of how far the loudspeaker is behind.
+    pub(crate) fn delays(&self, words: &str) {
+        words.clone_into(&mut self.lock().shown.delay);
     }
 
     /// What went wrong.

@@ -1,9 +1,12 @@
-//! The microphone and loudspeaker that were chosen on the page of the sound check: kept for the next time.
+//! What was chosen on the page of the sound check, and how far a loudspeaker is behind: kept for the next
+//! time.
 
 use super::settings;
 use crate::web::Kept;
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 use std::io;
+use std::time::Duration;
 
 /// Its file in the settings folder.
 const FILE: &str = "sound.json";
@@ -16,6 +19,15 @@ pub(crate) struct SoundChoice {
     pub(crate) microphone: Option<String>,
     /// Which loudspeaker.
     pub(crate) speaker: Option<String>,
+    /// The bench keeps listening while it speaks.
+    #[serde(default)]
+    pub(crate) headset: bool,
+    /// A key or button is pressed before each phrase.
+    #[serde(default)]
+    pub(crate) push_to_talk: bool,
+    /// How far each loudspeaker that was measured is behind, by name; the default one has none.
+    #[serde(default)]
+    pub(crate) behind_ms: BTreeMap<String, u32>,
 }
 
 impl SoundChoice {
@@ -25,6 +37,18 @@ impl SoundChoice {
     /// The file cannot be read; what to do about it.
     pub(crate) fn kept() -> io::Result<Self> {
         settings::kept().map_or_else(|| Ok(Self::default()), |kept| Self::of(kept.as_ref()))
+    }
+
+    /// How far that loudspeaker is behind, as far as it was measured.
+    pub(crate) fn behind(&self, speaker: Option<&str>) -> Duration {
+        let ms = self.behind_ms.get(speaker.unwrap_or_default());
+        Duration::from_millis(ms.copied().map_or(0, u64::from))
+    }
+
+    /// That loudspeaker was measured.
+    pub(crate) fn is_behind(&mut self, speaker: Option<&str>, ms: u32) {
+        let speaker = speaker.unwrap_or_default().to_owned();
+        self.behind_ms.insert(speaker, ms);
     }
 
     fn of(kept: &dyn Kept) -> io::Result<Self> {
@@ -62,10 +86,16 @@ mod tests {
     fn a_choice_is_there_the_next_time_and_a_spoilt_one_says_what_to_do() {
         let kept = Memory::default();
         assert_eq!(SoundChoice::of(&kept).unwrap(), SoundChoice::default());
-        let choice = SoundChoice {
-            microphone: Some("head set".to_owned()),
-            speaker: None,
-        };
+        // One of before there were switches.
+        let mut old = |_| Ok("{\"microphone\": \"head set\", \"speaker\": null}".to_owned());
+        kept.change(FILE, &mut old).unwrap();
+        let mut choice = SoundChoice::of(&kept).unwrap();
+        assert_eq!(choice.microphone.as_deref(), Some("head set"));
+        assert!(!choice.headset && !choice.push_to_talk);
+        choice.is_behind(None, 240);
+        choice.push_to_talk = true;
+        assert_eq!(choice.behind(None), Duration::from_millis(240));
+        assert_eq!(choice.behind(Some("another")), Duration::ZERO);
         choice.keep_in(&kept).unwrap();
         assert_eq!(SoundChoice::of(&kept).unwrap(), choice);
         let mut spoil = |_| Ok("{\"microfone\": 1}".to_owned());

@@ -8,11 +8,13 @@ pub(crate) mod pcm;
 pub(crate) mod resample;
 pub(crate) mod utterance;
 
+mod chirp;
 mod compressed;
 mod file;
 mod sink;
 mod wav;
 
+pub(crate) use chirp::{Found, chirp, find as find_chirp};
 pub use decode::decode;
 pub(crate) use decode::decode_at_own_rate;
 pub(crate) use detect::FRAME;

@@ -466,6 +466,13 @@ pub(super) struct Check {
     /// Microphone: a part of its name
     #[arg(long, value_name = "NAME")]
     pub(super) microphone: Option<String>,
+    /// Loudspeaker to measure: a part of its name
+    #[arg(long, value_name = "NAME", requires = "delay")]
+    pub(super) speaker: Option<String>,
+    /// Play a chirp and measure how far the loudspeaker is behind (Bluetooth is): kept, so that the tool
+    /// stays deaf that much longer after it has spoken
+    #[arg(long, conflicts_with_all = ["voice", "job", "recording"])]
+    pub(super) delay: bool,
     /// Recording to take instead of the microphone, for --voice
     #[arg(long, value_name = "FILE", conflicts_with = "microphone")]
     pub(super) recording: Option<PathBuf>,

@@ -12,6 +12,7 @@ use crate::app::bench_state::BenchNow;
 use crate::app::in_words::in_words;
 use crate::app::job::Job;
 use crate::app::jobs::usual_folder;
+use crate::app::loudspeaker_delay::{Delay, measure};
 use crate::app::network::Network;
 use crate::app::recogniser;
 use crate::app::session_loop::SessionLoop;
@@ -41,6 +42,8 @@ struct Workbench<'a> {
     args: &'a Args,
     /// As asked for at the start, and changed since.
     wanted: SoundArgs,
+    /// The same as it is kept for the next time.
+    choice: SoundChoice,
     sound_now: SoundNow,
     server: Server,
     pages: Arc<BenchPages>,
@@ -58,14 +61,10 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         aside("The bench runs already.");
         return Ok(ExitCode::SUCCESS);
     }
-    let (wanted, mut sound) = open_sound(args)?;
+    let (wanted, choice, mut sound) = open_sound(args)?;
     let live = Live::new(&serde_json::to_string(&BenchNow::STARTING)?, "null");
     let sound_now = SoundNow::new();
-    sound_now.is_of(
-        &sound.source,
-        wanted.microphone.as_deref(),
-        wanted.speaker.as_deref(),
-    );
+    sound_now.is_of(&sound.source, &choice);
     let network = (!args.lan).then(|| Network::new(live.clone()));
     let (pages, switches) = BenchPages::new(&folder, &sound_now, network);
     let place = Place {
@@ -85,6 +84,7 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
     let mut bench = Workbench {
         args,
         wanted,
+        choice,
         sound_now,
         server,
         pages,
@@ -102,30 +102,41 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
 }
 
 /// What was asked for; else what was chosen the last time, if that is there today.
-fn open_sound(args: &Args) -> Result<(SoundArgs, Sound)> {
-    let asked = &args.sound;
+fn open_sound(args: &Args) -> Result<(SoundArgs, SoundChoice, Sound)> {
+    let told = |why: &anyhow::Error| {
+        tell(&format!(
+            "not the sound that was chosen the last time, but the default: {}",
+            in_words(why)
+        ));
+    };
+    let chosen = SoundChoice::kept().unwrap_or_else(|why| {
+        told(&why.into());
+        SoundChoice::default()
+    });
+    let asked = &SoundArgs {
+        headset: args.sound.headset || chosen.headset,
+        ..args.sound.clone()
+    };
     let here = !args.phone && asked.recording.is_none();
     let is_free = here && asked.microphone.is_none() && asked.speaker.is_none() && !asked.silent;
     if is_free {
-        let chosen = SoundChoice::kept().map_err(anyhow::Error::from);
-        let opened = chosen.and_then(|chosen| {
-            let wanted = SoundArgs {
-                microphone: chosen.microphone,
-                speaker: chosen.speaker,
-                ..asked.clone()
-            };
-            let sound = wanted.open(false, true)?;
-            Ok((wanted, sound))
-        });
-        match opened {
-            Ok(opened) => return Ok(opened),
-            Err(why) => tell(&format!(
-                "not the sound that was chosen the last time, but the default: {}",
-                in_words(&why)
-            )),
+        let wanted = SoundArgs {
+            microphone: chosen.microphone.clone(),
+            speaker: chosen.speaker.clone(),
+            ..asked.clone()
+        };
+        match wanted.open(false, true) {
+            Ok(sound) => return Ok((wanted, chosen, sound)),
+            Err(why) => told(&why),
         }
     }
-    Ok((asked.clone(), asked.open(args.phone, true)?))
+    let choice = SoundChoice {
+        microphone: asked.microphone.clone(),
+        speaker: asked.speaker.clone(),
+        headset: asked.headset,
+        ..chosen
+    };
+    Ok((asked.clone(), choice, asked.open(args.phone, true)?))
 }
 
 /// Whether a bench of this person has the port.
@@ -181,15 +192,7 @@ impl Workbench<'_> {
                     let worked = self.work(&path, &mut next);
                     let trouble = worked.err().map(|why| in_words(&why));
                     self.pages.close(&path, trouble.unwrap_or_default());
-                    let changes = matches!(
-                        next,
-                        Some(
-                            Switch::Microphone(_)
-                                | Switch::Speaker(_)
-                                | Switch::Device(_)
-                                | Switch::Here
-                        )
-                    );
+                    let changes = next.as_ref().is_some_and(Switch::is_of_sound);
                     goes_on = changes.then_some(path);
                     goes_on.iter().for_each(|job| self.pages.reopens(job));
                 }
@@ -214,6 +217,22 @@ impl Workbench<'_> {
                     self.change(|wanted| wanted);
                     next = goes_on.take().map(Switch::To);
                 }
+                Switch::Headset(on) => {
+                    self.wanted.headset = on;
+                    self.keep();
+                    next = goes_on.take().map(Switch::To);
+                }
+                Switch::PushToTalk(on) => {
+                    self.choice.push_to_talk = on;
+                    self.keep();
+                    next = goes_on.take().map(Switch::To);
+                }
+                Switch::Delay => {
+                    let says = self.measure().unwrap_or_else(|why| in_words(&why));
+                    self.keep();
+                    self.sound_now.delays(&says);
+                    next = goes_on.take().map(Switch::To);
+                }
                 Switch::Speaker(name) => {
                     let speaker = name;
                     self.change(|wanted| SoundArgs { speaker, ..wanted });
@@ -235,15 +254,40 @@ impl Workbench<'_> {
         };
         if sound.is_ok() {
             self.wanted = wanted;
-            let choice = SoundChoice {
-                microphone: self.wanted.microphone.clone(),
-                speaker: self.wanted.speaker.clone(),
-            };
-            if let Err(why) = choice.keep() {
-                self.sound_now.trouble(&why.into());
-            }
         }
+        let keeps = sound.is_ok();
         self.opened(sound);
+        if keeps {
+            self.keep();
+        }
+    }
+
+    /// Keeps what is wanted now for the next time, and shows it.
+    fn keep(&mut self) {
+        self.choice = SoundChoice {
+            microphone: self.wanted.microphone.clone(),
+            speaker: self.wanted.speaker.clone(),
+            headset: self.wanted.headset,
+            ..std::mem::take(&mut self.choice)
+        };
+        self.sound_now.is_of(&self.sound.source, &self.choice);
+        self.sound_now.ended();
+        if let Err(why) = self.choice.keep() {
+            self.sound_now.trouble(&why.into());
+        }
+    }
+
+    /// Measures how far the loudspeaker is behind; what is told of it.
+    fn measure(&mut self) -> Result<String> {
+        let speaker = self.sound.speaker.as_deref_mut();
+        let speaker =
+            speaker.context("nothing is read back aloud here: there is no loudspeaker")?;
+        let found = measure(self.sound.microphone.as_mut(), speaker)?;
+        if let Some(Delay { behind_ms, .. }) = found {
+            let name = self.wanted.speaker.as_deref();
+            self.choice.is_behind(name, behind_ms);
+        }
+        Ok(Delay::in_words(found))
     }
 
     /// Goes on with that sound, or says why there is none.
@@ -251,9 +295,7 @@ impl Workbench<'_> {
         match sound {
             Ok(sound) => {
                 self.sound = sound;
-                let (microphone, speaker) = (&self.wanted.microphone, &self.wanted.speaker);
-                let source = &self.sound.source;
-                (self.sound_now).is_of(source, microphone.as_deref(), speaker.as_deref());
+                self.sound_now.is_of(&self.sound.source, &self.choice);
             }
             Err(why) => self.sound_now.trouble(&why),
         }
@@ -306,6 +348,8 @@ impl Workbench<'_> {
         let faces = Terminal::new(false).speaking(voice).showing(Some(pages));
         let mut session = SessionLoop::new(job, Some(listener), faces)
             .half_duplex(half_duplex)
+            .behind(self.choice.behind(self.wanted.speaker.as_deref()))
+            .push_to_talk(self.choice.push_to_talk)
             .watching(path);
         let (backend, requests) = JobPages::listening(session.job());
         if let Some(pages) = session.faces.pages() {

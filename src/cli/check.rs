@@ -4,15 +4,17 @@
 use super::args::Check;
 use crate::app::in_words::in_words;
 use crate::app::job::Job;
+use crate::app::loudspeaker_delay::{Delay, measure};
 use crate::app::sound::Loudspeaker;
 use crate::app::sound_check::{ABOVE_DB, CLIPPED, LOUD_ROOM};
+use crate::app::sound_choice::SoundChoice;
 use crate::app::terminal::tell;
 use crate::app::{assets, recogniser, recover, sound, speech};
 use crate::audio::{Clip, RATE_HZ, read_clip};
 use crate::device::{Microphone, Pace, Recording};
 use crate::measure::LengthUnit;
 use crate::understand::{Listener, Recognised};
-use anyhow::Result;
+use anyhow::{Context, Result};
 use serde::Serialize;
 use std::process::ExitCode;
 use std::time::Instant;
@@ -42,6 +44,9 @@ const TEN: [&str; 10] = [
 pub(super) fn run(args: &Check) -> Result<ExitCode> {
     if let Some(name) = &args.voice {
         return voice(args, Some(name.as_str()).filter(|n| !n.is_empty()));
+    }
+    if args.delay {
+        return show(&[delay(args)], args.json);
     }
     if let Some(folder) = &args.job {
         let parts = recover::state_of(folder);
@@ -181,6 +186,26 @@ fn speaker() -> Finding {
         Ok(format!("there is one{}", by_name(&names)))
     };
     finding("loudspeaker", opened())
+}
+
+/// Measures how far the loudspeaker is behind, and keeps it.
+fn delay(args: &Check) -> Finding {
+    let measured = || -> Result<String> {
+        let name = args.speaker.as_deref();
+        let speaker = sound::speaker(Loudspeaker::Here(name))?;
+        let mut speaker = speaker.context("there is no loudspeaker")?;
+        let mut microphone = sound::microphone(args.microphone.as_deref())?;
+        let found = measure(microphone.as_mut(), speaker.as_mut())?;
+        let says = Delay::in_words(found);
+        let Some(Delay { behind_ms, .. }) = found else {
+            anyhow::bail!(says);
+        };
+        let mut choice = SoundChoice::kept()?;
+        choice.is_behind(name, behind_ms);
+        choice.keep()?;
+        Ok(says)
+    };
+    finding("loudspeaker", measured())
 }
 
 /// The names to choose from, if there is a choice.

@@ -8,6 +8,7 @@ use super::pages::{Pages, Place};
 use crate::app::job::Job;
 use crate::app::recogniser;
 use crate::app::session_loop::SessionLoop;
+use crate::app::sound_choice::SoundChoice;
 use crate::app::speech::TextToSpeech;
 use crate::app::terminal::aside;
 use crate::understand::Listener;
@@ -27,6 +28,7 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     .with_patience(args.patience);
     let voice = TextToSpeech::of(&job.language, sound.speaker.take())?;
     let half_duplex = args.sound.is_half_duplex(&sound);
+    let behind = SoundChoice::kept()?.behind(args.sound.speaker.as_deref());
     let mut keys = Keys::open(args, &voice.hush())?;
     let push_to_talk = keys.as_ref().is_some_and(|k| k.push_to_talk);
     let mut pages = None;
@@ -37,6 +39,7 @@ pub(super) fn run(args: &Listen) -> Result<ExitCode> {
     let faces = Terminal::new(args.json).speaking(voice).showing(pages);
     let mut session = SessionLoop::new(job, Some(listener), faces)
         .half_duplex(half_duplex)
+        .behind(behind)
         .push_to_talk(push_to_talk)
         .watching(&args.job);
     let job = session.job();

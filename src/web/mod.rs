@@ -189,6 +189,12 @@ pub enum SoundAsk {
     Microphone(Option<String>),
     /// To read back on the loudspeaker of that name, or on the default one.
     Speaker(Option<String>),
+    /// To keep listening while the bench speaks, or not.
+    Headset(bool),
+    /// To hear only what is said after a button was pressed, or not.
+    PushToTalk(bool),
+    /// To measure how far the loudspeaker is behind.
+    Delay,
 }
 
 /// What the page of phones and tablets asks.

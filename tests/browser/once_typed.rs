@@ -1,5 +1,5 @@
 //! What once needed a terminal: a damaged job is saved, a job is set beside an earlier one, sounds are saved,
-//! brought back and removed.
+//! brought back and removed, and the switches of listening.
 
 use super::access::{accessible, axe, fits};
 use super::bench::{Bench, benchcall, job};
@@ -263,4 +263,48 @@ fn a_session_is_heard_again_with_other_weights() {
     let heard = session["rows"].as_array().unwrap().iter();
     let heard: Vec<_> = heard.filter(|r| r["other"]["same_words"] == true).collect();
     assert_eq!(heard.len(), 1, "{session}");
+}
+
+#[test]
+fn the_switches_of_listening_are_kept() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    jobs(folder.path());
+    let bench = Bench::at_home(&browser, folder.path());
+    bench.open(&browser, "sound");
+    let on = |id: &str| format!("document.getElementById('{id}').checked");
+    browser.click("#headset");
+    browser.keys("#push_to_talk", SPACE);
+    let kept = folder.path().join("settings/sound.json");
+    let begun = std::time::Instant::now();
+    while !fs::read_to_string(&kept).is_ok_and(|t| t.contains("\"push_to_talk\": true")) {
+        assert!(begun.elapsed() < PATIENCE, "not kept");
+        std::thread::sleep(std::time::Duration::from_millis(50));
+    }
+    // Where nothing is read back aloud, there is nothing to measure; that is said.
+    browser.click("#measure");
+    says(&browser, "delay", "there is no loudspeaker");
+    looked_at(&browser, "sound check, switches");
+    drop(bench);
+    let bench = Bench::at_home(&browser, folder.path());
+    bench.open(&browser, "sound");
+    browser.until(
+        &format!("{} && {}", on("headset"), on("push_to_talk")),
+        PATIENCE,
+    );
+    // The board of a job waits for its button.
+    bench.open(&browser, "jobs");
+    browser.click("#make");
+    browser.until(
+        "document.body.dataset.state === 'key_not_pressed'",
+        PATIENCE,
+    );
+    browser.click("#talk");
+    browser.until("document.body.dataset.state === 'listening'", PATIENCE);
+    // Switched off while a job is open, it goes on without.
+    bench.open(&browser, "sound");
+    browser.click("#push_to_talk");
+    browser.until(&format!("!{}", on("push_to_talk")), PATIENCE);
+    browser.open(&bench.url);
+    browser.until("document.body.dataset.state === 'listening'", PATIENCE);
 }

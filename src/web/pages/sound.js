@@ -2,6 +2,7 @@
 import { el } from "./head.js";
 
 const $ = (id) => document.getElementById(id);
+const SWITCHES = ["headset", "push_to_talk"];
 let names = "", heard = "";
 
 async function post(ask) {
@@ -27,6 +28,8 @@ function show(now) {
     fill($("microphone"), now.microphones, now.microphone);
     fill($("speaker"), now.speakers, now.speaker);
   }
+  for (const which of SWITCHES) $(which).checked = now[which];
+  $("delay").textContent = now.delay;
   $("say").textContent = now.say;
   $("source").textContent = now.source ? `Listening to ${now.source}.` : "";
   $("level").value = now.level_dbfs ?? -80;
@@ -43,12 +46,14 @@ function show(now) {
   document.body.dataset.ready = "yes";
 }
 
-for (const which of ["microphone", "speaker"]) {
-  $(which).addEventListener("change", async () => {
-    const { done, why } = await post({ [which]: $(which).value || null });
-    if (why) $("message").textContent = why; else show(done);
-  });
+async function change(ask) {
+  const { done, why } = await post(ask);
+  if (why) $("message").textContent = why; else show(done);
 }
+for (const which of ["microphone", "speaker"]) $(which).addEventListener("change", () => change({ [which]: $(which).value || null }));
+
+for (const which of SWITCHES) $(which).addEventListener("change", () => change({ [which]: $(which).checked }));
+$("measure").addEventListener("click", () => change("delay"));
 
 async function ask() {
   if (!document.hidden) {
