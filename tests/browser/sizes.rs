@@ -51,10 +51,9 @@ fn cells_and_what_comes_next_are_read_from_two_metres() {
         ("20 valves", 4, 3, 2),
         ("24 valves", 6, 2, 2),
     ] {
-        // Blades with a third decimal are rare, and three digits in a cell of 16 mm stay below ten minutes.
         let thirds = verdicts(cylinders, inlet, exhaust);
         let usual = serde_json::from_str(&thirds.to_string().replace("0.125", "0.12")).unwrap();
-        for (board, figure) in [(usual, 10.0), (thirds, 8.0)] {
+        for board in [usual, thirds] {
             draw(&browser, &board);
             let shown = "[least('.figure', letters), least('.shape', (n) => n.getBoundingClientRect().height * mm / minute),
                 id('value'), id('next-place'), id('outcome'), id('place'), letters(document.querySelector('#next-turn b'))]";
@@ -62,8 +61,10 @@ fn cells_and_what_comes_next_are_read_from_two_metres() {
             println!(
                 "{name}: figure, shape, value, next, outcome, place, turn in minutes of arc: {found:.1?}"
             );
-            assert!(found[0] >= figure && found[1] >= 10.0, "{name}: {found:?}");
-            assert!(found[2] >= 16.0 && found[3] >= 15.0, "{name}: {found:?}");
+            assert!(found[0] >= 10.0 && found[1] >= 10.0, "{name}: {found:?}");
+            // Beside twelve cells with three lines each, place and turn have room for twelve minutes.
+            assert!(found[2] >= 16.0 && found[3] >= 12.0, "{name}: {found:?}");
+            assert!(found[6] >= 11.5, "{name}: {found:?}");
         }
     }
 }

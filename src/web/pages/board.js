@@ -93,7 +93,7 @@ function last() {
 
 function next() {
   const { next, plan } = board;
-  $("next-tag").textContent = plan ? "all measured: the plan" : "next valve";
+  $("next-tag").textContent = plan ? "all measured: the plan" : next && next.crank_deg !== null ? "next valve, and where to turn the crank" : "next valve";
   $("next-place").textContent = plan ? plan.headline : next ? next.place : "all measured";
   $("next-place").classList.toggle("words", Boolean(plan));
   dial($("dial"), next, board.crank_deg);
@@ -106,8 +106,8 @@ function next() {
     const turn = next.crank_deg < 360 ? "cylinder 1 has fired" : "one turn after cylinder 1 fired";
     const here = next.here.length > 1 ? ` ${next.here.length} valves stand free here.` : "";
     const past = next.crank_deg % 360;
-    $("next-turn").append(el("b", {}, past === 0 ? "turn to mark 1" : `turn to ${past}° past mark 1`),
-      `${turn}${board.assumed_timing ? ", timing assumed" : ""}.${here}`);
+    $("next-turn").append(el("b", {}, past === 0 ? "mark 1" : `${past}° past 1`),
+      `Turn to ${past === 0 ? "" : `${past}° past `}mark 1: ${turn}${board.assumed_timing ? ", timing assumed" : ""}.${here}`);
   }
 }
 

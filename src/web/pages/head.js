@@ -67,15 +67,15 @@ export function head(board) {
 // So many valves beside each other have room for little but their figures.
 const MANY = 9;
 
-// An interval may stand in two lines, parted behind its dash; so may a bound, behind its sign.
-const pieces = (value) => value.split(/(?<=[–≥<])/);
+// An interval may stand in two lines, parted before its dash; so may a bound, behind its sign.
+const pieces = (value) => value.split(/(?=–)|(?<=[≥<])/);
 // The digits that differ from valve to valve are large; the nought before the point, and the dash, are small.
-const MINOR = 0.45;
-const parts = (piece) => piece.match(/^0\.|–$|.+?(?=–$)|.+/g) || [];
+const MINOR = 0.35;
+const parts = (piece) => piece.match(/^(–)?(0\.)?(.*)$/).slice(1).filter(Boolean);
 const isMinor = (part) => part === "0." || part === "–";
 // How wide a line of a figure is at most in the usual fonts, in its own size.
 const width = (line) => parts(line).reduce((sum, part) => sum + [...part].reduce((wide, c) =>
-  wide + (/\d/.test(c) ? 0.64 : c === "." ? 0.32 : c === "–" ? 0.5 : 0.84), 0) * (isMinor(part) ? MINOR : 1), 0);
+  wide + (/\d/.test(c) ? 0.59 : c === "." ? 0.32 : c === "–" ? 0.5 : 0.84), 0) * (isMinor(part) ? MINOR : 1), 0);
 
 function figures(value, what = []) {
   const lines = pieces(value);
