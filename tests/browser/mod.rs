@@ -17,6 +17,7 @@ mod sound;
 mod speed;
 mod states;
 mod steady;
+mod stranger;
 mod together;
 mod trust;
 mod whole_way;
