@@ -7,7 +7,7 @@ use super::report::Imported;
 use super::{assets, now_ms, settings};
 use crate::engine::{Profile, SHIPPED, blade_fault};
 use crate::event::{About, Fact, Position, Side, Valve};
-use crate::measure::{Length, LengthUnit};
+use crate::measure::{Length, LengthUnit, one_line};
 use crate::report::Error as ReportError;
 use crate::store::{Saved, make_private_folder};
 use crate::web::{NewJob, Rest};
@@ -218,11 +218,6 @@ pub(super) fn drawn(valves: &[Position], profile: Option<&Profile>) -> Vec<Shown
 /// So long may a name or a number of the machine be; the page says the same.
 const LONGEST: usize = 80;
 
-/// Whether a text is one line that is not too long: pages and terminals show it as it is.
-fn is_a_line(text: &str) -> bool {
-    text.chars().count() <= LONGEST && !text.chars().any(char::is_control)
-}
-
 /// What numbers are in a job of this engine, both as a page names them.
 fn chosen(engine: &str, unit: &str) -> Result<Units> {
     let shipped = SHIPPED.iter().any(|(key, _)| *key == engine);
@@ -272,10 +267,8 @@ pub(crate) fn make(folder: &Path, new: &NewJob) -> Result<String> {
         (About::Mileage, &new.mileage),
     ];
     for (what, text) in about {
-        if !is_a_line(text) {
-            let what = what.key().replace('_', " ");
-            bail!("the {what}: expected one line of {LONGEST} letters at most");
-        }
+        one_line(text, LONGEST)
+            .map_err(|fault| anyhow!("the {}: {fault}", what.key().replace('_', " ")))?;
     }
     let about: Vec<Fact> = about
         .into_iter()
@@ -386,15 +379,35 @@ pub(crate) fn name_of(path: &Path) -> String {
 
 #[cfg(test)]
 mod tests {
+    #![allow(clippy::unwrap_used)]
     use super::*;
 
     /// The page limits its boxes; whoever sends something else is refused all the same.
     #[test]
     fn what_is_told_of_the_machine_is_one_short_line() {
-        assert!(is_a_line("Übergabe: 24 312 km"));
-        assert!(is_a_line(&"ä".repeat(LONGEST)));
-        for wrong in ["two\nlines", "a\u{1b}[2J", "a\0", &"x".repeat(LONGEST + 1)] {
-            assert!(!is_a_line(wrong), "{wrong:?}");
+        let dir = tempfile::tempdir().unwrap();
+        let with = |owner: &str| NewJob {
+            engine: "triple".to_owned(),
+            unit: "mm".to_owned(),
+            language: "en".to_owned(),
+            blades_nm: vec![100_000, 150_000],
+            machine: String::new(),
+            owner: owner.to_owned(),
+            number: String::new(),
+            mileage: String::new(),
+        };
+        for wrong in ["two\nlines", "a\u{1b}[2J", &"x".repeat(LONGEST + 1)] {
+            let refused = make(dir.path(), &with(wrong)).unwrap_err().to_string();
+            assert!(refused.starts_with("the owner: "), "{refused}");
+            assert!(refused.contains("expected one line of 80"), "{refused}");
         }
+        for nm in [i64::MIN, -1, 0, i64::MAX] {
+            let mut new = with("");
+            new.blades_nm.push(nm);
+            let refused = make(dir.path(), &new).unwrap_err().to_string();
+            assert!(refused.starts_with("the blades: "), "{refused}");
+        }
+        assert_eq!(std::fs::read_dir(dir.path()).unwrap().count(), 0);
+        make(dir.path(), &with(&"ä".repeat(LONGEST))).unwrap();
     }
 }

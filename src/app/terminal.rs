@@ -1,6 +1,7 @@
 //! What is written to the terminal: nothing else in the program writes there, so nothing that a name, a
 //! note or a file holds can command it.
 
+use crate::measure::commands;
 use std::borrow::Cow;
 use std::fmt::Arguments;
 use std::io::{self, IsTerminal, Write};
@@ -51,10 +52,7 @@ impl Drop for Progress {
 /// Text in which nothing commands a terminal or turns the order of what is read: names, notes and
 /// imported reports may hold anything. Line ends and tabs stay.
 fn harmless(text: &str) -> Cow<'_, str> {
-    let commands = |c: char| {
-        let turns = matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}');
-        turns || c.is_control() && !matches!(c, '\n' | '\t')
-    };
+    let commands = |c: char| commands(c) && !matches!(c, '\n' | '\t');
     // Lines of CSV end in both.
     let lone = text.replace("\r\n", "\n");
     if !lone.contains(commands) {

@@ -3,7 +3,7 @@
 use super::{Hearing, Interpretations, Interpreter, JobSetup, State, doubt};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::Command;
-use crate::measure::Quantity;
+use crate::measure::{NotALine, Quantity, one_line};
 
 /// What a person makes of an earlier utterance.
 #[derive(Clone, PartialEq, Eq, Debug)]
@@ -22,6 +22,9 @@ pub enum Review {
     /// Nothing was meant for the tool, or it must not count.
     Reject,
 }
+
+/// So long may a correction be; the page says the same.
+const LONGEST: usize = 2_000;
 
 /// Why a review cannot be.
 #[derive(Clone, PartialEq, Eq, Debug, thiserror::Error)]
@@ -48,6 +51,9 @@ pub enum ReviewError {
         /// The event.
         id: u64,
     },
+    /// The text is more than a line.
+    #[error("the correction: {0}")]
+    NotALine(#[from] NotALine),
     /// The text given is not a whole phrase.
     #[error(
         "\"{text}\" cannot be taken: {why}. Type a whole phrase, with cylinder, side and valve, or reject the utterance"
@@ -105,6 +111,7 @@ pub fn review(
         }
         Review::Reject => ("rejected", String::new(), Vec::new()),
         Review::Correct { text, sure } => {
+            one_line(text, LONGEST)?;
             let typed = typed(setup, before, text, target.at_ms)?;
             let facts = in_place_of(target, typed, text, *sure)?;
             let truth = setup.grammar.words_of(text).join(" ");

@@ -175,6 +175,19 @@ fn what_cannot_be_reviewed_says_why() {
     assert_eq!(refused(9, Review::Confirm), "the job has no event 9");
     let text = refused(1, put_right("mind the dog"));
     assert!(text.contains("no phrase of the bench"), "{text}");
+    for odd in [
+        "one inlet left \u{1b}[2J fifteen",
+        "one inlet left\nfifteen",
+    ] {
+        let text = refused(1, put_right(odd));
+        assert!(
+            text.contains("expected one line of 2000 letters at most"),
+            "{text}"
+        );
+    }
+    let long = "one inlet left fifteen ".repeat(100);
+    let text = refused(1, put_right(&long));
+    assert!(text.contains("2300 letters"), "{text}");
     let text = refused(1, put_right("seven inlet left point one"));
     assert!(text.contains("cannot be taken"), "{text}");
     let next = reviewed(&setup, &state, 1, Review::Reject);

@@ -110,6 +110,16 @@ fn a_fault_is_told_at_its_box() {
     for (changes, key, part) in [
         (&[("name", " ")][..], "name", "missing"),
         (
+            &[("name", "triple\u{1b}[2J")],
+            "name",
+            "expected one line of 300 letters",
+        ),
+        (
+            &[("source", "one line\nanother")],
+            "source",
+            "expected one line of 300 letters",
+        ),
+        (
             &[("cylinders.count", "four")],
             "cylinders.count",
             "whole number",

@@ -6,10 +6,13 @@ use super::sections::bolts;
 use crate::engine::crank::firing;
 use crate::engine::profile::Profile;
 use crate::event::{Fastener, Position, Valve};
-use crate::measure::Decimal;
+use crate::measure::{Decimal, one_line};
 use serde::Serialize;
 use std::collections::BTreeSet;
 use toml::Value;
+
+/// So many letters may stand in a box; the page says the same.
+const LONGEST: usize = 300;
 
 /// What is wrong at a box.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
@@ -63,6 +66,11 @@ pub(crate) fn entered(boxes: &Boxes, key: &str) -> Entered {
         done: Entered::default(),
     };
     writer.done.text = format!("key = {}\n", quoted(key));
+    for (key, text) in boxes {
+        if let Err(fault) = one_line(text, LONGEST) {
+            writer.fault(key, fault.to_string());
+        }
+    }
     for part in &PARTS {
         match part.rows {
             Rows::None => writer.table(part),
