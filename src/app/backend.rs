@@ -450,3 +450,49 @@ impl Backend for JobPages {
 fn broken(error: impl Into<anyhow::Error>) -> Fault {
     Fault::Broken(in_words(&error.into()))
 }
+
+#[cfg(test)]
+mod tests {
+    #![allow(clippy::unwrap_used)]
+    use super::*;
+    use crate::app::assets::english;
+    use crate::event::Outcome;
+    use crate::measure::LengthUnit;
+
+    /// Nothing wraps, and nothing of it is stored.
+    #[test]
+    fn the_largest_and_smallest_numbers_are_refused() {
+        let job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let pages = JobPages::reviewing(job, Path::new("nowhere"), None);
+        let place = || "1 inlet left".to_owned();
+        for nm in [i64::MIN, i64::MIN + 1, i64::MAX - 1, i64::MAX] {
+            let blades = |goes_nm, stops_nm| Touch::Blades {
+                place: place(),
+                goes_nm,
+                stops_nm,
+            };
+            let (size_nm, count) = (nm, u16::MAX);
+            for touch in [
+                blades(Some(nm), None),
+                blades(None, Some(nm)),
+                blades(Some(nm), Some(nm)),
+                Touch::Fitted {
+                    place: place(),
+                    size_nm,
+                },
+                Touch::Spare { size_nm, count },
+            ] {
+                let answer = pages.touch(&touch);
+                let refused = match &answer {
+                    Err(Fault::Refused(_)) => true,
+                    Ok(text) => !text.contains("\"stored\""),
+                    Err(_) => false,
+                };
+                assert!(refused, "{touch:?}: {answer:?}");
+            }
+        }
+        let job = pages.job();
+        let stored = |e: &&Event| e.outcome == Outcome::Stored;
+        assert_eq!(job.state.events().iter().filter(stored).count(), 1);
+    }
+}
