@@ -226,3 +226,68 @@ fn a_copy_in_the_place_of_the_database_is_noticed() {
     let typed = job.say("two inlet left").unwrap_err();
     assert!(typed.to_string().contains("replaced"), "{typed}");
 }
+
+/// A disk of this test alone, so small that it is soon full; gone with it.
+#[cfg(target_os = "linux")]
+struct Disk(tempfile::TempDir);
+
+#[cfg(target_os = "linux")]
+impl Disk {
+    /// `None`, with a word about it, for whoever may not mount one.
+    fn of(megabytes: u32) -> Option<Self> {
+        let disk = Self(tempfile::tempdir().unwrap());
+        let size = format!("size={megabytes}m");
+        if disk.mount(&["-t", "tmpfs", "-o", &size, "tmpfs"]) {
+            return Some(disk);
+        }
+        println!("skipped: only root may mount a disk");
+        None
+    }
+
+    fn path(&self) -> &Path {
+        self.0.path()
+    }
+
+    fn mount(&self, args: &[&str]) -> bool {
+        let mut mount = Command::new("mount");
+        mount.args(args).arg(self.path()).stderr(Stdio::null());
+        mount.status().is_ok_and(|s| s.success())
+    }
+}
+
+#[cfg(target_os = "linux")]
+impl Drop for Disk {
+    fn drop(&mut self) {
+        let mut unmount = Command::new("umount");
+        let _ = unmount.arg("-l").arg(self.path()).status();
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_disk_without_room_gets_no_job_and_no_half_of_one() {
+    let (dir, path, open) = job();
+    drop(open);
+    let saved = dir.path().join("saved.json");
+    let (path, saved) = (path.to_str().unwrap(), saved.to_str().unwrap());
+    let kept = benchcall(&["report", "--job", path, "--json", saved]).output();
+    assert!(kept.unwrap().status.success());
+    let Some(disk) = Disk::of(12) else { return };
+    let new = disk.path().join("job");
+    let new = new.to_str().unwrap();
+    for args in [
+        &["new", new, "--engine", "triple"][..],
+        &["report", "--job", new, "--import", saved],
+    ] {
+        let refused = benchcall(args).output().unwrap();
+        let says = err(&refused);
+        assert!(!refused.status.success(), "{args:?}");
+        assert!(says.contains("MB are left"), "{args:?}: {says}");
+        assert!(
+            says.contains("Nothing was made; make room"),
+            "{args:?}: {says}"
+        );
+        let left = fs::read_dir(disk.path()).unwrap().count();
+        assert_eq!(left, 0, "{args:?} left something");
+    }
+}

@@ -1,7 +1,7 @@
-//! The disk of a job: a warning before it is full, an end before it is too late, or if the job's folder
-//! went away or can no longer be written.
+//! The disk of a job: a look before anything large is made, a warning before it is full, an end before it
+//! is too late, or if the job's folder went away or can no longer be written.
 
-use anyhow::{Context, Result};
+use anyhow::{Context, Result, bail};
 use std::io;
 use std::path::{Path, PathBuf};
 use std::time::{Duration, Instant};
@@ -106,6 +106,40 @@ impl DiskSpace {
     }
 }
 
+/// Whether so many bytes may be written into a folder, which need not be there yet, and the disk is not
+/// full then.
+///
+/// # Errors
+/// Too little room, or a disk that cannot be written, in words.
+pub(crate) fn room_for(folder: &Path, bytes: u64) -> Result<()> {
+    let mut disks = folder.ancestors().map(|path| match path.as_os_str() {
+        nameless if nameless.is_empty() => Path::new("."),
+        _ => path,
+    });
+    // Who makes it says what is wrong with a path of which nothing is there.
+    disks
+        .find(|path| path.exists())
+        .map_or(Ok(()), |disk| enough(folder, bytes, free_bytes(disk)))
+}
+
+fn enough(folder: &Path, bytes: u64, free: io::Result<Option<u64>>) -> Result<()> {
+    let folder = folder.display();
+    let free = free.with_context(|| format!("{folder}: cannot tell the room left"))?;
+    let Some(free) = free else {
+        bail!("the disk of {folder} cannot be written: nothing was made");
+    };
+    let needed = bytes.saturating_add(FULL_BYTES);
+    if free < needed {
+        bail!(
+            "the disk of {folder} is full: {} MB are left, and {} MB are needed. Nothing was made; \
+             make room and try again",
+            free / 1_000_000,
+            needed.div_ceil(1_000_000)
+        );
+    }
+    Ok(())
+}
+
 /// What this user may still write on the disk of `path`, in bytes.
 #[cfg(unix)]
 fn free_bytes(path: &Path) -> io::Result<Option<u64>> {
@@ -194,6 +228,29 @@ mod tests {
         for bytes in [FULL_BYTES - 1, 0] {
             assert_eq!(at(bytes), Left::Full { bytes });
         }
+    }
+
+    #[test]
+    fn what_does_not_fit_is_refused_with_what_is_needed() {
+        let job = Path::new("job");
+        let said = |bytes, free| enough(job, bytes, Ok(free)).unwrap_err().to_string();
+        let full = said(0, Some(FULL_BYTES - 1));
+        assert!(
+            full.contains("19 MB are left, and 20 MB are needed"),
+            "{full}"
+        );
+        let large = said(5_500_000, Some(25_000_000));
+        assert!(
+            large.contains("25 MB are left, and 26 MB are needed"),
+            "{large}"
+        );
+        let read_only = said(0, None);
+        assert!(read_only.contains("cannot be written"), "{read_only}");
+        enough(job, 5_000_000, Ok(Some(FULL_BYTES + 5_000_000))).unwrap();
+        // What is not there yet lies on the disk of what is.
+        room_for(&std::env::temp_dir().join("not/there/yet"), 0).unwrap();
+        room_for(Path::new("not-there-yet"), 0).unwrap();
+        assert!(room_for(&std::env::temp_dir(), u64::MAX / 2).is_err());
     }
 
     #[cfg(unix)]

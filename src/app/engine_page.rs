@@ -1,5 +1,6 @@
 //! The page of an engine: its profile as boxes, what they come to, and where it is kept.
 
+use super::disk_space::room_for;
 use super::engine_change::Change;
 use super::in_words::in_words;
 use super::job::Job;
@@ -157,6 +158,7 @@ pub(crate) fn keep(boxes: &Boxes, key: Option<&str>) -> Result<String, Fault> {
         Fault::Refused(why.to_owned())
     };
     let file = settings::engine_file(&key).ok_or_else(nowhere)?;
+    room_for(&file, 0).map_err(|e| Fault::Refused(in_words(&e)))?;
     settings::keep_engine(&file, &entered.text).map_err(broken)?;
     Ok(serde_json::json!({ "key": key }).to_string())
 }

@@ -1,5 +1,6 @@
 //! The checked clips of a job with what was really said, as a set to score and train with.
 
+use super::disk_space::room_for;
 use super::job::Job;
 use crate::event::{Event, Fact};
 use crate::store::{Error, make_private_folder, write_private};
@@ -15,6 +16,11 @@ use std::path::Path;
 /// # Errors
 /// A folder with something in it, the disk.
 pub(crate) fn export(job: &Job, folder: &Path) -> Result<(usize, Vec<String>)> {
+    let (checked, lost) = reviewed(job);
+    room_for(
+        folder,
+        checked.iter().map(|clip| clip.wav.len() as u64).sum(),
+    )?;
     let at = || folder.display().to_string();
     make_private_folder(folder).with_context(|| format!("cannot make {}", at()))?;
     let mut there = fs::read_dir(folder).with_context(|| format!("cannot read {}", at()))?;
@@ -22,7 +28,6 @@ pub(crate) fn export(job: &Job, folder: &Path) -> Result<(usize, Vec<String>)> {
         anyhow::bail!("{} is not empty: expected a new or empty folder", at());
     }
     let mut manifest = String::new();
-    let (checked, lost) = reviewed(job);
     for clip in &checked {
         let name = format!("{:05}.wav", clip.event);
         let path = folder.join(&name);

@@ -1,5 +1,6 @@
 //! A job at work: its store, its state, and one utterance after another through the conversation.
 
+use super::disk_space::room_for;
 use super::{assets, now_ms, own_words};
 use crate::event::{Event, Fact, Outcome};
 use crate::grammar::{Command, Heard, Meaning, Said, Whereabouts};
@@ -101,7 +102,8 @@ impl Job {
     /// Makes the folder of a new job, spoken in a language.
     ///
     /// # Errors
-    /// An unknown language or engine, a wrong profile, a folder that exists or cannot be written.
+    /// An unknown language or engine, a wrong profile, a folder that exists or cannot be written, a full
+    /// disk.
     pub fn create_in(
         language: &str,
         folder: &Path,
@@ -117,6 +119,7 @@ impl Job {
             blades
         };
         let first = begun(engine, language, units.into(), text, blades, &grammar);
+        room_for(folder, 0)?;
         let store = JobFolder::create(folder, &first)?;
         Self::of(Box::new(store), Some(grammar.into()), None)
     }

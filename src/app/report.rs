@@ -1,5 +1,6 @@
 //! The record of a job: made, brought back, set beside an earlier one.
 
+use super::disk_space::room_for;
 use super::job::Job;
 use super::now_ms;
 use crate::audio::read_text;
@@ -95,6 +96,8 @@ pub(crate) fn import(folder: &Path, file: &Path) -> Result<(usize, usize)> {
 pub(crate) struct Imported {
     events: Vec<Event>,
     sounds: Sounds,
+    /// More than the job takes on the disk: sounds are longer in a text.
+    bytes: u64,
 }
 
 impl Imported {
@@ -121,8 +124,11 @@ impl Imported {
         }
         // A job whose profile cannot be read could never be opened.
         begun(name, events.first())?;
-        let sounds = imported.sounds;
-        Ok(Self { events, sounds })
+        Ok(Self {
+            events,
+            sounds: imported.sounds,
+            bytes: text.len() as u64,
+        })
     }
 
     /// What is written in it of the machine: the last of it, empty if nothing is.
@@ -140,7 +146,8 @@ impl Imported {
     /// # Errors
     /// A job that is not empty, the disk.
     pub(crate) fn make(&self, folder: &Path) -> Result<(usize, usize)> {
-        let Self { events, sounds } = self;
+        let Self { events, sounds, .. } = self;
+        room_for(folder, self.bytes)?;
         store::restore(folder, events, |name| sounds.get(name).cloned())?;
         Ok((events.len(), sounds.len()))
     }
