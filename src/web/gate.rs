@@ -2,14 +2,15 @@
 //!
 //! The cookie of a paired device is not enough. A browser sends it to every port of this host, so
 //! another program there may have it. The device also shows its key, which only the bench's own pages
-//! can read: in the header `X-Benchcall-Key`, or as `?key=` for a stream. A browser that goes to a page
-//! can do neither: it gets the page `ticket.html`, which goes there again with a ticket.
+//! can read: in the header `X-Benchcall-Key`, or as `?key=` for a stream, which can send none. A browser
+//! that goes to a page can do neither: it gets the page `ticket.html`, which goes there again with a
+//! ticket.
 
 use super::connections::Connection;
 use super::pages;
 use super::shared::{Shared, no};
 use axum::extract::{Request, State};
-use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, header};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, Method, StatusCode, Uri, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use std::sync::Arc;
@@ -31,6 +32,8 @@ const OPEN: [&str; 10] = [
 ];
 /// What every page is made of, without anything of a job; a browser shows no key for it.
 const PARTS: &str = "/a/";
+/// What a browser asks for without being able to send a header.
+const STREAMS: [&str; 2] = ["/live", "/phone"];
 const KEY: HeaderName = HeaderName::from_static("x-benchcall-key");
 
 const HEADERS: [(HeaderName, &str); 8] = [
@@ -174,9 +177,9 @@ fn of_this_bench(shared: &Shared, request: &Request) -> Result<Manner, Box<Respo
     Ok(Manner { reads, navigates })
 }
 
-/// What the address itself shows: hex digits, so nothing in it is written otherwise.
-fn in_address<'a>(request: &'a Request, name: &str) -> Option<&'a str> {
-    let pairs = request.uri().query()?.split('&');
+/// What the address itself shows: hex digits or a number, so nothing in it is written otherwise.
+pub(super) fn in_address<'a>(address: &'a Uri, name: &str) -> Option<&'a str> {
+    let pairs = address.query()?.split('&');
     let mut pairs = pairs.filter_map(|pair| pair.split_once('='));
     pairs.find(|(n, _)| *n == name).map(|(_, value)| value)
 }
@@ -189,11 +192,12 @@ fn paired(
 ) -> Result<Option<u64>, Box<Response>> {
     let headers = request.headers();
     let header = headers.get(KEY).and_then(|key| key.to_str().ok());
-    let key = header.or_else(|| in_address(request, "key"));
+    let streams = STREAMS.contains(&request.uri().path());
+    let key = header.or_else(|| in_address(request.uri(), "key").filter(|_| streams));
     let goes = manner.reads && manner.navigates;
     let holder = shared.holder(headers, key);
     let ticket = |id| {
-        in_address(request, "ticket")
+        in_address(request.uri(), "ticket")
             .is_some_and(|ticket| shared.tickets().used(ticket, id, Instant::now()))
     };
     match holder {

@@ -66,8 +66,10 @@ fn the_cookie_alone_reads_and_changes_nothing() {
     assert_eq!(bench.get("/session.json", &both).0, 200);
     assert_eq!(
         bench.get(&format!("/session.json?key={key}"), &cookie).0,
-        200
+        401
     );
+    assert_eq!(bench.get(&format!("/phone?key={key}"), &cookie).0, 400);
+    assert_eq!(bench.get("/phone", &cookie).0, 401);
 }
 
 #[test]
