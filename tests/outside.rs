@@ -3,10 +3,12 @@
 
 use super::support::{err, program};
 use benchcall::app::job::Job;
-use benchcall::event::{Event, Sound};
+use benchcall::audio::{Clip, encode_wav};
+use benchcall::event::{Event, Outcome, Sound};
 use benchcall::measure::LengthUnit;
 use benchcall::session::Hearing;
 use benchcall::store::sha256_hex;
+use serde_json::Value;
 use std::fs;
 use std::io::{BufRead, BufReader};
 use std::path::{Path, PathBuf};
@@ -290,4 +292,138 @@ fn a_disk_without_room_gets_no_job_and_no_half_of_one() {
         let left = fs::read_dir(disk.path()).unwrap().count();
         assert_eq!(left, 0, "{args:?} left something");
     }
+}
+
+/// Every time in a record so much later.
+fn later(value: &mut Value, by_ms: i64) {
+    match value {
+        Value::Object(entries) => {
+            for (key, value) in entries {
+                match value.as_i64().filter(|_| key == "at_ms") {
+                    Some(at_ms) => *value = (at_ms + by_ms).into(),
+                    None => later(value, by_ms),
+                }
+            }
+        }
+        Value::Array(all) => all.iter_mut().for_each(|value| later(value, by_ms)),
+        _ => {}
+    }
+}
+
+/// What was said before a clock is set back has later times than what is said after it. The order is that
+/// in which it was said.
+#[test]
+fn a_clock_that_is_set_back_changes_no_order() {
+    const TEN_YEARS_MS: i64 = 10 * 365 * 24 * 3_600_000;
+    let (dir, path, mut open) = job();
+    let before = open.say("one inlet left fifteen").unwrap();
+    assert_eq!(before.outcome, Outcome::Stored);
+    drop(open);
+    let at = |name: &str| dir.path().join(name).to_str().unwrap().to_owned();
+    let (saved, set_back) = (at("saved.json"), at("set-back"));
+    let does = |args: &[&str]| {
+        let output = benchcall(args).output().unwrap();
+        assert!(output.status.success(), "{args:?}: {}", err(&output));
+        String::from_utf8(output.stdout).unwrap()
+    };
+    does(&["report", "--job", path.to_str().unwrap(), "--json", &saved]);
+    let mut record: Value = serde_json::from_str(&fs::read_to_string(&saved).unwrap()).unwrap();
+    later(&mut record, TEN_YEARS_MS);
+    fs::write(&saved, record.to_string()).unwrap();
+    does(&["report", "--job", &set_back, "--import", &saved]);
+    let phrases = ["correction one inlet left sixteen", "two inlet left twenty"];
+    does(&[&["say", "--job", &set_back][..], &phrases].concat());
+    let told = events(Path::new(&set_back));
+    let times: Vec<i64> = told.iter().map(|e| e.at_ms).collect();
+    assert!(times[1] > times[2], "{times:?}");
+    let ids: Vec<u64> = told.iter().map(|e| e.id).collect();
+    assert_eq!(ids, [1, 2, 3, 4]);
+    assert!(
+        told.iter().all(|e| e.outcome == Outcome::Stored),
+        "{told:?}"
+    );
+    let job = Job::look(Path::new(&set_back)).unwrap();
+    let gap = |event: &Event| job.state.counting().counts(event.id);
+    assert_eq!([1, 2, 3].map(|i| gap(&told[i])), [false, true, true]);
+    for args in [
+        &["report", "--job", &set_back, "--html", "-"][..],
+        &["sheet", "--job", &set_back],
+        &["check", "--job", &set_back],
+    ] {
+        does(args);
+    }
+}
+
+/// The second is told, and the first goes on.
+#[test]
+fn two_programs_at_one_job_never_write_beside_each_other() {
+    let (_dir, path, mut open) = job();
+    let before = events(&path);
+    let args = [
+        "say",
+        "--job",
+        path.to_str().unwrap(),
+        "one inlet left fifteen",
+    ];
+    let second = benchcall(&args).output().unwrap();
+    let says = err(&second);
+    assert!(!second.status.success());
+    assert!(says.contains("open"), "{says}");
+    assert_eq!(events(&path), before);
+    assert_eq!(
+        open.say("one inlet left fifteen").unwrap().outcome,
+        Outcome::Stored
+    );
+    drop(open);
+    assert!(benchcall(&args).output().unwrap().status.success());
+    assert_eq!(events(&path).len(), before.len() + 2);
+}
+
+/// Nothing is written while nobody speaks, so the folder itself is looked at.
+#[cfg(unix)]
+#[test]
+fn a_job_that_goes_away_while_nobody_speaks_ends_the_listening_in_words() {
+    let (dir, path, open) = job();
+    drop(open);
+    let before = events(&path);
+    let quiet = dir.path().join("quiet.wav");
+    let noise = (0..60 * 16_000).map(|i: i32| if i % 7 < 3 { 1e-4 } else { -1e-4 });
+    fs::write(&quiet, encode_wav(&Clip::new(noise.collect())).unwrap()).unwrap();
+    let (job, quiet) = (path.to_str().unwrap(), quiet.to_str().unwrap());
+    let args = [
+        "listen",
+        "--job",
+        job,
+        "--board",
+        "--silent",
+        "--recording",
+        quiet,
+    ];
+    let mut child = benchcall(&args)
+        .env("BENCHCALL_SETTINGS", dir.path().join("settings"))
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // The address is there once it listens.
+    let mut line = String::new();
+    let mut out = BufReader::new(child.stdout.take().unwrap());
+    out.read_line(&mut line).unwrap();
+    assert!(line.starts_with("http"), "{line}");
+    let elsewhere = dir.path().join("elsewhere");
+    fs::rename(&path, &elsewhere).unwrap();
+    let begun = Instant::now();
+    while child.try_wait().unwrap().is_none() {
+        if begun.elapsed() > Duration::from_secs(30) {
+            child.kill().unwrap();
+            panic!("it listens to a job that is not there");
+        }
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    println!("told after {:?}", begun.elapsed());
+    let says = err(&child.wait_with_output().unwrap());
+    assert!(says.contains("is gone (removed, renamed"), "{says}");
+    assert!(says.contains("start again"), "{says}");
+    assert_eq!(events(&elsewhere), before);
 }
