@@ -1,15 +1,14 @@
 //! German with sound: the multilingual model of the manifest, where its file is. espeak-ng speaks.
 #![allow(clippy::unwrap_used)]
 
+use super::support::espeak;
 use benchcall::app::assets;
 use benchcall::app::job::Job;
 use benchcall::app::recogniser;
-use benchcall::audio::decode;
 use benchcall::event::{Event, Fact, Outcome};
 use benchcall::measure::LengthUnit;
 use benchcall::understand::Listener;
 use std::path::{Path, PathBuf};
-use std::process::Command;
 
 const PHRASES: [&str; 4] = [
     "drei Auslass links, fünfzehn geht, achtzehn geht nicht",
@@ -31,18 +30,6 @@ fn model() -> Option<PathBuf> {
     named.into_iter().chain(places).find(|p| p.is_file())
 }
 
-fn said(text: &str, folder: &Path) -> Option<Vec<f32>> {
-    let wav = folder.join("said.wav");
-    let mut espeak = Command::new("espeak-ng");
-    espeak.args(["-v", "de", "-w"]).arg(&wav).arg(text);
-    espeak
-        .status()
-        .ok()
-        .filter(std::process::ExitStatus::success)?;
-    let bytes = std::fs::read(&wav).unwrap();
-    Some(decode(&bytes, "said.wav").unwrap().samples)
-}
-
 /// What an event reads, opened valves aside.
 fn readings(event: &Event) -> Vec<Fact> {
     let read = event.facts.iter().filter(|f| matches!(f, Fact::Read(_)));
@@ -54,7 +41,6 @@ fn german_speech_is_stored_as_meant_or_not_at_all() {
     let Some(model) = model() else {
         return println!("SKIPPED: the multilingual model is not here");
     };
-    let folder = tempfile::tempdir().unwrap();
     let job = || {
         let german = assets::grammar("de").unwrap();
         Job::unkept(german, "triple", LengthUnit::Millimetre).unwrap()
@@ -62,8 +48,8 @@ fn german_speech_is_stored_as_meant_or_not_at_all() {
     let mut listener = Listener::new(recogniser::load("de", Some(&model)).unwrap());
     let mut right = 0;
     for text in PHRASES {
-        let Some(mut sound) = said(text, folder.path()) else {
-            return println!("SKIPPED: espeak-ng is not installed");
+        let Some(mut sound) = espeak(&["-v", "de"], text) else {
+            return;
         };
         sound.extend(vec![0.0; 32_000]);
         let heard = listener.play(&sound, &mut job()).unwrap();

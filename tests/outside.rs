@@ -1,7 +1,7 @@
 //! What happens around the program while it works: output that nobody reads, files that never end, a
 //! folder that goes away, a voice that was tampered with.
 
-use super::support::{err, program};
+use super::support::{err, hiss, program};
 use benchcall::app::job::Job;
 use benchcall::audio::{Clip, encode_wav};
 use benchcall::event::{Event, Outcome, Sound};
@@ -387,8 +387,8 @@ fn a_job_that_goes_away_while_nobody_speaks_ends_the_listening_in_words() {
     drop(open);
     let before = events(&path);
     let quiet = dir.path().join("quiet.wav");
-    let noise = (0..60 * 16_000).map(|i: i32| if i % 7 < 3 { 1e-4 } else { -1e-4 });
-    fs::write(&quiet, encode_wav(&Clip::new(noise.collect())).unwrap()).unwrap();
+    let noise = Clip::new(hiss(60, 1e-4));
+    fs::write(&quiet, encode_wav(&noise).unwrap()).unwrap();
     let (job, quiet) = (path.to_str().unwrap(), quiet.to_str().unwrap());
     let args = [
         "listen",

@@ -37,6 +37,10 @@ pub(crate) mod voice_guard;
 #[cfg(feature = "learn")]
 pub(crate) mod voice_learning;
 #[cfg(feature = "learn")]
+pub(crate) mod voice_reading;
+#[cfg(feature = "learn")]
+pub(crate) mod voice_recording;
+#[cfg(feature = "learn")]
 pub(crate) mod voice_take;
 pub(crate) mod voices;
 

@@ -40,22 +40,27 @@ pub(crate) fn fault_of_utterance(
     phrase: &str,
     recogniser: &mut dyn Recogniser,
 ) -> Result<Option<String>> {
+    match fault_of_sound(utterance) {
+        None => fault_of_words(&utterance.samples, phrase, recogniser),
+        fault => Ok(fault),
+    }
+}
+
+/// What is wrong with an utterance, whatever was said in it.
+pub(crate) fn fault_of_sound(utterance: &Utterance) -> Option<String> {
     if utterance.truncated {
-        return Ok(Some("it was too long, and was cut".to_owned()));
+        return Some("it was too long, and was cut".to_owned());
     }
     if utterance.clipped {
-        return Ok(Some(CLIPPED.to_owned()));
+        return Some(CLIPPED.to_owned());
     }
     if utterance.level_dbfs < QUIET_DBFS {
-        return Ok(Some(too_quiet(utterance.level_dbfs)));
+        return Some(too_quiet(utterance.level_dbfs));
     }
     let above = utterance.level_dbfs - utterance.noise_dbfs;
-    if above < ABOVE_DB {
-        return Ok(Some(format!(
-            "the voice is only {above:.0} dB above the room: bring the microphone nearer"
-        )));
-    }
-    fault_of_words(&utterance.samples, phrase, recogniser)
+    (above < ABOVE_DB).then(|| {
+        format!("the voice is only {above:.0} dB above the room: bring the microphone nearer")
+    })
 }
 
 /// What is wrong with a recorded clip.
@@ -111,25 +116,45 @@ fn fault_against(
     phrase: &str,
     recogniser: &mut dyn Recogniser,
 ) -> Result<Option<String>> {
+    let room = room_below(heard, phrase, recogniser)?;
+    Ok(room.is_none().then(|| other_words(heard)))
+}
+
+/// That what was heard is not what was asked for.
+pub(crate) fn other_words(heard: &Transcript) -> String {
     if heard.text.is_empty() {
-        return Ok(Some("nothing was heard in it".to_owned()));
+        return "nothing was heard in it".to_owned();
+    }
+    format!("something else was said: it sounds like \"{}\"", heard.text)
+}
+
+/// How much less likely a phrase might still be, against what was heard freely and last, in nats a word;
+/// `None` if something else was said.
+///
+/// # Errors
+/// The recogniser.
+pub(crate) fn room_below(
+    heard: &Transcript,
+    phrase: &str,
+    recogniser: &mut dyn Recogniser,
+) -> Result<Option<f32>> {
+    if heard.text.is_empty() {
+        return Ok(None);
     }
     let asked = recogniser.score(&[phrase])?;
     let asked = asked.first().copied().unwrap_or(f32::MIN);
-    let shortfalls = recogniser.shortfalls(phrase)?;
     let words: Vec<&str> = phrase.split_whitespace().collect();
     let below = (heard.logp - asked) / words.len().max(1) as f32;
+    if below > NATS_A_WORD {
+        return Ok(None);
+    }
     let is_short = |(at, short): (usize, &f32)| match words.get(at) {
         Some(word) if is_of_value(word) => *short > NATS_OF_VALUE,
         _ => *short > NATS_OF_ONE,
     };
-    if below > NATS_A_WORD || shortfalls.iter().enumerate().any(is_short) {
-        return Ok(Some(format!(
-            "something else was said: it sounds like \"{}\"",
-            heard.text
-        )));
-    }
-    Ok(None)
+    let shortfalls = recogniser.shortfalls(phrase)?;
+    let is_other = shortfalls.iter().enumerate().any(is_short);
+    Ok((!is_other).then_some(NATS_A_WORD - below))
 }
 
 #[cfg(test)]

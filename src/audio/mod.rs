@@ -27,7 +27,7 @@ pub(crate) use pcm::{SILENCE_DBFS, rms_dbfs, to_floats, to_integers};
 pub use resample::resample;
 pub(crate) use resample::{ResampleError, Resampler};
 pub(crate) use sink::DecodeError;
-pub(crate) use utterance::{Cut, Segmenter, SegmenterConfig, Utterance};
+pub(crate) use utterance::{Cut, Segmenter, SegmenterConfig, Utterance, utterances};
 
 /// The one sample rate inside the program, in Hz: what the recogniser and the
 /// voice detector both expect.

@@ -78,6 +78,25 @@ pub(crate) enum Cut {
     Ended(Utterance),
 }
 
+impl Cut {
+    /// The utterance, if one is complete.
+    pub(crate) fn ended(self) -> Option<Utterance> {
+        match self {
+            Self::Ended(utterance) => Some(utterance),
+            _ => None,
+        }
+    }
+}
+
+/// All utterances of a sound at 16 kHz that is there as a whole.
+pub(crate) fn utterances(config: SegmenterConfig, sound: &[f32]) -> Vec<Utterance> {
+    let mut segmenter = Segmenter::new(config);
+    let cuts = segmenter.push(sound).into_iter();
+    let mut all: Vec<Utterance> = cuts.filter_map(Cut::ended).collect();
+    all.extend(segmenter.finish());
+    all
+}
+
 /// One utterance, cut out of the stream.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Utterance {

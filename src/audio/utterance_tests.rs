@@ -35,20 +35,11 @@ fn all_cuts(config: SegmenterConfig, sound: &[f32], piece: usize) -> (Vec<Cut>, 
     (cuts, segmenter.finish())
 }
 
-fn utterances(sound: &[f32]) -> Vec<Utterance> {
-    let (cuts, last) = all_cuts(SegmenterConfig::default(), sound, 160);
-    let ended = cuts.into_iter().filter_map(|cut| match cut {
-        Cut::Ended(utterance) => Some(utterance),
-        _ => None,
-    });
-    ended.chain(last).collect()
-}
-
 #[test]
 fn a_phrase_in_silence_is_one_utterance_with_its_pre_roll() {
     let speech = spoken();
     let sound = [silence(1_000), speech.clone(), silence(1_000)].concat();
-    let found = utterances(&sound);
+    let found = utterances(SegmenterConfig::default(), &sound);
     let [one] = &found[..] else {
         panic!("{} utterances", found.len())
     };
@@ -69,7 +60,7 @@ fn a_phrase_in_silence_is_one_utterance_with_its_pre_roll() {
 #[test]
 fn speech_at_the_first_sample_of_a_file_keeps_its_first_word() {
     let speech = spoken();
-    let found = utterances(&speech);
+    let found = utterances(SegmenterConfig::default(), &speech);
     let [one] = &found[..] else {
         panic!("{} utterances", found.len())
     };
@@ -87,12 +78,7 @@ fn no_sound_of_one_utterance_is_in_the_next() {
         ..SegmenterConfig::default()
     };
     let sound = [spoken(), silence(200), spoken()].concat();
-    let (cuts, last) = all_cuts(config, &sound, 160);
-    let ended = cuts.into_iter().filter_map(|cut| match cut {
-        Cut::Ended(utterance) => Some(utterance),
-        _ => None,
-    });
-    let found: Vec<Utterance> = ended.chain(last).collect();
+    let found = utterances(config, &sound);
     assert!(found.len() > 1);
     for pair in found.windows(2) {
         assert!(pair[1].start_sample >= pair[0].speech_end_sample);
@@ -163,7 +149,7 @@ fn a_compressor_that_starts_while_somebody_speaks_does_not_hold_the_utterance() 
     for (at, s) in speech.iter().enumerate() {
         sound[second + at] += 0.6 * s;
     }
-    let found = utterances(&sound);
+    let found = utterances(SegmenterConfig::default(), &sound);
     assert!(
         found
             .iter()
@@ -196,15 +182,19 @@ fn clipping_and_level_are_told() {
         .iter()
         .map(|s| (s * 20.0).clamp(-1.0, 1.0))
         .collect();
-    let found = utterances(&loud);
+    let found = utterances(SegmenterConfig::default(), &loud);
     assert!(found[0].clipped);
     assert!(found[0].level_dbfs > rms_dbfs(&spoken()));
 }
 
 #[test]
 fn silence_steady_noise_and_nothing_bring_no_utterance() {
-    assert!(utterances(&[]).is_empty());
-    assert!(utterances(&silence(5_000)).is_empty());
-    assert!(utterances(&noise(10_000, -50.0)).is_empty());
-    assert!(utterances(&vec![f32::NAN; 16_000]).is_empty());
+    for sound in [
+        Vec::new(),
+        silence(5_000),
+        noise(10_000, -50.0),
+        vec![f32::NAN; 16_000],
+    ] {
+        assert!(utterances(SegmenterConfig::default(), &sound).is_empty());
+    }
 }

@@ -45,7 +45,8 @@ pub(super) struct Learn {
     /// Microphone: a part of its name
     #[arg(long, value_name = "NAME", conflicts_with_all = ["from_folder", "from"])]
     pub(super) microphone: Option<String>,
-    /// One recording of all phrases in their order, instead of the microphone
+    /// One recording of the phrases in their order, instead of the microphone; those that are left out,
+    /// misread or said twice cost no other
     #[arg(long, value_name = "FILE", conflicts_with_all = ["microphone", "from_folder", "from"])]
     pub(super) recording: Option<PathBuf>,
     /// Take recordings from this folder: manifest.tsv in it has lines of FILE<TAB>WORDS AS SAID

@@ -6,14 +6,17 @@ use crate::app::export::reviewed;
 use crate::app::terminal::{Progress, aside, tell};
 use crate::app::voice_guard::{compared, counts_in_words};
 use crate::app::voice_learning::{Takes, learn_voice, noise_of};
+use crate::app::voice_reading::{NOISE_S, Reading, is_enough_noise, segmentation};
+use crate::app::voice_recording::find;
 use crate::app::voice_take::{fault_of_clip, fault_of_utterance};
 use crate::app::voices::Voices;
 use crate::app::{assets, recogniser, sound};
-use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig, Utterance, decode, read_clip};
-use crate::device::{Microphone, Pace, Recording};
+use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, Utterance, decode, read_clip};
+use crate::device::Microphone;
 use crate::evaluate::manifest;
 use crate::grammar::Grammar;
 use crate::learn::{Example, phrases_to_read};
+use crate::recognise::Recogniser;
 use anyhow::{Context, Result, bail};
 use serde_json::json;
 use std::path::Path;
@@ -21,16 +24,8 @@ use std::process::ExitCode;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// A pause inside a phrase that is read may be so long, in milliseconds.
-const PAUSE_MS: u32 = 900;
 /// How often a phrase is asked for before it is left out.
 const TRIES: usize = 3;
-/// Noise that is taken from the shop, in seconds.
-const NOISE_S: usize = 10;
-/// Noise quieter than this is left out: there is nothing to learn from it (common practice, no
-/// source).
-const SILENT_DBFS: f32 = -70.0;
-
 pub(super) fn run(args: &Voice) -> Result<ExitCode> {
     match &args.what {
         What::Learn(args) => learn(args),
@@ -112,7 +107,13 @@ fn learn(args: &Learn) -> Result<ExitCode> {
     let mut takes = match (&args.from_folder, &args.from) {
         (Some(folder), _) => of_folder(folder, &english)?,
         (None, Some(job)) => of_job(job, &english)?,
-        (None, None) => read_aloud(args, &english, given.is_none(), &stop)?,
+        (None, None) => {
+            let mut reading = Reading::new(&english, usize::from(args.count));
+            match &args.recording {
+                Some(recording) => of_recording(recording, &mut reading, given.is_none(), &stop)?,
+                None => read_aloud(args, &mut reading, given.is_none(), &stop)?,
+            }
+        }
     };
     takes.noises.extend(given);
     aside(&format!(
@@ -201,70 +202,81 @@ fn of_job(job: &Path, english: &Grammar) -> Result<Takes> {
     })
 }
 
-/// Asks for one phrase after the other.
+/// Phrases and the shop's noise from one recording of them all.
+fn of_recording(
+    recording: &Path,
+    reading: &mut Reading,
+    with_noise: bool,
+    stop: &AtomicBool,
+) -> Result<Takes> {
+    let clip = read_clip(recording)?;
+    let mut recogniser = recogniser::load("en", None)?;
+    let all = clip.duration_ms() / 1_000;
+    let progress = Progress::new(true);
+    let mut heard = |second| {
+        progress.at(&format!("{second} of {all} seconds are heard "));
+        goes_on(stop)
+    };
+    let parts = find(&clip, reading, with_noise, recogniser.as_mut(), &mut heard)?;
+    drop(progress);
+    for part in parts {
+        aside(&part.to_string());
+    }
+    Ok(reading.takes("a recording"))
+}
+
+/// Phrases and the shop's noise from the microphone.
 fn read_aloud(
     args: &Learn,
-    english: &Grammar,
+    reading: &mut Reading,
     with_noise: bool,
     stop: &Arc<AtomicBool>,
 ) -> Result<Takes> {
     let mut recogniser = recogniser::load("en", None)?;
     let mut ears = Ears {
-        microphone: match &args.recording {
-            Some(path) => Box::new(Recording::new(read_clip(path)?, Pace::AtOnce)),
-            None => sound::microphone(args.microphone.as_deref())?,
-        },
-        segmenter: segmenter(),
+        microphone: sound::microphone(args.microphone.as_deref())?,
+        segmenter: Segmenter::new(segmentation()),
         waiting: Vec::new(),
         stop: Arc::clone(stop),
         ended: false,
     };
-    let mut takes = Takes {
-        phrases: Vec::new(),
-        noises: Vec::new(),
-        microphone: match (&args.recording, &args.microphone) {
-            (Some(_), _) => "a recording".to_owned(),
-            (None, Some(name)) => name.clone(),
-            (None, None) => "the default microphone".to_owned(),
-        },
-    };
-    let phrases = phrases_to_read(english, usize::from(args.count));
-    'phrases: for (i, phrase) in phrases.iter().enumerate() {
-        for again in 0..TRIES {
-            let asked = if again == 0 { "Say" } else { "Once more" };
-            outln!("{:>2} of {}. {asked}: {phrase}", i + 1, phrases.len());
-            let Some(utterance) = ears.next()? else {
-                break 'phrases;
-            };
-            match fault_of_utterance(&utterance, phrase, recogniser.as_mut())? {
-                None => {
-                    takes.phrases.push(Example {
-                        samples: utterance.samples,
-                        words: phrase.clone(),
-                    });
-                    break;
-                }
-                Some(fault) => outln!("    {fault}"),
-            }
-        }
-    }
+    ask(reading, &mut ears, recogniser.as_mut())?;
     if with_noise && !ears.ended {
         outln!(
             "Now {NOISE_S} seconds of the shop as it is, compressor on if you have one. Do not speak."
         );
-        let noise = ears.noise()?;
-        if Clip::new(noise.clone()).rms_dbfs() > SILENT_DBFS {
-            takes.noises.push(noise);
-        }
+        reading.set_noise(ears.noise()?);
     }
-    Ok(takes)
+    let microphone = args.microphone.as_deref();
+    Ok(reading.takes(microphone.unwrap_or("the default microphone")))
 }
 
-fn segmenter() -> Segmenter {
-    Segmenter::new(SegmenterConfig {
-        hang_ms: PAUSE_MS,
-        ..SegmenterConfig::default()
-    })
+/// Asks for one phrase after the other, for each again if its take is no good.
+fn ask(reading: &mut Reading, ears: &mut Ears, recogniser: &mut dyn Recogniser) -> Result<()> {
+    'phrases: while let Some(phrase) = reading.phrase().map(str::to_owned) {
+        let (at, of) = reading.place();
+        for again in 0..TRIES {
+            let asked = if again == 0 { "Say" } else { "Once more" };
+            outln!("{:>2} of {of}. {asked}: {phrase}", at + 1);
+            let Some(utterance) = ears.next()? else {
+                return Ok(());
+            };
+            match fault_of_utterance(&utterance, &phrase, recogniser)? {
+                None => {
+                    reading.take(utterance.samples);
+                    continue 'phrases;
+                }
+                Some(fault) => outln!("    {fault}"),
+            }
+        }
+        reading.skip();
+    }
+    Ok(())
+}
+
+fn goes_on(stop: &AtomicBool) -> Result<()> {
+    anyhow::ensure!(!stop.load(Ordering::Relaxed), "stopped; nothing was learnt");
+    Ok(())
 }
 
 /// A microphone whose sound is cut into utterances.
@@ -283,14 +295,11 @@ impl Ears {
             let samples = self.read()?;
             for chunk in samples.chunks(RATE_HZ as usize / 50) {
                 let cuts = self.segmenter.push(chunk);
-                self.waiting
-                    .extend(cuts.into_iter().filter_map(|cut| match cut {
-                        Cut::Ended(utterance) => Some(utterance),
-                        _ => None,
-                    }));
+                self.waiting.extend(cuts.into_iter().filter_map(Cut::ended));
             }
             if self.ended {
-                let segmenter = std::mem::replace(&mut self.segmenter, segmenter());
+                let next = Segmenter::new(segmentation());
+                let segmenter = std::mem::replace(&mut self.segmenter, next);
                 self.waiting.extend(segmenter.finish());
             }
         }
@@ -300,7 +309,7 @@ impl Ears {
     /// The noise of the next seconds.
     fn noise(&mut self) -> Result<Vec<f32>> {
         let mut noise = Vec::new();
-        while noise.len() < NOISE_S * RATE_HZ as usize && !self.ended {
+        while !is_enough_noise(&noise) && !self.ended {
             noise.extend(self.read()?);
         }
         Ok(noise)
@@ -310,10 +319,7 @@ impl Ears {
         let mut samples = Vec::new();
         let read = self.microphone.read(&mut samples)?;
         self.ended = read.ended;
-        anyhow::ensure!(
-            !self.stop.load(Ordering::Relaxed),
-            "stopped; nothing was learnt"
-        );
+        goes_on(&self.stop)?;
         Ok(samples)
     }
 }

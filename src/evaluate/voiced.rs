@@ -1,6 +1,6 @@
 //! Scores the voice detection: what it finds in a mix against what it finds in the clean sound.
 
-use crate::audio::{Clip, Cut, RATE_HZ, Segmenter, SegmenterConfig};
+use crate::audio::{Clip, RATE_HZ, SegmenterConfig, utterances};
 use serde::Serialize;
 
 /// How far an edge may lie off before the word counts as clipped, in milliseconds: the sound kept
@@ -48,13 +48,7 @@ impl Voiced {
 
 /// Start and end of each utterance, milliseconds.
 fn found(clip: &Clip) -> Vec<(u64, u64)> {
-    let mut segmenter = Segmenter::new(SegmenterConfig::default());
-    let cuts = segmenter.push(&clip.samples);
-    let ended = cuts.into_iter().filter_map(|cut| match cut {
-        Cut::Ended(utterance) => Some(utterance),
-        _ => None,
-    });
-    let all: Vec<_> = ended.chain(segmenter.finish()).collect();
+    let all = utterances(SegmenterConfig::default(), &clip.samples);
     let ms = |samples: u64| samples * 1_000 / u64::from(RATE_HZ);
     all.iter()
         .map(|u| (ms(u.speech_start_sample), ms(u.speech_end_sample)))

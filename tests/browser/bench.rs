@@ -60,9 +60,8 @@ pub(super) fn quiet_room(folder: &Path) -> String {
 
 fn room_for(minutes: u32, folder: &Path) -> String {
     let path = folder.join("quiet.wav");
-    let noise =
-        (0..minutes as i32 * 60 * 16_000).map(|i: i32| if i % 7 < 3 { 1e-4 } else { -1e-4 });
-    std::fs::write(&path, encode_wav(&Clip::new(noise.collect())).unwrap()).unwrap();
+    let noise = support::hiss(minutes as usize * 60, 1e-4);
+    std::fs::write(&path, encode_wav(&Clip::new(noise)).unwrap()).unwrap();
     path.to_str().unwrap().to_owned()
 }
 
