@@ -258,3 +258,47 @@ fn what_was_begun_during_the_voice_is_asked_again() {
     );
     assert_eq!(session.faces.events.len(), 2);
 }
+
+/// Says what the recogniser hears next over the end of the voice: it goes on when that is over.
+fn over_the_end_of_the_voice(session: &mut SessionLoop<Log>) {
+    let lead = 2 * RATE_HZ as usize;
+    let speech = spoken().split_off(lead);
+    audio(session, &speech[..4_800]);
+    std::thread::sleep(2 * TAIL);
+    audio(session, &speech[4_800..]);
+}
+
+/// "Left or right": whoever answers with one of these words over the end of the question is not taken
+/// for its echo.
+#[test]
+fn an_answer_in_a_word_of_the_question_is_not_lost_in_silence() {
+    for answer in ["left", "right"] {
+        let mut session = session(&[answer; 4]);
+        session.take(Input::Typed("two exhaust fifteen")).unwrap();
+        let asked = "two exhaust. which valve, left or right";
+        assert_eq!(session.faces.events[0].spoken, asked);
+        over_the_end_of_the_voice(&mut session);
+        let last = session.faces.events.last().unwrap();
+        assert_eq!(last.spoken, "say again", "{answer}");
+        // The question is still open, and the answer after "say again" is taken.
+        std::thread::sleep(2 * TAIL);
+        audio(&mut session, &spoken());
+        let last = session.faces.events.last().unwrap();
+        assert_eq!(last.outcome, Outcome::Stored, "{answer}: {}", last.why);
+    }
+}
+
+/// Somebody who always begins too early is asked so three times, and no more: it might be an echo.
+#[test]
+fn what_is_begun_too_early_again_is_asked_again() {
+    let mut session = session(&["one inlet right fifteen"; 4]);
+    session
+        .take(Input::Typed("two exhaust left twenty five"))
+        .unwrap();
+    for _ in 0..4 {
+        over_the_end_of_the_voice(&mut session);
+    }
+    let events = session.faces.events[1..].iter();
+    let asked: Vec<bool> = events.map(|e| e.spoken.starts_with("say again")).collect();
+    assert_eq!(asked, [true, true, true, false]);
+}

@@ -36,6 +36,10 @@ const LAST_LOOK_FROM_MS: u32 = 400;
 /// milliseconds: a pause inside a word is shorter.
 const STILL_SPEAKING_MS: u32 = 96;
 
+/// Utterances in a row that are asked again since they were begun while the voice spoke; more may be an
+/// echo. Chosen by us.
+const MOST_ASKED: u32 = 3;
+
 /// An echo of the voice may begin so long after it was taken to be over: 1 s in samples. Chosen by us,
 /// no source: more than the half second by which a phone or a wireless loudspeaker may lag.
 const LATE_ECHO: u64 = RATE_HZ as u64;
@@ -111,18 +115,10 @@ pub struct Listener {
     own_words: Vec<String>,
     /// When it was heard no more, in samples of the stream.
     voice_ended: Option<u64>,
-    overlap: Overlap,
-}
-
-/// Speech and the tool's own voice at the same time.
-#[derive(Clone, Copy, PartialEq, Eq)]
-enum Overlap {
-    None,
     /// The utterance in progress was begun while the voice spoke.
-    Now,
-    /// The utterance before was asked for that reason; a second question in a row would let the tool
-    /// answer its own echo for ever.
-    Asked,
+    overlaps: bool,
+    /// How many utterances in a row were asked again for that reason.
+    asked_again: u32,
 }
 
 /// The utterance in progress.
@@ -159,7 +155,8 @@ impl Listener {
             muted: false,
             own_words: Vec::new(),
             voice_ended: None,
-            overlap: Overlap::None,
+            overlaps: false,
+            asked_again: 0,
         }
     }
 
@@ -249,7 +246,7 @@ impl Listener {
         self.lost_at = None;
         self.previous = None;
         self.current = Current::default();
-        self.overlap = Overlap::None;
+        (self.overlaps, self.asked_again) = (false, 0);
         last
     }
 
@@ -268,12 +265,11 @@ impl Listener {
         self.muted = false;
         self.voice_ended = Some(self.fed);
         match self.segmenter.silent_for_ms() {
-            Some(silent_ms) if silent_ms < STILL_SPEAKING_MS => {
-                if self.overlap == Overlap::None {
-                    self.overlap = Overlap::Now;
-                }
+            Some(silent_ms) if silent_ms < STILL_SPEAKING_MS => self.overlaps = true,
+            _ => {
+                self.segmenter.abandon();
+                self.overlaps = false;
             }
-            _ => self.segmenter.abandon(),
         }
     }
 
@@ -291,7 +287,7 @@ impl Listener {
         self.segmenter.abandon();
         self.current.forget();
         self.previous = None;
-        self.overlap = Overlap::None;
+        (self.overlaps, self.asked_again) = (false, 0);
         self.overruns = 0;
     }
 
@@ -304,11 +300,21 @@ impl Listener {
         soon && !words.is_empty() && self.own_words.ends_with(words)
     }
 
+    /// Whether words that were begun while the voice sounded are its own. One word of them is not if it
+    /// may answer what the voice asked: "left" of "left or right". A rest of one or two words that mean
+    /// nothing is more likely the voice than the person.
+    fn is_own(&self, words: &[String], nothing: bool, answering: bool) -> bool {
+        match words {
+            [] => true,
+            [_] | [_, _] if nothing => true,
+            [_] if answering => false,
+            _ => self.own_words.windows(words.len()).any(|w| w == words),
+        }
+    }
+
     fn dropped(&mut self) {
         self.current.forget();
-        if self.overlap == Overlap::Now {
-            self.overlap = Overlap::None;
-        }
+        self.overlaps = false;
     }
 
     /// What is done while somebody speaks: passes in the silences, partial text in between.
@@ -439,16 +445,15 @@ impl Listener {
         let free = interpreter
             .grammar
             .words_of(free.map_or("", String::as_str));
-        let before = std::mem::replace(&mut self.overlap, Overlap::None);
-        let mut overlapped = before != Overlap::None;
+        let mut overlapped = std::mem::take(&mut self.overlaps);
         if overlapped {
-            // A rest of one or two words that mean nothing is more likely the voice than the person.
-            let rest = free.len() <= 2 && recognition.interpretation == Heard::Nothing;
-            let own = rest || self.own_words.windows(free.len()).any(|w| w == free);
-            recognition.acceptance = if own || before == Overlap::Asked {
+            let nothing = recognition.interpretation == Heard::Nothing;
+            let most = if nothing { 1 } else { MOST_ASKED };
+            let own = self.is_own(&free, nothing, interpreter.answering);
+            recognition.acceptance = if own || self.asked_again >= most {
                 Acceptance::Reject
             } else {
-                self.overlap = Overlap::Asked;
+                self.asked_again += 1;
                 Acceptance::Confirm
             };
         } else if self.is_late_echo(&free, utterance.speech_start_sample) {
@@ -458,6 +463,9 @@ impl Listener {
                 (true, _) | (_, Acceptance::Reject) => Acceptance::Reject,
                 (false, _) => Acceptance::Confirm,
             };
+        }
+        if !overlapped {
+            self.asked_again = 0;
         }
         // A figure may have gone with the sound: "two four nine" of "two four nine six".
         let lost = self
