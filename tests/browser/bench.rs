@@ -1,7 +1,7 @@
 //! A running `benchcall` that serves pages, and jobs to serve.
 
-use super::PATIENCE;
 use super::driver::Browser;
+use super::{PATIENCE, browser};
 use crate::support::{self, fixtures};
 use benchcall::audio::{Clip, encode_wav};
 use std::io::{BufRead, BufReader};
@@ -9,6 +9,7 @@ use std::path::Path;
 use std::process::{Child, Output, Stdio};
 use std::sync::mpsc::{Receiver, channel};
 use std::time::{Duration, Instant};
+use tempfile::TempDir;
 
 pub(super) struct Bench {
     child: Child,
@@ -17,6 +18,8 @@ pub(super) struct Bench {
     /// As printed: it lets in the first browser that opens it. The same as `url` with `--lan`.
     entry: String,
     errors: Receiver<String>,
+    /// What goes with it.
+    folder: Option<TempDir>,
 }
 
 /// What the program does with these arguments, which is done.
@@ -40,6 +43,21 @@ pub(super) fn job(folder: &Path, phrases: &[String]) -> String {
         benchcall(&args);
     }
     job
+}
+
+/// A browser that shows the board of a bench in a quiet room, the job in which these were typed, and the
+/// bench; none without a browser. The job is gone with the bench.
+pub(super) fn board_of(phrases: &[&str]) -> Option<(Browser, String, Bench)> {
+    let folder = tempfile::tempdir().unwrap();
+    let browser = browser(None)?;
+    let phrases: Vec<String> = phrases.iter().map(|&p| p.to_owned()).collect();
+    let job = job(folder.path(), &phrases);
+    let mut bench = Bench::listening(folder.path(), &job, &[]);
+    bench.folder = Some(folder);
+    bench.enter(&browser);
+    let shown = "['listening', 'asking'].includes(document.body.dataset.state) && document.querySelector('.valve')";
+    browser.until(shown, PATIENCE);
+    Some((browser, job, bench))
 }
 
 /// The lines of the demo's session up to the one that holds `last`.
@@ -131,6 +149,7 @@ impl Bench {
             url,
             entry,
             errors,
+            folder: None,
         }
     }
 

@@ -1,7 +1,7 @@
 //! An engine that is entered in boxes from its manual, and changed in a running job.
 
 use super::access::{accessible, axe};
-use super::bench::{Bench, benchcall, job};
+use super::bench::{Bench, benchcall, board_of};
 use super::driver::Browser;
 use super::{PATIENCE, TABLET, browser};
 use benchcall::app::job::Job;
@@ -208,14 +208,10 @@ fn an_engine_with_two_heads_is_shown_in_boxes() {
 /// Changed in a running job as an event: what it changes is told before, and the board goes by it.
 #[test]
 fn the_engine_of_a_running_job_is_changed() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(browser) = browser(None) else { return };
-    let job = job(
-        folder.path(),
-        &["one inlet left fifteen goes eighteen wont".to_owned()],
-    );
-    let bench = Bench::listening(folder.path(), &job, &[]);
-    bench.enter(&browser);
+    let Some((browser, job, bench)) = board_of(&["one inlet left fifteen goes eighteen wont"])
+    else {
+        return;
+    };
     browser.until(
         "document.querySelectorAll('.valve.in_band').length === 1",
         PATIENCE,

@@ -1,7 +1,6 @@
 //! The board and the plan by hand: what is tapped is what would have been said.
 
-use super::bench::{Bench, benchcall, job};
-use super::driver::Browser;
+use super::bench::{Bench, benchcall, board_of, job};
 use super::{PATIENCE, browser, show_all};
 use benchcall::app::job::Job;
 use benchcall::event::{Event, Fact, Gap, Outcome, Value};
@@ -23,22 +22,11 @@ fn gap(event: &Event) -> Option<Gap> {
     })
 }
 
-fn listening(browser: &Browser, folder: &Path, job: &str) -> Bench {
-    let bench = Bench::listening(folder, job, &[]);
-    bench.enter(browser);
-    browser.until("document.querySelector('.valve')", PATIENCE);
-    bench
-}
-
 #[test]
 fn a_question_is_answered_and_a_reading_taken_back_by_a_finger() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(browser) = browser(None) else { return };
-    let job = job(
-        folder.path(),
-        &["three exhaust right point four eight".to_owned()],
-    );
-    let _bench = listening(&browser, folder.path(), &job);
+    let Some((browser, job, _bench)) = board_of(&["three exhaust right point four eight"]) else {
+        return;
+    };
     browser.until("'question' in document.body.dataset", PATIENCE);
     browser.click("[data-press=affirm]");
     browser.until(
@@ -56,10 +44,9 @@ fn a_question_is_answered_and_a_reading_taken_back_by_a_finger() {
 
 #[test]
 fn a_reading_is_typed_on_the_pad() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(browser) = browser(None) else { return };
-    let job = job(folder.path(), &[]);
-    let _bench = listening(&browser, folder.path(), &job);
+    let Some((browser, job, _bench)) = board_of(&[]) else {
+        return;
+    };
     // While nothing has been said, it says what can be.
     assert_eq!(
         browser.run("return document.querySelectorAll('#examples:not([hidden]) li').length"),

@@ -1,6 +1,6 @@
 //! Reload, and back, while something is half entered: nothing of it is stored, and what can be kept is.
 
-use super::bench::{Bench, job};
+use super::bench::{Bench, board_of};
 use super::{PATIENCE, browser, show_all};
 use benchcall::app::job::Job;
 use serde_json::json;
@@ -12,11 +12,9 @@ fn stored(job: &str) -> usize {
 
 #[test]
 fn a_pad_that_is_reloaded_or_left_stores_nothing() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(browser) = browser(None) else { return };
-    let job = job(folder.path(), &[]);
-    let bench = Bench::listening(folder.path(), &job, &[]);
-    bench.enter(&browser);
+    let Some((browser, job, bench)) = board_of(&[]) else {
+        return;
+    };
     let before = stored(&job);
     let half = || {
         browser.until("document.body.dataset.state === 'listening'", PATIENCE);
@@ -61,11 +59,9 @@ fn a_pad_that_is_reloaded_or_left_stores_nothing() {
 
 #[test]
 fn a_correction_and_an_engine_that_are_half_typed_survive_or_vanish_whole() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(browser) = browser(None) else { return };
-    let job = job(folder.path(), &["one inlet left fifteen".to_owned()]);
-    let bench = Bench::listening(folder.path(), &job, &[]);
-    bench.enter(&browser);
+    let Some((browser, job, bench)) = board_of(&["one inlet left fifteen"]) else {
+        return;
+    };
     let before = stored(&job);
     bench.open(&browser, "review");
     show_all(&browser);

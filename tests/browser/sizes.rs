@@ -1,6 +1,6 @@
 //! What must be read from two metres and pressed with a gloved finger.
 
-use super::bench::{Bench, job};
+use super::bench::{Bench, board_of, job};
 use super::driver::Browser;
 use super::working::{draw, verdicts};
 use super::{PATIENCE, SIZES, browser};
@@ -30,15 +30,14 @@ fn minutes(browser: &Browser, what: &str) -> Vec<f64> {
 /// eyes): from the brief of the board, common practice, no source.
 #[test]
 fn cells_and_what_comes_next_are_read_from_two_metres() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(browser) = browser(None) else { return };
-    let mut lines = Vec::new();
-    for valve in ["one inlet left", "one inlet right", "two inlet left"] {
-        lines.push(format!("{valve} fifteen goes eighteen wont"));
-    }
-    let job = job(folder.path(), &lines);
-    let bench = Bench::listening(folder.path(), &job, &[]);
-    bench.enter(&browser);
+    let lines = [
+        "one inlet left fifteen goes eighteen wont",
+        "one inlet right fifteen goes eighteen wont",
+        "two inlet left fifteen goes eighteen wont",
+    ];
+    let Some((browser, _, _bench)) = board_of(&lines) else {
+        return;
+    };
     browser.until(
         "document.querySelectorAll('.valve.in_band').length === 3",
         PATIENCE,
@@ -71,15 +70,13 @@ fn cells_and_what_comes_next_are_read_from_two_metres() {
 
 #[test]
 fn a_question_is_read_from_two_metres_and_nothing_is_cut() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(browser) = browser(None) else { return };
     let lines = [
         "three exhaust right twenty two goes twenty five wont",
         "three exhaust right point four eight",
     ];
-    let job = job(folder.path(), &lines.map(str::to_owned));
-    let bench = Bench::listening(folder.path(), &job, &[]);
-    bench.enter(&browser);
+    let Some((browser, _, _bench)) = board_of(&lines) else {
+        return;
+    };
     browser.until("'question' in document.body.dataset", PATIENCE);
     // The old value and the band stand beside the new one.
     let stands = browser.run("return document.getElementById('stands').textContent");

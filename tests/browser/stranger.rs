@@ -1,18 +1,15 @@
 //! What somebody trips over who sees the bench for the first time, and did not stay.
 
-use super::bench::{Bench, job};
+use super::bench::{Bench, board_of};
 use super::{PATIENCE, SIZES, browser};
 use serde_json::json;
 
 /// Twelve valves and twenty-one blades are longer than any screen: what stores them is in sight.
 #[test]
 fn what_stores_a_typed_reading_is_in_sight() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(browser) = browser(None) else { return };
-    let job = job(folder.path(), &[]);
-    let bench = Bench::listening(folder.path(), &job, &[]);
-    bench.enter(&browser);
-    browser.until("document.body.dataset.state === 'listening'", PATIENCE);
+    let Some((browser, _, _bench)) = board_of(&[]) else {
+        return;
+    };
     for (width, height) in SIZES {
         browser.resize(width, height);
         browser.click("#pad-open");
@@ -56,15 +53,13 @@ fn the_first_page_says_what_to_do_and_shows_no_path() {
 /// the report's tables on a phone.
 #[test]
 fn no_figure_and_no_word_is_broken() {
-    let folder = tempfile::tempdir().unwrap();
-    let Some(browser) = browser(None) else { return };
     let lines = [
         "one inlet left fifteen goes eighteen wont",
         "two exhaust right twenty goes twenty two wont",
     ];
-    let job = job(folder.path(), &lines.map(str::to_owned));
-    let bench = Bench::listening(folder.path(), &job, &[]);
-    bench.enter(&browser);
+    let Some((browser, _, bench)) = board_of(&lines) else {
+        return;
+    };
     bench.open(&browser, "plan");
     let tall = browser.run(
         "return Math.max(...[...document.querySelectorAll('#sheet td:nth-child(3) p')].map((p) => p.getBoundingClientRect().height))",
