@@ -17,6 +17,16 @@ inside_for_good() { exec chroot "$root" env -i PATH=/usr/sbin:/usr/bin:/sbin:/bi
 inside apt-get update -q >/dev/null
 inside apt-get install -y -q --no-install-recommends ./benchcall.deb >/dev/null
 
+# The bill of materials is that of this very program.
+version=$(inside benchcall --version | cut -d' ' -f2)
+materials=$(tr -d ' \n' <"$root/usr/share/doc/benchcall/benchcall.cdx.json")
+for part in '"bomFormat":"CycloneDX"' "\"name\":\"benchcall\",\"version\":\"$version\"" '"name":"libsqlite3-sys"'; do
+    case $materials in
+        *"$part"*) ;;
+        *) echo "package: the bill of materials lacks $part" >&2; exit 1 ;;
+    esac
+done
+
 inside benchcall demo | tail -n 25 >"$root/demo"
 grep -q 'of 65' "$root/demo" || { cat "$root/demo"; echo "package: the demo did not run to its end" >&2; exit 1; }
 
