@@ -5,6 +5,7 @@ mod browser;
 mod cli;
 mod damage;
 mod demo;
+mod devices;
 mod floors;
 mod fuzz;
 mod german_recogniser;

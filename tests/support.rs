@@ -3,6 +3,7 @@
 use benchcall::audio::read_clip;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
+use std::time::{Duration, SystemTime, UNIX_EPOCH};
 
 /// The program, not yet started.
 pub(crate) fn program() -> Command {
@@ -46,4 +47,21 @@ pub(crate) fn espeak(voice: &[&str], text: &str) -> Option<Vec<f32>> {
 pub(crate) fn hiss(seconds: usize, level: f32) -> Vec<f32> {
     let hiss = |i: usize| if i % 7 < 3 { level } else { -level };
     (0..seconds * 16_000).map(hiss).collect()
+}
+
+/// A certificate of a person's own that ends in so many days, as PEM (RFC 7468), and its key.
+pub(crate) fn certificate_of_ones_own(days: u64) -> (String, String) {
+    let mut params = rcgen::CertificateParams::new(vec!["bench.example".to_owned()]).unwrap();
+    let since_1970 = SystemTime::now().duration_since(UNIX_EPOCH).unwrap();
+    let lasts = Duration::from_secs(days * 24 * 3_600);
+    params.not_after = rcgen::date_time_ymd(1970, 1, 1) + since_1970 + lasts;
+    let key = rcgen::KeyPair::generate().unwrap();
+    let own = params.self_signed(&key).unwrap();
+    let pem = |label: &str, der: &[u8]| {
+        use base64::Engine;
+        let text = base64::engine::general_purpose::STANDARD.encode(der);
+        format!("-----BEGIN {label}-----\n{text}\n-----END {label}-----\n")
+    };
+    let key = pem("PRIVATE KEY", &key.serialize_der());
+    (pem("CERTIFICATE", own.der()), key)
 }

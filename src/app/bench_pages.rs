@@ -272,6 +272,14 @@ impl Backend for BenchPages {
                 Network::certify(chain, key)?;
                 shut()?;
             }
+            NetworkAsk::ForgetCertificate => {
+                Network::uncertify()?;
+                shut()?;
+            }
+            NetworkAsk::RenewCertificate => {
+                Network::renew()?;
+                shut()?;
+            }
         }
         network.json().map_err(broken)
     }

@@ -58,6 +58,16 @@ impl Settings {
     fn at(&self, name: &str) -> PathBuf {
         self.folder.join(name)
     }
+
+    /// Nobody else changes a file until this is dropped.
+    fn lock(&self) -> io::Result<File> {
+        make_private_folder(&self.folder)?;
+        let lock = self.at(LOCK);
+        write_private(&lock, "")?;
+        let lock = File::open(lock)?;
+        lock.lock()?;
+        Ok(lock)
+    }
 }
 
 impl Kept for Settings {
@@ -79,13 +89,17 @@ impl Kept for Settings {
         name: &str,
         change: &mut dyn FnMut(Option<String>) -> io::Result<String>,
     ) -> io::Result<()> {
-        make_private_folder(&self.folder)?;
-        let lock = self.at(LOCK);
-        write_private(&lock, "")?;
-        let lock = File::open(lock)?;
-        lock.lock()?;
+        let _held = self.lock()?;
         let text = change(self.read(name)?)?;
         replace(&self.at(name), &text)
+    }
+
+    fn remove(&self, name: &str) -> io::Result<bool> {
+        let _held = self.lock()?;
+        match fs::remove_file(self.at(name)) {
+            Err(e) if e.kind() == io::ErrorKind::NotFound => Ok(false),
+            removed => removed.map(|()| true),
+        }
     }
 }
 
@@ -171,6 +185,9 @@ mod tests {
         let failed = &mut |_| Err(io::Error::other("no"));
         assert!(settings.change("devices.json", failed).is_err());
         assert_eq!(settings.read("devices.json").unwrap().unwrap(), "xx");
+        settings.change("other", &mut add).unwrap();
+        assert!(settings.remove("other").unwrap());
+        assert!(!settings.remove("other").unwrap());
         #[cfg(unix)]
         for (path, mode) in [
             (folder.clone(), 0o700),

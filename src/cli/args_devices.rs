@@ -13,6 +13,12 @@ pub(super) struct Devices {
     /// Call this one otherwise
     #[arg(long, num_args = 2, value_names = ["NUMBER", "NAME"])]
     pub(super) rename: Option<Vec<String>>,
+    /// Stop using a certificate of your own: it is removed, with its key
+    #[arg(long)]
+    pub(super) forget_certificate: bool,
+    /// Replace the bench's own certificate and the root that phones trust
+    #[arg(long)]
+    pub(super) renew_certificate: bool,
     /// As JSON
     #[arg(long)]
     pub(super) json: bool,

@@ -1,16 +1,29 @@
-//! `devices`: what is paired with this machine's pages, and sending it away.
+//! `devices`: what is paired with this machine's pages, sending it away, and the certificate that it sees.
 
 use super::args_devices::Devices as Args;
-use crate::app::settings;
-use crate::web::{Device, Devices};
+use crate::app::network::{self, day};
+use crate::app::terminal::{aside, tell};
+use crate::app::{now_ms, settings};
+use crate::web::{self, Device, Devices};
 use anyhow::{Context, Result, bail};
-use jiff::Timestamp;
-use jiff::tz::TimeZone;
 use std::process::ExitCode;
 
 pub(super) fn run(args: &Args) -> Result<ExitCode> {
     let kept = settings::kept()
         .context("there is no settings folder: set HOME, or BENCHCALL_SETTINGS to a folder")?;
+    if args.forget_certificate {
+        let there = web::forget_certificate(kept.as_ref())?;
+        anyhow::ensure!(there, "there is no certificate of your own");
+        aside("The bench shows its own certificate when the network is opened the next time.");
+    }
+    if args.renew_certificate {
+        web::renew_certificate(kept.as_ref())?;
+        aside(
+            "The certificate and its root are made anew when the network is opened the next time. \
+             On each phone that trusts the bench, remove the old root and trust the new one.",
+        );
+    }
+    let certificate = web::certificate_now(kept.as_ref());
     let mut devices = Devices::kept_in(kept)?;
     if args.remove_all {
         for device in devices.all() {
@@ -31,6 +44,18 @@ pub(super) fn run(args: &Args) -> Result<ExitCode> {
         there(devices.rename(id, name)?, id, &mut devices)?;
     }
     show(&devices.all(), args.json);
+    match certificate {
+        _ if args.json => {}
+        Ok(Some(now)) => {
+            outln!("Certificate: {}", network::in_words_of_its_end(&now));
+            let warning = network::warning(&now, now_ms());
+            if !warning.is_empty() {
+                tell(&warning);
+            }
+        }
+        Ok(None) => {}
+        Err(why) => tell(&why.to_string()),
+    }
     Ok(ExitCode::SUCCESS)
 }
 
@@ -63,9 +88,4 @@ fn show(devices: &[Device], json: bool) {
         let (id, name) = (device.id, &device.name);
         outln!("{id:>3}  {name}  (paired {paired}, until {until})");
     }
-}
-
-fn day(ms: i64) -> String {
-    let at = Timestamp::from_millisecond(ms).unwrap_or_default();
-    TimeZone::system().to_datetime(at).date().to_string()
 }

@@ -23,10 +23,10 @@ const FILE: &str = "certificate.json";
 /// days (from memory, as the makers of the browsers publish it).
 const DAYS: u64 = 800;
 /// It is made anew so long before its end.
-const SPARE_DAYS: u64 = 30;
+pub(super) const SPARE_DAYS: u64 = 30;
 /// How long the root is good.
 const ROOT_DAYS: u64 = 3_650;
-const DAY_S: u64 = 24 * 3_600;
+pub(super) const DAY_S: u64 = 24 * 3_600;
 /// Addresses that it names at most: those of the networks where this machine was.
 const NAMES: usize = 16;
 
@@ -96,6 +96,19 @@ pub(super) fn of(kept: &dyn Kept, address: IpAddr) -> Result<Shown, Error> {
         key: bytes(&shown.key)?,
         is_new,
     })
+}
+
+/// The certificate that is kept, DER, if one is.
+pub(super) fn kept_now(kept: &dyn Kept) -> Result<Option<Vec<u8>>, Error> {
+    let text = kept.read(FILE).map_err(failed)?;
+    let identity = text.and_then(|text| serde_json::from_str::<Identity>(&text).ok());
+    Ok(identity.and_then(|identity| from_hex(&identity.shown.certificate)))
+}
+
+/// Forgets certificate, root and both keys: all are made anew the next time.
+pub(super) fn forget(kept: &dyn Kept) -> Result<(), Error> {
+    kept.remove(FILE).map_err(failed)?;
+    Ok(())
 }
 
 /// What is kept, if it will do.
@@ -207,7 +220,7 @@ pub(super) fn failed(why: impl ToString) -> Error {
     Error::Certificate(why.to_string())
 }
 
-fn now_s() -> u64 {
+pub(super) fn now_s() -> u64 {
     let since = SystemTime::now().duration_since(UNIX_EPOCH);
     since.map_or(0, |d| d.as_secs())
 }
@@ -235,6 +248,19 @@ mod tests {
         assert!(other.is_new && other.certificate != first.certificate);
         assert_eq!((&other.root, &other.key), (&first.root, &first.key));
         assert_eq!(of(&kept, HOME).unwrap().certificate, other.certificate);
+    }
+
+    /// Whoever got hold of its key can do nothing with it once phones trust the new root.
+    #[test]
+    fn what_is_forgotten_is_made_anew_with_its_root() {
+        let kept = Memory::default();
+        assert_eq!(kept_now(&kept).unwrap(), None);
+        let first = of(&kept, HOME).unwrap();
+        assert_eq!(kept_now(&kept).unwrap(), Some(first.certificate));
+        forget(&kept).unwrap();
+        let second = of(&kept, HOME).unwrap();
+        assert!(second.is_new);
+        assert!(second.root != first.root && second.key != first.key);
     }
 
     #[test]

@@ -28,6 +28,12 @@ pub trait Kept: Send + Sync {
         name: &str,
         change: &mut dyn FnMut(Option<String>) -> io::Result<String>,
     ) -> io::Result<()>;
+
+    /// Removes a file; whether it was there. Nobody else changes it meanwhile.
+    ///
+    /// # Errors
+    /// As the system says; then the file is as before.
+    fn remove(&self, name: &str) -> io::Result<bool>;
 }
 
 /// Keeps them as long as the program runs.
@@ -59,5 +65,8 @@ impl Kept for Memory {
         let text = change(text)?;
         files.insert(name.to_owned(), (text, changes.unwrap_or(0) + 1));
         Ok(())
+    }
+    fn remove(&self, name: &str) -> io::Result<bool> {
+        Ok(self.files().remove(name).is_some())
     }
 }

@@ -14,7 +14,6 @@ mod fingerprint;
 mod gate;
 mod kept;
 mod live;
-mod names;
 mod pages;
 mod pair;
 mod pairing_routes;
@@ -26,6 +25,7 @@ mod shared;
 mod tests;
 mod tickets;
 mod tls;
+mod x509;
 
 pub(crate) use devices::{Device, Devices};
 #[cfg(test)]
@@ -37,7 +37,9 @@ pub(crate) use phone::{FromPhone, PhoneLink, PhonePort};
 pub use phone::{frame, link};
 pub use serve::Options;
 pub(crate) use serve::Server;
-pub(crate) use tls::keep_certificate;
+pub(crate) use tls::{
+    CertificateNow, certificate_now, forget_certificate, keep_certificate, renew_certificate,
+};
 
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -219,6 +221,10 @@ pub enum NetworkAsk {
         /// Its key.
         key: String,
     },
+    /// To show that one no longer.
+    ForgetCertificate,
+    /// To make the bench's own anew, with the root that phones trust.
+    RenewCertificate,
 }
 
 /// What is made of a job's record.

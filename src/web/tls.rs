@@ -5,7 +5,7 @@ use super::Error;
 use super::certificate::{self, failed};
 use super::fingerprint::Fingerprint;
 use super::kept::{Kept, Memory};
-use super::names::dns_names;
+use super::x509::said;
 use rustls::pki_types::pem::PemObject;
 use rustls::pki_types::{CertificateDer, PrivateKeyDer, PrivatePkcs8KeyDer};
 use std::net::{IpAddr, Ipv4Addr, UdpSocket};
@@ -43,7 +43,7 @@ pub(super) fn of(kept: &dyn Kept, address: IpAddr) -> Result<Tls, Error> {
             is_new: false,
             root: None,
         };
-        let names = dns_names(shown);
+        let names = said(shown)?.names;
         return tls(chain, key, certificate, names);
     }
     let made = certificate::of(kept, address)?;
@@ -92,6 +92,59 @@ pub(crate) fn keep_certificate(kept: &dyn Kept, chain: &str, key: &str) -> Resul
         keep(kept, name, text)?;
     }
     Ok(())
+}
+
+/// The certificate that is shown now, or the next time that the network is opened.
+pub(crate) struct CertificateNow {
+    /// This person's own, not the bench's.
+    pub(crate) own: bool,
+    /// When it ends, in milliseconds since 1970 UTC.
+    pub(crate) until_ms: i64,
+    /// That is soon, or was.
+    pub(crate) ends_soon: bool,
+}
+
+/// The one that is kept; `None` if none was needed yet.
+///
+/// # Errors
+/// [`Error::Certificate`]: it cannot be read.
+pub(crate) fn certificate_now(kept: &dyn Kept) -> Result<Option<CertificateNow>, Error> {
+    let (own, said) = match given(kept)? {
+        Some((chain, _)) => (true, chain.first().map(|shown| said(shown)).transpose()?),
+        // One that is damaged is made anew.
+        None => (
+            false,
+            certificate::kept_now(kept)?.and_then(|der| said(&der).ok()),
+        ),
+    };
+    let soon_ms = (certificate::now_s() + certificate::SPARE_DAYS * certificate::DAY_S) * 1_000;
+    Ok(said.map(|said| CertificateNow {
+        own,
+        until_ms: said.ends_ms,
+        ends_soon: said.ends_ms < soon_ms.cast_signed(),
+    }))
+}
+
+/// Stops showing a certificate of this person's own; whether there was one.
+///
+/// # Errors
+/// [`Error::Certificate`]: the settings folder.
+pub(crate) fn forget_certificate(kept: &dyn Kept) -> Result<bool, Error> {
+    let mut any = false;
+    for name in GIVEN {
+        any |= kept
+            .remove(name)
+            .map_err(|e| failed(format!("{name}: {e}")))?;
+    }
+    Ok(any)
+}
+
+/// Makes the bench's own certificate anew the next time, with its root and both keys.
+///
+/// # Errors
+/// [`Error::Certificate`]: the settings folder.
+pub(crate) fn renew_certificate(kept: &dyn Kept) -> Result<(), Error> {
+    certificate::forget(kept)
 }
 
 fn keep(kept: &dyn Kept, name: &str, text: &str) -> Result<(), Error> {
@@ -216,5 +269,13 @@ mod tests {
         assert!(kept.read("key.pem").unwrap().is_none());
         keep_certificate(&kept, &one[0], &one[1]).unwrap();
         assert_eq!(of(&kept, HOME).unwrap().names, ["bench.example"]);
+        let now = certificate_now(&kept).unwrap().unwrap();
+        assert!(now.own && !now.ends_soon);
+        assert!(forget_certificate(&kept).unwrap());
+        assert!(!forget_certificate(&kept).unwrap());
+        assert!(certificate_now(&kept).unwrap().is_none());
+        assert!(of(&kept, HOME).unwrap().certificate.root.is_some());
+        let now = certificate_now(&kept).unwrap().unwrap();
+        assert!(!now.own && !now.ends_soon);
     }
 }

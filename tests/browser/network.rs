@@ -4,6 +4,7 @@ use super::access::{accessible, axe, fits};
 use super::bench::{Bench, quiet_room};
 use super::driver::Browser;
 use super::{PATIENCE, browser, spoken};
+use crate::support::certificate_of_ones_own;
 use serde_json::json;
 
 /// Makes a job and opens the network on its page; gives the address and the code that it shows.
@@ -145,4 +146,47 @@ fn a_phone_that_joined_by_a_page_is_the_microphone() {
         browser.run("return document.getElementById('open-part').hidden"),
         json!(true)
     );
+}
+
+#[test]
+fn a_certificate_tells_its_end_is_used_no_longer_and_is_made_anew() {
+    let folder = tempfile::tempdir().unwrap();
+    let Some(browser) = browser(None) else { return };
+    let room = quiet_room(folder.path());
+    let bench = Bench::of_jobs(folder.path(), &["--silent", "--recording", &room]);
+    opened(&browser, &bench, "here");
+    let says = |id: &str, words: &str| {
+        let script = format!("document.getElementById('{id}').textContent.includes('{words}')");
+        browser.until(&script, PATIENCE);
+    };
+    let made = || std::fs::read_to_string(folder.path().join("settings/certificate.json"));
+    says("until", "made by the bench, good until ");
+    let first = made().unwrap();
+    let (chain, key) = certificate_of_ones_own(5);
+    for (id, text) in [("chain", chain), ("key", key)] {
+        let path = folder.path().join(id);
+        std::fs::write(&path, text).unwrap();
+        browser.keys(&format!("#{id}"), path.to_str().unwrap());
+    }
+    browser.click("#own button");
+    says("until", "your own, good until ");
+    says("ends", "Your certificate ends on ");
+    if let Some(axe) = axe() {
+        accessible(&browser, &axe, "a certificate that ends soon");
+    }
+    browser.click("#forget");
+    says("until", "made by the bench, good until ");
+    assert_eq!(
+        browser.run("return document.getElementById('ends').hidden"),
+        true
+    );
+    browser.click("#renew");
+    says("until", "None yet");
+    browser.click("#open");
+    says("until", "made by the bench, good until ");
+    let root = |text: &str| {
+        let all: serde_json::Value = serde_json::from_str(text).unwrap();
+        all["root"]["certificate"].as_str().unwrap().to_owned()
+    };
+    assert_ne!(root(&made().unwrap()), root(&first));
 }

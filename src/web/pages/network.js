@@ -47,6 +47,10 @@ function show(now) {
   $("how").href = `${now.url}certificate`;
   $("words").textContent = now.words;
   if (now.open) picture(now.picture);
+  $("own-there").hidden = !now.own;
+  $("until").textContent = now.until || "None yet: it is made when you first let a device join.";
+  $("ends").textContent = now.ends;
+  $("ends").hidden = now.ends === "";
   $("none").hidden = now.devices.length > 0;
   $("devices").replaceChildren(...now.devices.map(device));
   document.body.dataset.ready = "yes";
@@ -63,6 +67,12 @@ $("own").addEventListener("submit", async (event) => {
   event.preventDefault();
   const [chain, key] = await Promise.all(["chain", "key"].map((id) => $(id).files[0].text()));
   if (await act({ certificate: { chain, key } })) $("message").textContent = "Kept. It is shown from the next time that a device may join.";
+});
+$("forget").addEventListener("click", async () => {
+  if (await act("forget_certificate")) $("message").textContent = "Your certificate was removed. The network is shut: let a device join to open it again.";
+});
+$("renew").addEventListener("click", async () => {
+  if (await act("renew_certificate")) $("message").textContent = "The old one is gone, and a new one is made when you next let a device join. The network is shut.";
 });
 
 // A code is used up by the device that joins: the next one is shown.
