@@ -80,7 +80,7 @@ fn failed(error: &Error) -> Response {
     no(StatusCode::INTERNAL_SERVER_ERROR, &error.to_string())
 }
 
-async fn ticket(State(shared): App, Extension(Paired(me)): Extension<Paired>) -> Response {
+async fn ticket(State(shared): App, Extension(Paired(me)): Extension<Paired>, _: Sent) -> Response {
     match shared.tickets().draw(me, Instant::now()) {
         Ok(ticket) => json(&serde_json::json!({ "ticket": ticket })),
         Err(error) => failed(&error),
@@ -142,7 +142,7 @@ fn done(there: Result<bool, Error>) -> Response {
 }
 
 /// Shows the codes at the bench, not in the answer: who wants to let somebody in must stand there.
-async fn code(State(shared): App) -> Response {
+async fn code(State(shared): App, _: Sent) -> Response {
     shared.pairing().unlock();
     shared.show_codes();
     StatusCode::NO_CONTENT.into_response()

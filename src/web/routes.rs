@@ -2,8 +2,8 @@
 
 use super::connections::Connection;
 use super::shared::{
-    BODY, ENGINE_BODY, SAVED_BODY, Sent, Shared, WEIGHTS_BODY, body, body_within, no, text_within,
-    within,
+    BODY, ENGINE_BODY, SAVED_BODY, Sent, SentFile, Shared, WEIGHTS_BODY, body, body_within,
+    file_within, no, text_within,
 };
 use super::{
     Boxes, Edit, EngineAsk, EngineOf, Fault, Forget, NetworkAsk, NewJob, ReportForm, Rest,
@@ -45,7 +45,7 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         )
         .route(
             "/hear-again",
-            post(|s| ask(s, "application/json", |h| h.hear_again())),
+            post(|s, _: Sent| ask(s, "application/json", |h| h.hear_again())),
         )
         .route(
             "/hear-again/with/{name}",
@@ -57,7 +57,7 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         )
         .route(
             "/export",
-            post(|s| ask(s, "application/json", |h| h.export())),
+            post(|s, _: Sent| ask(s, "application/json", |h| h.export())),
         )
         .route("/what-if", post(what_if))
         .route("/plan", get(async || pages::page(&pages::Plan)))
@@ -104,7 +104,7 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         .route("/jobs/go-on", post(go_on))
         .route(
             "/jobs/end",
-            post(|s| ask(s, "application/json", |h| h.end())),
+            post(|s, _: Sent| ask(s, "application/json", |h| h.end())),
         )
         .route("/engine", get(async || pages::page(&pages::Engine)))
         .route("/engine/open", post(engine_open))
@@ -182,8 +182,8 @@ async fn save_rest(state: App, sent: Sent) -> Response {
     }
 }
 
-async fn hear_again_with(state: App, Path(name): Path<String>, sent: Sent) -> Response {
-    match within(sent, WEIGHTS_BODY) {
+async fn hear_again_with(state: App, Path(name): Path<String>, sent: SentFile) -> Response {
+    match file_within(sent, WEIGHTS_BODY) {
         Ok(weights) => {
             let json = "application/json";
             ask(state, json, move |h| h.hear_again_with(&name, &weights)).await

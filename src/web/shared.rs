@@ -8,6 +8,7 @@ use super::tls::Certificate;
 use super::{Backend, Live, PhoneLink};
 use axum::body::Bytes;
 use axum::extract::rejection::BytesRejection;
+use axum::extract::{FromRequest, Request};
 use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use serde::de::DeserializeOwned;
@@ -122,8 +123,51 @@ pub(super) fn no(status: StatusCode, why: &str) -> Response {
     (status, kind, why.to_owned()).into_response()
 }
 
-/// What was sent, if it arrived whole.
-pub(super) type Sent = Result<Bytes, BytesRejection>;
+/// What was sent as JSON, if it arrived whole; what is called otherwise gets no further.
+///
+/// Every POST takes it, if only to see what it is called: a form or a script of another page cannot send
+/// this kind without the browser asking first (WHATWG Fetch, "CORS-safelisted request-header"), and
+/// nothing here answers such a question with yes.
+pub(super) struct Sent(Arrived);
+
+/// The same for a file that is no JSON.
+pub(super) struct SentFile(Arrived);
+
+type Arrived = Result<Bytes, BytesRejection>;
+
+impl<S: Send + Sync> FromRequest<S> for Sent {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, Response> {
+        arrived("application/json", request, state).await.map(Self)
+    }
+}
+
+impl<S: Send + Sync> FromRequest<S> for SentFile {
+    type Rejection = Response;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, Response> {
+        let kind = "application/octet-stream";
+        arrived(kind, request, state).await.map(Self)
+    }
+}
+
+/// Reads a body that is called by that kind; what follows a semicolon does not matter.
+async fn arrived<S: Send + Sync>(
+    kind: &str,
+    request: Request,
+    state: &S,
+) -> Result<Arrived, Response> {
+    let called = request.headers().get(header::CONTENT_TYPE);
+    let called = called.map_or("", |v| v.to_str().unwrap_or("?"));
+    let bare = called.split(';').next().unwrap_or_default().trim();
+    if bare.eq_ignore_ascii_case(kind) {
+        return Ok(Bytes::from_request(request, state).await);
+    }
+    let called = if called.is_empty() { "nothing" } else { called };
+    let why = format!("nothing was done: the content type was {called}; expected {kind}");
+    Err(no(StatusCode::UNSUPPORTED_MEDIA_TYPE, &why))
+}
 
 pub(super) fn body<T: DeserializeOwned>(sent: Sent) -> Result<T, Box<Response>> {
     body_within(sent, BODY)
@@ -134,18 +178,23 @@ pub(super) fn body_within<T: DeserializeOwned>(
     sent: Sent,
     most: usize,
 ) -> Result<T, Box<Response>> {
-    let bytes = within(sent, most)?;
+    let bytes = within(sent.0, most)?;
     serde_json::from_slice(&bytes).map_err(|e| no(StatusCode::BAD_REQUEST, &e.to_string()).into())
 }
 
 /// A text of so many bytes at most.
 pub(super) fn text_within(sent: Sent, most: usize) -> Result<String, Box<Response>> {
-    let text = String::from_utf8(within(sent, most)?.into());
+    let text = String::from_utf8(within(sent.0, most)?.into());
     text.map_err(|_| no(StatusCode::BAD_REQUEST, "that is not a text in UTF-8").into())
 }
 
-pub(super) fn within(sent: Sent, most: usize) -> Result<Bytes, Box<Response>> {
-    sent.map_err(|_| {
+/// A file of so many bytes at most.
+pub(super) fn file_within(sent: SentFile, most: usize) -> Result<Bytes, Box<Response>> {
+    within(sent.0, most)
+}
+
+fn within(arrived: Arrived, most: usize) -> Result<Bytes, Box<Response>> {
+    arrived.map_err(|_| {
         let why = format!("nothing was stored: that is longer than {} kB", most / 1024);
         no(StatusCode::PAYLOAD_TOO_LARGE, &why).into()
     })

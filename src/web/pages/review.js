@@ -362,7 +362,7 @@ $("weights").addEventListener("change", async () => {
   const [file] = $("weights").files;
   if (!file) return;
   $("message").textContent = `Taking ${file.name}`;
-  const answer = await fetch(`/hear-again/with/${encodeURIComponent(file.name)}`, { method: "POST", body: file }).catch(() => null);
+  const answer = await fetch(`/hear-again/with/${encodeURIComponent(file.name)}`, { method: "POST", headers: { "Content-Type": "application/octet-stream" }, body: file }).catch(() => null);
   $("weights").value = "";
   if (!answer?.ok) { $("message").textContent = answer ? await answer.text() : "The bench does not answer."; return; }
   hearAgain();

@@ -33,7 +33,7 @@ fn head_of(bench: &Bench, method: &str, path: &str) -> (u16, String) {
     let mut wire = bench.wire();
     let request = format!(
         "{method} {path} HTTP/1.1\r\nHost: {host}\r\nOrigin: {origin}\r\n\
-         Connection: close\r\nContent-Length: 0\r\n{pass}\r\n"
+         Connection: close\r\nContent-Type: application/json\r\nContent-Length: 0\r\n{pass}\r\n"
     );
     wire.write_all(request.as_bytes()).unwrap();
     let mut head = Vec::new();
@@ -108,4 +108,54 @@ fn a_wrong_method_is_refused_with_those_that_would_do() {
     assert_eq!((status, value(&head, "allow")), (405, Some("post")));
     assert!(said.contains("GET cannot be used here"), "{said}");
     assert_eq!(head_of(&bench, "DELETE", "/nothing").0, 404);
+}
+
+/// The three kinds that a form or a script of another page may send without the browser asking first
+/// (WHATWG Fetch, "CORS-safelisted request-header"), and others that are not what is taken.
+#[test]
+fn what_a_form_could_send_changes_nothing() {
+    let bench = paired();
+    let all = addresses();
+    let takes_post = |path: &&String| {
+        let (_, head) = head_of(&bench, "DELETE", path);
+        value(&head, "allow").is_some_and(|allow| allow.contains("post"))
+    };
+    let taken: Vec<&String> = all.iter().filter(takes_post).collect();
+    assert!(taken.len() > 20, "{taken:?}");
+    // What would do something if it were called by its right kind.
+    let changes = [
+        "{\"confirm\":1}",
+        "{\"id\":1}",
+        "{\"press\":\"listen\"}",
+        "",
+    ];
+    for path in taken {
+        let file = path.starts_with("/hear-again/with/");
+        let (right, other) = match file {
+            true => ("application/octet-stream", "application/json"),
+            false => ("application/json", "application/octet-stream"),
+        };
+        for kind in [
+            "application/x-www-form-urlencoded",
+            "multipart/form-data; boundary=a",
+            "text/plain",
+            "text/plain; charset=application/json",
+            "application/jsonp",
+            other,
+            "",
+        ] {
+            for body in changes {
+                let (status, _, said) = bench.post_as(kind, path, "", body);
+                assert_eq!(status, 415, "{path} {kind} {body}: {said}");
+                let expected = said.contains(&format!("expected {right}"));
+                assert!(expected, "{path} {kind}: {said}");
+            }
+        }
+    }
+    assert!(bench.backend.edits.lock().unwrap().is_empty());
+    assert!(bench.backend.touches.lock().unwrap().is_empty());
+    let devices: serde_json::Value = serde_json::from_str(&bench.get("/devices", "").2).unwrap();
+    assert_eq!(devices.as_array().unwrap().len(), 1);
+    let named = "Application/JSON; charset=utf-8";
+    assert_eq!(bench.post_as(named, "/edit", "", changes[0]).0, 200);
 }

@@ -176,6 +176,17 @@ impl Bench {
     }
 
     pub(super) fn post(&self, path: &str, more: &str, body: &str) -> (u16, String, String) {
+        self.post_as("application/json", path, more, body)
+    }
+
+    /// Sends what is called by that content type.
+    pub(super) fn post_as(
+        &self,
+        kind: &str,
+        path: &str,
+        more: &str,
+        body: &str,
+    ) -> (u16, String, String) {
         let (host, cookie, length) = (self.host(), &self.cookie, body.len());
         let scheme = if self.server.fingerprint().is_some() {
             "https"
@@ -184,7 +195,7 @@ impl Bench {
         };
         self.raw(&format!(
             "POST {path} HTTP/1.1\r\nHost: {host}\r\nOrigin: {scheme}://{host}\r\n\
-             Connection: close\r\nContent-Length: {length}\r\n{cookie}{more}\r\n{body}"
+             Connection: close\r\nContent-Type: {kind}\r\nContent-Length: {length}\r\n{cookie}{more}\r\n{body}"
         ))
     }
 

@@ -114,7 +114,7 @@ fn another_host_or_origin_gets_nowhere() {
     // Writing needs an origin at all.
     let body = "{\"reject\":1}";
     let blind = format!(
-        "POST /edit HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{cookie}Content-Length: {}\r\n\r\n{body}",
+        "POST /edit HTTP/1.1\r\nHost: {host}\r\nConnection: close\r\n{cookie}Content-Type: application/json\r\nContent-Length: {}\r\n\r\n{body}",
         body.len()
     );
     assert_eq!(bench.raw(&blind).0, 403);
@@ -286,7 +286,7 @@ fn idle_and_slow_clients_disturb_nothing() {
             0 => String::new(),
             1 => "GET / HTTP/1.1\r\nHo".to_owned(),
             _ => format!(
-                "POST /edit HTTP/1.1\r\nHost: {host}\r\n{cookie}Origin: http://{host}\r\nContent-Length: 90\r\n\r\n{{"
+                "POST /edit HTTP/1.1\r\nHost: {host}\r\n{cookie}Origin: http://{host}\r\nContent-Type: application/json\r\nContent-Length: 90\r\n\r\n{{"
             ),
         };
         socket.write_all(part.as_bytes()).unwrap();
