@@ -9,7 +9,7 @@ use super::jobs;
 use super::report;
 use super::results_view::{results, what_if};
 use super::session_loop::{Faces, Input, SessionLoop};
-use super::session_view::session;
+use super::session_view::{Changes, session};
 use super::settings;
 use crate::app::in_words::in_words;
 use crate::event::{Event, Fact, Gap, Position, Reading, Value};
@@ -32,6 +32,8 @@ pub(crate) struct JobPages {
     job: Arc<Mutex<Job>>,
     /// Another recogniser, once there is one.
     again: Mutex<Option<Again>>,
+    /// What the review has been shown.
+    changes: Mutex<Changes>,
     /// The session loop that does what they ask, if there is one.
     bench: Option<Sender<PageRequest>>,
 }
@@ -121,6 +123,7 @@ impl JobPages {
         Self {
             job: Arc::new(Mutex::new(job)),
             again: Mutex::new(model.map(|m| Again::new(folder, m, &jobs::name_of(m)))),
+            changes: Mutex::new(Changes::begin(super::now_ms())),
             bench: None,
         }
     }
@@ -132,6 +135,7 @@ impl JobPages {
         let pages = Self {
             job,
             again: Mutex::default(),
+            changes: Mutex::new(Changes::begin(super::now_ms())),
             bench: Some(bench),
         };
         (pages, requests)
@@ -144,13 +148,6 @@ impl JobPages {
     fn again(&self) -> Option<Again> {
         let again = self.again.lock();
         again.unwrap_or_else(PoisonError::into_inner).clone()
-    }
-
-    fn view(&self, job: &Job) -> Result<String, Fault> {
-        let again = self.again();
-        let found = again.as_ref().map(Again::found).unwrap_or_default();
-        let name = again.as_ref().map(Again::name);
-        session(job, name, &found).map_err(broken)
     }
 
     /// The report, beside that of an earlier job if there is one.
@@ -328,8 +325,13 @@ fn valve(job: &Job, place: &str) -> Result<Position, Fault> {
 }
 
 impl Backend for JobPages {
-    fn session(&self) -> Result<String, Fault> {
-        self.view(&self.job())
+    fn session(&self, seen: u64) -> Result<String, Fault> {
+        let again = self.again();
+        let found = again.as_ref().map(Again::found).unwrap_or_default();
+        let name = again.as_ref().map(Again::name);
+        let job = self.job();
+        let mut changes = self.changes.lock().unwrap_or_else(PoisonError::into_inner);
+        session(&job, name, &found, &mut changes, seen).map_err(broken)
     }
 
     fn clip(&self, sha256: &str) -> Result<Vec<u8>, Fault> {
@@ -345,7 +347,7 @@ impl Backend for JobPages {
         read().or_else(|_| self.job().clip(sha256)).map_err(why)
     }
 
-    fn edit(&self, edit: &Edit) -> Result<String, Fault> {
+    fn edit(&self, edit: &Edit) -> Result<(), Fault> {
         let (id, what) = match edit {
             Edit::Confirm(id) => (*id, Review::Confirm),
             Edit::Store(id) => (*id, Review::Store),
@@ -356,7 +358,7 @@ impl Backend for JobPages {
             }
         };
         match self.fulfil(Errand::Review(id, what))? {
-            Ok(_) => self.session(),
+            Ok(_) => Ok(()),
             Err(ReviewError::Asks(question)) => Err(Fault::Asks(question)),
             Err(refused) => Err(Fault::Refused(refused.to_string())),
         }

@@ -147,15 +147,15 @@ fn broken(error: impl Into<anyhow::Error>) -> Fault {
 }
 
 impl Backend for BenchPages {
-    fn session(&self) -> Result<String, Fault> {
-        self.job()?.session()
+    fn session(&self, seen: u64) -> Result<String, Fault> {
+        self.job()?.session(seen)
     }
 
     fn clip(&self, sha256: &str) -> Result<Vec<u8>, Fault> {
         self.job()?.clip(sha256)
     }
 
-    fn edit(&self, edit: &Edit) -> Result<String, Fault> {
+    fn edit(&self, edit: &Edit) -> Result<(), Fault> {
         self.job()?.edit(edit)
     }
 

@@ -8,6 +8,48 @@ use crate::session::{QuestionEnd, end_of_question};
 use anyhow::Result;
 use serde::Serialize;
 use std::collections::BTreeMap;
+use std::hash::{DefaultHasher, Hash, Hasher};
+
+/// When each row was seen to have changed, so that a page gets only those that it does not have yet.
+///
+/// The numbers go up by one for each view that differs from the last, and begin at the clock: what a page
+/// had of a program that ran before is older than everything.
+pub(crate) struct Changes {
+    now: u64,
+    /// Of each row its hash, and the number of the view in which it became so.
+    rows: Vec<(u64, u64)>,
+}
+
+impl Changes {
+    /// Of a session that nobody has seen.
+    pub(crate) fn begin(now_ms: i64) -> Self {
+        let now = now_ms.unsigned_abs();
+        let rows = Vec::new();
+        Self { now, rows }
+    }
+
+    /// Gives those rows that a page lacks if it has all up to that view. One that has more than there was
+    /// (the clock was set back) lacks everything.
+    fn since<'a>(&mut self, rows: Vec<Row<'a>>, seen: u64) -> Result<Vec<Row<'a>>> {
+        let (next, seen) = (self.now + 1, if seen > self.now { 0 } else { seen });
+        let mut lacking = Vec::new();
+        // The log only grows: a row keeps its place.
+        self.rows.resize(rows.len(), (0, 0));
+        for (row, known) in rows.into_iter().zip(&mut self.rows) {
+            let mut hasher = DefaultHasher::new();
+            serde_json::to_vec(&row)?.hash(&mut hasher);
+            let hash = hasher.finish();
+            if known.0 != hash {
+                *known = (hash, next);
+                self.now = next;
+            }
+            if known.1 > seen {
+                lacking.push(row);
+            }
+        }
+        Ok(lacking)
+    }
+}
 
 /// What another recogniser made of an utterance.
 #[derive(Clone, PartialEq, Eq, Debug, Serialize)]
@@ -30,6 +72,10 @@ struct Session<'a> {
     damage: Option<String>,
     /// The other recogniser's name, where there is one.
     other_recogniser: Option<&'a str>,
+    /// Which view this is; the next asks for what changed since.
+    seen: u64,
+    /// Utterances in all.
+    count: usize,
     rows: Vec<Row<'a>>,
 }
 
@@ -78,7 +124,7 @@ struct Reviewed<'a> {
     how: &'static str,
 }
 
-/// The whole session as JSON.
+/// The session as JSON, with the rows that changed since the view of that number; with all since 0.
 ///
 /// # Errors
 /// None that can be met; serde's type asks for it.
@@ -86,6 +132,8 @@ pub(crate) fn session(
     job: &Job,
     other_recogniser: Option<&str>,
     others: &BTreeMap<u64, Other>,
+    changes: &mut Changes,
+    seen: u64,
 ) -> Result<String> {
     let (counting, events) = (job.state.counting(), job.state.events());
     let mut takes_back: BTreeMap<u64, u64> = BTreeMap::new();
@@ -175,13 +223,16 @@ pub(crate) fn session(
             other: others.get(&event.id),
         }
     });
+    let rows = changes.since(rows.collect(), seen)?;
     Ok(serde_json::to_string(&Session {
         engine: &job.setup.profile.name,
         unit,
         begun_ms: events.first().map_or(0, |e| e.at_ms),
         damage: job.damage_line(),
         other_recogniser,
-        rows: rows.collect(),
+        seen: changes.now,
+        count: changes.rows.len(),
+        rows,
     })?)
 }
 
@@ -214,6 +265,93 @@ mod tests {
     use super::*;
     use crate::app::assets::english;
     use crate::session::{Review, review};
+    use serde_json::Value;
+
+    /// How many bytes a page gets, and what.
+    fn page(job: &Job, changes: &mut Changes, seen: u64) -> (usize, Value) {
+        let text = session(job, None, &BTreeMap::new(), changes, seen).unwrap();
+        (text.len(), serde_json::from_str(&text).unwrap())
+    }
+
+    /// A page keeps what it has and puts in what it is sent, by the number of the utterance.
+    fn put_in(had: &mut BTreeMap<u64, Value>, sent: &Value) {
+        for row in sent["rows"].as_array().unwrap() {
+            had.insert(row["id"].as_u64().unwrap(), row.clone());
+        }
+    }
+
+    /// Whatever changes a row, a page that is sent the changes alone shows what a fresh one shows.
+    #[test]
+    fn changes_alone_come_to_the_whole() {
+        let mut job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let (mut changes, mut had, mut seen) = (Changes::begin(1_000), BTreeMap::new(), 0);
+        let mut look = |job: &Job| {
+            let (_, sent) = page(job, &mut changes, seen);
+            put_in(&mut had, &sent);
+            seen = sent["seen"].as_u64().unwrap();
+            let (mut whole, fresh) = (BTreeMap::new(), page(job, &mut Changes::begin(0), 0).1);
+            put_in(&mut whole, &fresh);
+            assert_eq!(had, whole);
+            sent["rows"].as_array().unwrap().len()
+        };
+        assert_eq!(look(&job), 0);
+        // A reading, what takes its place, and what takes that back again.
+        let first = job.say("one inlet left fifteen").unwrap().id;
+        assert_eq!(look(&job), 1);
+        job.say("one inlet left sixteen").unwrap();
+        look(&job);
+        job.say("affirm").unwrap();
+        assert!(look(&job) >= 2);
+        job.say("disregard").unwrap();
+        assert!(look(&job) >= 2);
+        assert_eq!(look(&job), 0);
+        for what in [Review::Reject, Review::Confirm] {
+            let event = review(&job.setup, &job.state, first, &what, 0).unwrap();
+            job.add(&event).unwrap();
+            assert!(look(&job) >= 1);
+        }
+    }
+
+    /// What a page had of a program that ran before, or from before the clock was set back, is not
+    /// taken for what it has of this one.
+    #[test]
+    fn a_page_from_before_gets_everything() {
+        let mut job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        job.say("one inlet left fifteen").unwrap();
+        let mut changes = Changes::begin(1_000);
+        let mut rows = |seen| {
+            page(&job, &mut changes, seen).1["rows"]
+                .as_array()
+                .unwrap()
+                .len()
+        };
+        assert_eq!(
+            (rows(900), rows(1_000), rows(1_001), rows(5_000)),
+            (1, 1, 0, 1)
+        );
+    }
+
+    #[test]
+    fn an_edit_sends_its_row_and_not_a_thousand() {
+        let mut job = Job::unkept(english().unwrap(), "triple", LengthUnit::Millimetre).unwrap();
+        let mut id = 0;
+        while job.state.events().len() <= 1_000 {
+            let cylinder = ["one", "two", "three"][job.state.events().len() % 3];
+            id = job
+                .say(&format!("{cylinder} inlet left fifteen"))
+                .unwrap()
+                .id;
+        }
+        let mut changes = Changes::begin(0);
+        let (whole, sent) = page(&job, &mut changes, 0);
+        assert!(sent["rows"].as_array().unwrap().len() >= 1_000);
+        let event = review(&job.setup, &job.state, id, &Review::Confirm, 0).unwrap();
+        job.add(&event).unwrap();
+        let (edit, sent) = page(&job, &mut changes, sent["seen"].as_u64().unwrap());
+        println!("1 000 utterances: {whole} bytes; after one is confirmed {edit}");
+        assert_eq!(sent["rows"].as_array().unwrap().len(), 1);
+        assert!(edit < 1_000, "{edit}");
+    }
 
     /// What was made of an utterance follows from what was really said, not from how the event that
     /// says so is worded.
@@ -225,8 +363,7 @@ mod tests {
             let mut event = review(&job.setup, &job.state, id, &what, 0).unwrap();
             event.why = "otherwise worded".to_owned();
             job.add(&event).unwrap();
-            let page = session(&job, None, &BTreeMap::new()).unwrap();
-            let page: serde_json::Value = serde_json::from_str(&page).unwrap();
+            let page = page(&job, &mut Changes::begin(0), 0).1;
             let row = page["rows"].as_array().unwrap().last().unwrap().clone();
             row["review"]["how"].as_str().unwrap().to_owned()
         };

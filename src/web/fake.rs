@@ -18,7 +18,7 @@ pub(super) struct ScriptedBackend {
 }
 
 impl Backend for ScriptedBackend {
-    fn session(&self) -> Result<String, Fault> {
+    fn session(&self, _: u64) -> Result<String, Fault> {
         Ok(self.session.clone())
     }
 
@@ -27,10 +27,10 @@ impl Backend for ScriptedBackend {
         self.clips.get(sha256).cloned().ok_or_else(missing)
     }
 
-    fn edit(&self, edit: &Edit) -> Result<String, Fault> {
+    fn edit(&self, edit: &Edit) -> Result<(), Fault> {
         let mut edits = self.edits.lock().unwrap_or_else(PoisonError::into_inner);
         edits.push(edit.clone());
-        Ok(self.session.clone())
+        Ok(())
     }
 
     fn touch(&self, touch: &Touch) -> Result<String, Fault> {

@@ -261,11 +261,12 @@ pub enum Fault {
 
 /// Where the pages get what they show. Called off the server's own threads.
 pub trait Backend: Send + Sync {
-    /// The whole session for the review, as JSON.
+    /// The session for the review, as JSON: the utterances that changed since the view of that number,
+    /// which each answer names as `seen`; all of them since 0.
     ///
     /// # Errors
     /// [`Fault`].
-    fn session(&self) -> Result<String, Fault>;
+    fn session(&self, seen: u64) -> Result<String, Fault>;
 
     /// The WAV file of that SHA-256.
     ///
@@ -273,11 +274,11 @@ pub trait Backend: Send + Sync {
     /// [`Fault::NotFound`] for any name that is not the hash of a clip of this job.
     fn clip(&self, sha256: &str) -> Result<Vec<u8>, Fault>;
 
-    /// Makes an edit, and gives the whole session after it, as JSON.
+    /// Makes an edit.
     ///
     /// # Errors
     /// [`Fault::Refused`] where the edit cannot be.
-    fn edit(&self, edit: &Edit) -> Result<String, Fault>;
+    fn edit(&self, edit: &Edit) -> Result<(), Fault>;
 
     /// Does what a hand does instead of a voice, and says what came of it, as JSON.
     ///

@@ -11,7 +11,7 @@ use super::{
 };
 use axum::extract::ws::WebSocketUpgrade;
 use axum::extract::{DefaultBodyLimit, Path, State};
-use axum::http::{Method, StatusCode, header};
+use axum::http::{Method, StatusCode, Uri, header};
 use axum::middleware;
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
@@ -39,10 +39,7 @@ pub(super) fn router(shared: Arc<Shared>) -> Router {
         )
         .route("/live", get(live))
         .route("/phone", get(phone))
-        .route(
-            "/session.json",
-            get(|s| ask(s, "application/json", |h| h.session())),
-        )
+        .route("/session.json", get(session))
         .route(
             "/hear-again",
             post(|s, _: Sent| ask(s, "application/json", |h| h.hear_again())),
@@ -294,9 +291,22 @@ async fn clip(State(shared): App, Path(name): Path<String>) -> Response {
     }
 }
 
+async fn session(state: App, address: Uri) -> Response {
+    match gate::in_address(&address, "seen").map_or(Ok(0), str::parse) {
+        Ok(seen) => ask(state, "application/json", move |h| h.session(seen)).await,
+        Err(_) => no(
+            StatusCode::BAD_REQUEST,
+            "`seen` takes the number that an earlier answer gave as `seen`, or is left out",
+        ),
+    }
+}
+
 async fn edit(state: App, sent: Sent) -> Response {
     match body::<Edit>(sent) {
-        Ok(edit) => ask(state, "application/json", move |h| h.edit(&edit)).await,
+        Ok(edit) => {
+            let done = move |h: &dyn super::Backend| h.edit(&edit).map(|()| "{}".to_owned());
+            ask(state, "application/json", done).await
+        }
         Err(refusal) => *refusal,
     }
 }

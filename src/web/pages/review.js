@@ -4,7 +4,9 @@ import { el } from "./head.js";
 const $ = (id) => document.getElementById(id);
 const WORDS = { stored: "stored", asked: "asked", refused: "refused", ignored: "ignored" };
 const DONE = { confirm: "heard rightly", store: "stored after all", correct: "put right", reject: "must not count" };
-let rows = [];
+// The utterances, and the place of each by its number.
+const rows = [];
+const places = new Map();
 let session = null;
 let current = null;
 
@@ -169,7 +171,7 @@ async function edit(what) {
     say(`Not stored: ${await answer.text()}`);
     return;
   }
-  take(await answer.json());
+  await news();
   const undo = row && back(row, kind);
   say(`Stored: ${id} ${DONE[kind]}${truth ? `: ${truth}` : ""} `, ...(undo ? [button("Undo", () => edit(undo))] : []));
   item(current)?.focus();
@@ -187,22 +189,43 @@ function go(id) {
 
 const item = (id) => $("rows").querySelector(`[data-id="${id}"]`);
 
+// Asks what changed since the last answer, one after the other, so that none comes too late; why nothing
+// was shown, or nothing.
+let asked = Promise.resolve();
+const news = () => (asked = asked.then(look, look));
+async function look() {
+  const answer = await fetch(`/session.json?seen=${session?.seen ?? 0}`).catch(() => null);
+  if (!answer) return "The bench does not answer.";
+  return answer.ok ? take(await answer.json()) : answer.text();
+}
+
 function take(fresh) {
-  // Another job is open by now: its utterances have other numbers.
-  if (session && session.begun_ms !== fresh.begun_ms) { location.reload(); return; }
+  // Another job is open by now, or less of this one could be read: the numbers mean something else.
+  if (session && (session.begun_ms !== fresh.begun_ms || fresh.count < rows.length)) {
+    location.reload();
+    return "Another job is open.";
+  }
   session = fresh;
-  const all = fresh.rows, focused = document.activeElement?.closest(".row")?.dataset.id;
+  const focused = document.activeElement?.closest(".row")?.dataset.id, more = [];
   // What stays as it was keeps its place, and the focus: the bench may be adding to the end.
-  rows.forEach((row, i) => {
-    if (JSON.stringify(row) !== JSON.stringify(all[i])) item(row.id).replaceWith(...(all[i] ? [build(all[i])] : []));
-  });
-  $("rows").append(...all.slice(rows.length).map(build));
-  rows = all;
+  for (const row of fresh.rows) {
+    const place = places.get(row.id);
+    if (place === undefined) {
+      places.set(row.id, rows.length);
+      rows.push(row);
+      more.push(build(row));
+    } else if (JSON.stringify(rows[place]) !== JSON.stringify(row)) {
+      rows[place] = row;
+      item(row.id).replaceWith(build(row));
+    }
+  }
+  $("rows").append(...more);
   choices();
   $("damage").textContent = fresh.damage ?? "";
   $("damage").hidden = !fresh.damage;
   filter();
   if (focused && !document.activeElement?.closest(".row")) item(focused)?.focus();
+  return "";
 }
 
 function filter() {
@@ -296,12 +319,8 @@ $("forget").addEventListener("click", () => {
 });
 // Once the bench is there again, what it missed is sent again.
 async function resend() {
-  const answer = await fetch("/session.json").catch(() => null);
-  if (!answer?.ok) return;
-  const fresh = await answer.json();
-  const same = fresh.begun_ms === session.begun_ms;
-  take(fresh);
-  if (same) for (const what of [...unsent.values()]) await edit(what);
+  if (await news()) return;
+  for (const what of [...unsent.values()]) await edit(what);
 }
 
 // Sounds are fetched when their row comes into view.
@@ -376,7 +395,7 @@ async function hearAgain() {
     const { done, total } = await answer.json();
     $("message").textContent = `Heard again: ${done} of ${total || "?"}`;
     if (total > 0 && done >= total) {
-      take(await (await fetch("/session.json")).json());
+      await news();
       $("filter").value = "differs";
       filter();
       break;
@@ -395,17 +414,15 @@ async function refresh() {
   const wait = document.activeElement?.matches(".acts input") ? 1000 : due - Date.now();
   if (wait > 0) { later = setTimeout(refresh, wait); return; }
   due = Date.now() + 2000;
-  const answer = await fetch("/session.json").catch(() => null);
-  if (answer?.ok) take(await answer.json());
+  await news();
 }
 addEventListener("focus", refresh);
 const live = new EventSource("/live");
 live.onopen = () => { if (unsent.size > 0) resend(); };
 live.onmessage = (event) => { if (session && JSON.parse(event.data).board) refresh(); };
 
-const answer = await fetch("/session.json");
-if (answer.ok) {
-  take(await answer.json());
+const why = await news();
+if (why === "") {
   // If nothing wants a look, everything is shown.
   if (!rows.some(FILTERS.doubt)) { $("filter").value = "all"; filter(); }
   for (const [id, what] of JSON.parse(localStorage.getItem(kept()) ?? "[]")) unsent.set(id, what);
@@ -416,5 +433,5 @@ if (answer.ok) {
   }
   requestAnimationFrame(() => { document.body.dataset.ready = Math.round(performance.now()); });
 } else {
-  $("message").textContent = await answer.text();
+  $("message").textContent = why;
 }

@@ -155,6 +155,8 @@ fn odd_and_oversized_bodies_are_refused() {
         400
     );
     assert_eq!(bench.post("/edit", "", "{\"erase\":1}").0, 400);
+    let (status, _, why) = bench.get("/session.json?seen=all", "");
+    assert!(status == 400 && why.contains("an earlier answer"), "{why}");
     let large = format!("{{\"correct\":[1,\"{}\"]}}", "a".repeat(20_000));
     assert_eq!(bench.post("/edit", "", &large).0, 413);
     assert!(bench.backend.edits.lock().unwrap().is_empty());
