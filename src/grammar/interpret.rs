@@ -80,6 +80,9 @@ fn doubt(said: &mut Said) {
     if let Meaning::Reading { unusual, .. } | Meaning::Spare { unusual, .. } = &mut said.meaning {
         *unusual = true;
     }
+    if let Meaning::Several(all) = &mut said.meaning {
+        all.iter_mut().for_each(doubt);
+    }
 }
 
 fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refusal> {
@@ -175,8 +178,7 @@ fn read_one(phrase: &Phrase, m: &Match, scope: &Scope) -> Result<Vec<Said>, Refu
         Means::ShimStep => vec![said(shim::step(m, scope)?)],
         Means::WhatIfCut => shim::cut(m, scope)?.into_iter().map(said).collect(),
         // "That was the rear": another head where the last reading is of one, another valve elsewhere.
-        Means::Moved if is_other_move(m, &place, scope) => Vec::new(),
-        Means::Moved => vec![said(Meaning::Moved)],
+        Means::Command(Command::Moved) if is_other_move(m, &place, scope) => Vec::new(),
         // "Rear gasket new": nothing where the engine has one head.
         Means::Check if m.slot("head").is_some() && place.head.is_none() => Vec::new(),
         Means::Check => vec![said(Meaning::Check {
@@ -354,25 +356,10 @@ pub(super) fn weigh(all: Vec<Result<Vec<Said>, Refusal>>, blades: &[Length]) -> 
 }
 
 /// "The right one fifteen goes, eighteen doesn't": 0.15, if there is no blade of 0.115 and all else
-/// is the same. It is asked.
+/// is the same. "One exhaust left twenty, one exhaust right twenty two": no twenty one. It is asked.
 fn of_owned_blades(all: &[Said], blades: &[Length]) -> Option<Said> {
-    let of_a_gap = |said: &Said| {
-        let Meaning::Reading {
-            quantity: Quantity::Clearance,
-            value: Value::Gap(gap),
-            ..
-        } = said.meaning
-        else {
-            return None;
-        };
-        let tried = match gap {
-            Gap::Between { goes_nm, stops_nm } => [Some(goes_nm), Some(stops_nm)],
-            Gap::AtLeast(blade) | Gap::Below(blade) => [Some(blade), None],
-            Gap::Single(_) | Gap::None => return None,
-        };
-        Some(tried.iter().flatten().all(|blade| blades.contains(blade)))
-    };
-    let owned: Option<Vec<bool>> = all.iter().map(of_a_gap).collect();
+    let are_owned = |tried: Vec<Length>| tried.iter().all(|blade| blades.contains(blade));
+    let owned: Option<Vec<bool>> = all.iter().map(|s| Some(are_owned(tried(s)?))).collect();
     let owned = owned?;
     let at = owned.iter().position(|owned| *owned)?;
     if owned.iter().filter(|owned| **owned).count() > 1 {
@@ -383,8 +370,43 @@ fn of_owned_blades(all: &[Said], blades: &[Length]) -> Option<Said> {
     Some(said)
 }
 
+/// The blades of a gap, or of several; `None` of anything else. A single gap may be a size between two
+/// blades, that was felt.
+pub(super) fn tried(said: &Said) -> Option<Vec<Length>> {
+    let of_one = |said: &Said| {
+        let Meaning::Reading {
+            quantity: Quantity::Clearance,
+            value: Value::Gap(gap),
+            ..
+        } = said.meaning
+        else {
+            return None;
+        };
+        match gap {
+            Gap::Between { goes_nm, stops_nm } => Some(vec![goes_nm, stops_nm]),
+            Gap::AtLeast(blade) | Gap::Below(blade) | Gap::Single(blade) => Some(vec![blade]),
+            Gap::None => None,
+        }
+    };
+    if let Meaning::Several(all) = &said.meaning {
+        let each: Option<Vec<_>> = all.iter().map(of_one).collect();
+        return Some(each?.concat());
+    }
+    let is_felt = matches!(
+        said.meaning,
+        Meaning::Reading {
+            value: Value::Gap(Gap::Single(_)),
+            ..
+        }
+    );
+    of_one(said).filter(|_| !is_felt)
+}
+
 fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
+    let central = (scope.cylinders % 2 == 1).then_some(scope.cylinders / 2 + 1);
+    let central = central.filter(|_| m.slot("central").is_some());
     let cylinder = m.slot("cylinder").and_then(|c| c.parse::<u8>().ok());
+    let cylinder = cylinder.or(central);
     let side = m.slot("side").map(|s| {
         if s == "inlet" {
             Side::Inlet
@@ -397,10 +419,10 @@ fn whereabouts(m: &Match, scope: &Scope) -> Result<Whereabouts, Refusal> {
     let same = scope.open.filter(|_| m.slot("same").is_some()).or(sister);
     let cylinder = cylinder.or(same.map(|p| p.cylinder));
     let side = side.or(sister.map(|p| p.side));
-    // "The other side": of a pair, the one that is not open.
+    // "The other side": of a pair, the one that is not open. "The other inlet" is of no exhaust.
     let other = scope
         .open
-        .filter(|_| m.slot("other").is_some())
+        .filter(|p| m.slot("other").is_some() && side.is_none_or(|s| s == p.side))
         .and_then(|p| match scope.valves(p.side) {
             [a, b] => [*a, *b].into_iter().find(|v| Some(*v) != p.valve),
             _ => None,

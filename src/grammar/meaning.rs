@@ -100,8 +100,6 @@ pub enum Meaning {
         /// Or by this much.
         by: Option<Length>,
     },
-    /// The last reading belongs elsewhere.
-    Moved,
     /// A bolt, whose torque is still to come.
     BoltCalled(Part),
     /// Something looked at.

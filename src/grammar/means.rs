@@ -19,7 +19,6 @@ pub enum Means {
     StageDone,
     Group,
     ShimStep,
-    Moved,
     Open,
     Answer,
     Note,
@@ -92,6 +91,8 @@ pub enum Command {
     PartOfNote,
     AQuestion,
     Swapped,
+    /// What was read, or is asked, belongs elsewhere.
+    Moved,
     Tightest,
     Loosest,
     ReadAll,
@@ -116,6 +117,7 @@ impl Command {
                 | Self::PartOfNote
                 | Self::AQuestion
                 | Self::Choice
+                | Self::Moved
         )
     }
 
@@ -196,7 +198,6 @@ keyed!(Means {
     StageDone = "stage_done",
     Group = "group",
     ShimStep = "shim_step",
-    Moved = "moved",
     Open = "open",
     Answer = "answer",
     Note = "note",
@@ -263,6 +264,7 @@ keyed!(Command {
     PartOfNote = "part_of_note",
     AQuestion = "a_question",
     Swapped = "swapped",
+    Moved = "moved",
     Tightest = "tightest",
     Loosest = "loosest",
     ReadAll = "read_all",

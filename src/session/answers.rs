@@ -1,7 +1,7 @@
 //! Commands: confirmations, stand by, how the voice is to be, and what the person asks.
 
 use super::bolts::Wrong;
-use super::decision::ask_place;
+use super::decision::{ask_place, place_awaited};
 use super::place::{self, Placed};
 use super::settle::{Force, settle};
 use super::state::waits_for_a_head;
@@ -50,6 +50,17 @@ pub(super) fn command(
             .say(setup.answer("listening", &[]))
             .adds([Fact::Listening]),
         Command::SameAgain => same_again(setup, state, said),
+        Command::Moved => {
+            let moved = several::moved(setup, state, said);
+            // A place was named all the same.
+            match moved.outcome {
+                Outcome::Refused => {
+                    let words = moved.spoken.clone();
+                    moved.asks(place_awaited(words)).closing(close)
+                }
+                _ => moved.closing(close),
+            }
+        }
         Command::Next | Command::Back if let Some(step) = state.plan_step => {
             steps::walk(setup, state, step, command == Command::Next)
         }
@@ -286,9 +297,11 @@ fn denied(setup: &JobSetup, state: &State) -> Decision {
 }
 
 fn same_again(setup: &JobSetup, state: &State, said: &Whereabouts) -> Decision {
-    let Some((_, last)) = state.counting().last_reading() else {
-        return Decision::new(Outcome::Refused, "there is no reading to repeat")
-            .say(setup.answer("nothing_to_correct", &[]));
+    // A torque or a compression is of no valve.
+    let last = state.counting().last_reading();
+    let Some((_, last)) = last.filter(|(_, last)| last.position.is_some()) else {
+        return Decision::new(Outcome::Refused, "there is no reading of a valve to repeat")
+            .say(setup.answer("which_position", &[]));
     };
     let known = last.position.map(Whereabouts::from).unwrap_or_default();
     let joined = place::join(said, &known);

@@ -2,7 +2,7 @@
 
 use super::decision::ask_place;
 use super::place::{self, Placed};
-use super::settle::{Force, settle};
+use super::settle::{Force, mended, settle};
 use super::{Decision, JobSetup, State, bolts};
 use crate::event::{Doubt, Fact, Outcome, Question, Reading};
 use crate::grammar::Said;
@@ -41,6 +41,7 @@ pub(super) fn correct(
             position: asked.position,
             part: asked.part,
             head: asked.head,
+            value: mended(asked.value, reading.value),
             ..reading
         };
         let force = Force {
@@ -72,6 +73,7 @@ pub(super) fn correct(
         position: old.position,
         part: reading.part.or(old.part),
         head: old.head,
+        value: mended(old.value, reading.value),
         ..reading
     };
     settle(

@@ -1,6 +1,6 @@
 //! What one utterance does: which rule of the conversation applies.
 
-use super::decision::ask_place;
+use super::decision::{ask_place, place_awaited};
 use super::place::{self, Placed};
 use super::settle::{Force, settle};
 use super::state::waits_for_a_head;
@@ -75,11 +75,6 @@ fn asked_in_a_note(
         return None;
     };
     Some(accepted(setup, state, hearing, meant).closing(Some(Fact::Closed)))
-}
-
-/// A place was said and not understood: it is awaited again.
-fn place_awaited(words: String) -> Question {
-    Question::waiting(Doubt::Position, Unplaced::default(), words)
 }
 
 /// Speech that was begun while the voice sounded has lost its beginning: it is asked for again, unless
@@ -295,17 +290,6 @@ fn accepted(setup: &JobSetup, state: &State, hearing: &Hearing, said: Said) -> D
         }
         Meaning::AskedAbout(what) => asked::told(setup, state, what).closing(close),
         Meaning::WhatIfCut(cut) => steps::what_if_cut(setup, state, &said.place, cut),
-        Meaning::Moved => {
-            let moved = several::moved(setup, state, &said.place);
-            // A place was named all the same.
-            match moved.outcome {
-                Outcome::Refused => {
-                    let words = moved.spoken.clone();
-                    moved.asks(place_awaited(words)).closing(close)
-                }
-                _ => moved.closing(close),
-            }
-        }
         Meaning::BoltCalled(part) => {
             let head = said.place.head;
             let wrong = bolts::wrong_if_called(setup, state, part, head);

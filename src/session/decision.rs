@@ -169,3 +169,8 @@ pub(super) fn ask_place(
         .about(place::partial(said))
         .asks(question)
 }
+
+/// A place was said and not understood: it is awaited again.
+pub(super) fn place_awaited(words: String) -> Question {
+    Question::waiting(Doubt::Position, Unplaced::default(), words)
+}

@@ -251,3 +251,20 @@ pub(super) fn join(old: Value, new: Value) -> Option<Value> {
     };
     Some(Value::Gap(gap))
 }
+
+/// "Make it the thirty that doesn't": the other blade of the reading that is put right still stands, if
+/// the two can be.
+pub(super) fn mended(old: Value, new: Value) -> Value {
+    let (Value::Gap(Gap::Between { goes_nm, stops_nm }), Value::Gap(gap)) = (old, new) else {
+        return new;
+    };
+    match gap {
+        Gap::AtLeast(goes_nm) if goes_nm < stops_nm => {
+            Value::Gap(Gap::Between { goes_nm, stops_nm })
+        }
+        Gap::Below(stops_nm) if goes_nm < stops_nm => {
+            Value::Gap(Gap::Between { goes_nm, stops_nm })
+        }
+        _ => new,
+    }
+}

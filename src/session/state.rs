@@ -149,7 +149,9 @@ impl State {
             if !event.spoken.is_empty() {
                 self.last_spoken.clone_from(&event.spoken);
             }
-            if event.command.is_none() {
+            let command = event.command.as_deref().and_then(Command::from_key);
+            // By what was called or put right, not by a question or an order.
+            if event.command.is_none() || command == Some(Command::Moved) {
                 self.named = event.subject.or(self.named);
             }
             let awaited = [Command::MeasureBegun.key(), Command::WhichBlade.key()];
@@ -157,7 +159,7 @@ impl State {
                 .command
                 .as_deref()
                 .is_some_and(|c| awaited.contains(&c));
-            self.last_command = event.command.as_deref().and_then(Command::from_key);
+            self.last_command = command;
             let which_shim = self.last_command == Some(Command::WhichShim);
             self.shim_asked = event.subject.filter(|_| which_shim);
             if let Some(command) = self.last_command {
