@@ -1,11 +1,12 @@
 //! What a sentence says, if the words that belong to no phrase are passed over.
 
+use super::interpret::tried;
 use super::meaning::{Heard, Meaning, Said, Whereabouts};
 use super::means::{Command, Means};
 use super::net::{Match, Net};
 use super::scope::Scope;
 use super::search::{Found, Sought};
-use super::source::Grammar;
+use super::source::{Grammar, kinds};
 use super::{build, gap};
 use crate::event::{Gap, Value};
 use crate::measure::{Length, LengthUnit};
@@ -33,7 +34,9 @@ impl Grammar {
         // "It lies between", of which no phrase knows the verb, is no "lie is".
         let words = self.words_but(text, &self.written);
         let question = self.question_among(&words, scope);
-        let answered = question.or_else(|| self.undoing_among(&words, scope));
+        let answered = question
+            .or_else(|| self.undoing_among(&words, scope))
+            .or_else(|| self.correction_among(&words, scope));
         if answered.is_some() {
             return answered;
         }
@@ -64,7 +67,7 @@ impl Grammar {
             .map(|w| (!self.blades.contains(w)).then_some(LIGHT));
         let sought = among(words, passing.collect(), words.len());
         let is_note = |p: usize| self.phrases[p].means == Means::Note;
-        let found = self.in_any_order().find(&sought, is_note);
+        let found = self.by_core().find(&sought, is_note);
         let Heard::Accepted(mut said) = self.meaning(&found.matches, scope) else {
             return None;
         };
@@ -72,23 +75,56 @@ impl Grammar {
         said.is_placed().then_some(Heard::Accepted(said))
     }
 
-    /// A reading of a place that is named, or of both blades at the open valve.
+    /// A reading of a place that is named, or of both blades at the open valve. Of two blades that are
+    /// owned it does not matter how they were judged, if no phrase knows: the smaller one goes.
     fn reading_among(&self, words: &[String], scope: &Scope) -> Option<(usize, Heard)> {
         // Most talk names no place, and costs nothing here.
         let names_a_side = words.iter().any(|w| self.spelled_sides.contains(w));
         if !names_a_side && (scope.open.is_none() || words.len() <= 3) {
             return None;
         }
-        let sought = among(words, self.passing(words), MOST.min(words.len() * 2 / 3));
-        let is_of_gaps =
-            |p: usize| ![Means::ShimSpare, Means::Note].contains(&self.phrases[p].means);
-        let Found { cost, mut matches } = self.in_any_order().find(&sought, is_of_gaps);
+        let passing = self.passing(words);
+        let judged = self.gaps_among(self.by_core(), words, passing.clone(), scope);
         // "Brought the lobe fully away" stands before a gap, "lobe" alone before a height.
+        let may_be_another = words.iter().any(|w| self.measured_else.contains(w));
+        if judged.is_some() || may_be_another {
+            return judged;
+        }
+        let both = words.iter().zip(passing).map(|(word, cost)| match cost {
+            None if self.verdicts.contains(word) => Some(OTHER),
+            cost => cost,
+        });
+        let found = self.gaps_among(self.by_two_blades(), words, both.collect(), scope);
+        found.filter(|(_, heard)| {
+            let Heard::Accepted(said) = heard else {
+                return false;
+            };
+            let is_owned = |blade: &Length| scope.blades.contains(blade);
+            tried(said).is_some_and(|tried| tried.iter().all(is_owned))
+        })
+    }
+
+    /// The gap that words tell, some of them passed over.
+    fn gaps_among(
+        &self,
+        net: &Net,
+        words: &[String],
+        passing: Vec<Option<usize>>,
+        scope: &Scope,
+    ) -> Option<(usize, Heard)> {
+        let names_a_side = words.iter().any(|w| self.spelled_sides.contains(w));
+        let sought = among(words, passing, most_of(words));
+        let is_of_gaps = |p: usize| is_of_gaps(self.phrases[p].means);
+        let Found { cost, mut matches } = net.find(&sought, is_of_gaps);
         let may_be_another = words.iter().any(|w| self.measured_else.contains(w));
         let judged = |m: &Match| judged_blades(m, scope.unit);
         matches.retain(|m| {
             let is_a_gap = !may_be_another || judged(m) > 1;
-            is_a_gap && m.slot("fix").is_none() && is_sure(m) && is_in_the_engine(m, scope)
+            is_a_gap
+                && m.slot("fix").is_none()
+                && is_sure(m)
+                && is_no_shim(m)
+                && is_in_the_engine(m, scope)
         });
         let enough = if cost <= FEW { 1 } else { 2 };
         let tells = |m: &Match| judged(m) >= enough || m.slot("walked").is_some();
@@ -114,11 +150,8 @@ impl Grammar {
     }
 
     /// Something else that is asked before it is stored. A sentence of which more than a third is talk
-    /// is left alone (chosen by us, no source).
+    /// is left alone, if it has not the words that tell a phrase (chosen by us, no source).
     fn phrase_among(&self, words: &[String], scope: &Scope) -> Option<(usize, Heard)> {
-        if !words.iter().any(|w| self.trade_words.contains(w)) {
-            return None;
-        }
         let passing = words.iter().enumerate().map(|(i, w)| match () {
             () if i == 0 && self.courtesies.contains(w) => Some(LIGHT),
             () if self.turns_round.contains(w) => None,
@@ -126,13 +159,21 @@ impl Grammar {
             () if self.weighty.contains(w) || self.bench_words.contains(w) => None,
             () => Some(OTHER),
         });
-        let sought = among(words, passing.collect(), words.len() / 3);
-        let mut found = self.net.find(&sought, |p| is_asked(self.phrases[p].means));
-        if found.matches.is_empty() {
-            let is_spare = |p: usize| self.phrases[p].means == Means::ShimSpare;
-            found = self.in_any_order().find(&sought, is_spare);
+        let mut sought = among(words, passing.collect(), words.len() / 3);
+        let mut found = Found::default();
+        if words.iter().any(|w| self.trade_words.contains(w)) {
+            found = self.net.find(&sought, |p| is_asked(self.phrases[p].means));
         }
-        found.matches.retain(is_sure);
+        if found.matches.is_empty() {
+            sought.most = most_of(words);
+            let is_told = |means| is_asked(means) && !is_of_gaps(means);
+            found = self
+                .by_core()
+                .find(&sought, |p| is_told(self.phrases[p].means));
+        }
+        found
+            .matches
+            .retain(|m| is_sure(m) && (!is_of_gaps(self.phrases[m.phrase].means) || is_no_shim(m)));
         let heard = self.meaning(&found.matches, scope);
         matches!(heard, Heard::Accepted(_)).then_some((found.cost, heard))
     }
@@ -162,41 +203,71 @@ impl Grammar {
         Some(Heard::Accepted(said))
     }
 
-    /// A question, with nothing passed over but courtesies.
-    fn question_among(&self, words: &[String], scope: &Scope) -> Option<Heard> {
-        let passing = words
-            .iter()
-            .map(|w| self.courtesies.contains(w).then_some(LIGHT));
-        let sought = among(words, passing.collect(), words.len().saturating_sub(2));
-        let found = self
-            .net
-            .find(&sought, |p| is_question(self.phrases[p].means));
+    /// "Nah mate, thirty", "oh no, exhaust not inlet": of what was called last. Asked.
+    fn correction_among(&self, words: &[String], scope: &Scope) -> Option<Heard> {
+        scope.last?;
+        let is_light = |w: &String| self.courtesies.contains(w) || self.passed_over.contains(w);
+        let passing = words.iter().map(|w| is_light(w).then_some(LIGHT));
+        let sought = among(words, passing.collect(), words.len() / 2);
+        let puts_right = [Means::Clearance, Means::Command(Command::Moved)];
+        let mut found = self
+            .by_core()
+            .find(&sought, |p| puts_right.contains(&self.phrases[p].means));
+        let is_moved = |m: &Match| self.phrases[m.phrase].means != Means::Clearance;
+        found
+            .matches
+            .retain(|m| m.slot("fix").is_some() || is_moved(m));
         let heard = self.meaning(&found.matches, scope);
         matches!(heard, Heard::Accepted(_)).then_some(heard)
     }
 
-    /// The phrases of readings and spares, and those in an order that is no phrase. The recogniser
-    /// never listens for them.
-    fn in_any_order(&self) -> &Net {
-        const ORDERS: [(Means, &str); 4] = [
-            (Means::Clearance, "any_order"),
-            (Means::Group, "any_group"),
-            (Means::ShimSpare, "any_spares"),
-            (Means::Note, "any_remark"),
-        ];
-        let kind = |(means, rule): &(Means, &str)| {
-            let phrases = self.phrases.iter().enumerate();
-            let phrases = phrases.filter(|(_, p)| p.means == *means);
-            let (at, mut nodes): (Vec<usize>, Vec<_>) = phrases.map(|(i, p)| (i, &p.node)).unzip();
-            // A note holds whatever is said.
-            if *means == Means::Note {
-                nodes.clear();
-            }
-            let patterns = nodes.into_iter().chain(self.rules.get(*rule)).collect();
-            at.first().map(|first| (*first, patterns))
+    /// A question, with nothing passed over but courtesies; or the words that tell one, with nothing
+    /// passed over that a reading is made of.
+    fn question_among(&self, words: &[String], scope: &Scope) -> Option<Heard> {
+        let is_question = |p: usize| is_question(self.phrases[p].means);
+        let is_courtesy = |w: &String| self.courtesies.contains(w);
+        let passing = words.iter().map(|w| is_courtesy(w).then_some(LIGHT));
+        let sought = among(words, passing.collect(), words.len().saturating_sub(2));
+        let mut found = self.net.find(&sought, is_question);
+        if found.matches.is_empty() {
+            let passing = words.iter().map(|w| match () {
+                () if is_courtesy(w) || self.passed_over.contains(w) => Some(LIGHT),
+                () if self.turns_round.contains(w) || self.weighty.contains(w) => None,
+                () if self.known.contains(w) => Some(OTHER),
+                () => Some(LIGHT),
+            });
+            let sought = among(words, passing.collect(), most_of(words));
+            found = self.by_core().find(&sought, is_question);
+        }
+        let heard = self.meaning(&found.matches, scope);
+        matches!(heard, Heard::Accepted(_)).then_some(heard)
+    }
+
+    /// What tells a phrase among other words; of readings also how they are said. The recogniser never
+    /// listens for it.
+    fn by_core(&self) -> &Net {
+        let build = || {
+            let said = self.phrases.iter().map(|p| &p.node).enumerate();
+            let said = said.filter(|(i, _)| is_of_gaps(self.phrases[*i].means));
+            let cores = self.cores.iter().map(|(i, node)| (*i, node));
+            let all = said.chain(cores);
+            build::network(kinds(&self.phrases, all), &self.rules)
         };
-        self.any_order
-            .get_or_init(|| build::network(ORDERS.iter().filter_map(kind), &self.rules))
+        self.by_core.get_or_init(build)
+    }
+
+    /// Two blades of a valve, whatever is said of them.
+    fn by_two_blades(&self) -> &Net {
+        let build = || {
+            let mut phrases = self.phrases.iter();
+            let first = phrases.position(|p| p.means == Means::Clearance);
+            let two = self.rules.get("two_blades_at");
+            build::network(
+                first.zip(two).map(|(i, two)| (i, vec![two])).into_iter(),
+                &self.rules,
+            )
+        };
+        self.by_two_blades.get_or_init(build)
     }
 
     /// What it costs to pass over each word of a reading; `None` if it may mean something there. What
@@ -213,8 +284,11 @@ impl Grammar {
         let is_denied = |i: &usize| self.denials.contains(&words[*i]);
         let denied = (last.unwrap_or_default()..words.len()).find(is_denied);
         // "And the right hand one takes": which of two valves, and no talk.
+        // So does "right side now", and "right, one exhaust" does not.
         let tells_valves_apart = |i: usize| {
-            i > 0 && self.passed_over.contains(&words[i - 1]) && self.valves.contains(&words[i])
+            let led = i > 0 && self.passed_over.contains(&words[i - 1]);
+            let followed = words.get(i + 1).is_some_and(|w| self.of_a_pair.contains(w));
+            self.valves.contains(&words[i]) && (led || followed)
         };
         // "With this one": a thing, and no cylinder.
         let is_pointed_at =
@@ -245,6 +319,16 @@ fn among(words: &[String], passing: Vec<Option<usize>>, most: usize) -> Sought<'
         passing,
         most,
     }
+}
+
+/// So much of a sentence may be passed over for the words that tell a phrase.
+fn most_of(words: &[String]) -> usize {
+    MOST.min(words.len() * 2 / 3)
+}
+
+/// A gap of a valve, or of several.
+fn is_of_gaps(means: Means) -> bool {
+    matches!(means, Means::Clearance | Means::Group)
 }
 
 /// What may be asked if it stands among other words.
@@ -333,21 +417,20 @@ fn is_plain_reading(heard: &Heard, names_a_side: bool, of_the_open_valve: bool) 
     }
 }
 
-/// Among other words "two fifty" is rather a shim than a blade, and "no" after a blade rather a verdict
-/// than a slip.
+/// Whether a gap is one: among other words "two fifty" is rather a shim.
+fn is_no_shim(m: &Match) -> bool {
+    let is_of_a_blade = |slot: &str| ["goes", "stops", "value"].contains(&slot);
+    let mut caught = m.slots.iter();
+    !caught.any(|(slot, said)| is_of_a_blade(slot) && gap::has_three_figures(said))
+}
+
+/// Among other words "no" after a blade is rather a verdict than a slip.
 fn is_sure(m: &Match) -> bool {
-    let is_blade = |slot: &str| ["goes", "stops"].contains(&slot);
-    let may_be_a_shim = |(slot, said): &(String, String)| {
-        (is_blade(slot) || slot == "value" && m.slot("next").is_some())
-            && gap::has_three_figures(said)
-    };
+    let is_of_a_blade =
+        |(slot, _): &(String, String)| ["goes", "stops", "value"].contains(&slot.as_str());
     let mut before_no = m.slots.split(|(slot, said)| slot == "slip" && said == "no");
     let first = before_no.next().unwrap_or_default();
-    let mends_a_blade = before_no.next().is_some()
-        && first
-            .iter()
-            .any(|(slot, _)| is_blade(slot) || slot == "value");
-    !m.slots.iter().any(may_be_a_shim) && !mends_a_blade
+    !(before_no.next().is_some() && first.iter().any(is_of_a_blade))
 }
 
 /// "Twenty-five in" is no "twenty, five in(let)" of an engine with three cylinders.

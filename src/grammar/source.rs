@@ -52,6 +52,10 @@ struct RawPhrase {
     quantity: Option<Quantity>,
     examples: Vec<Spanned<String>>,
     say: Vec<Spanned<String>>,
+    /// The words that tell it among others, in their order: asked, or a question that is answered.
+    /// The recogniser never listens for them.
+    #[serde(default)]
+    core: Vec<Spanned<String>>,
 }
 
 /// One phrase of the language.
@@ -136,8 +140,12 @@ pub struct Grammar {
     /// The stages of the job, in their usual order.
     pub stages: Vec<StageText>,
     pub(super) net: Net,
-    /// Readings and spares in any order, built when a sentence that is no phrase first asks for them.
-    pub(super) any_order: OnceLock<Net>,
+    /// What tells a phrase among other words, each with the number of the phrase.
+    pub(super) cores: Vec<(usize, Node)>,
+    /// These as a network, built when a sentence that is no phrase first asks for it.
+    pub(super) by_core: OnceLock<Net>,
+    /// The same for two blades of a valve.
+    pub(super) by_two_blades: OnceLock<Net>,
     pub(super) rules: BTreeMap<String, Node>,
     /// How many things each rule can say, for the sampler.
     pub(super) ways: BTreeMap<String, u64>,
@@ -172,6 +180,10 @@ pub struct Grammar {
     pub(super) denials: BTreeSet<String>,
     /// Names of other quantities than a clearance.
     pub(super) measured_else: BTreeSet<String>,
+    /// Words that follow the name of a valve of a side.
+    pub(super) of_a_pair: BTreeSet<String>,
+    /// Words that tell whether a blade goes.
+    pub(super) verdicts: BTreeSet<String>,
     /// Words that name a valve of a side.
     pub(super) valves: BTreeSet<String>,
     /// Words of numbers and places.
@@ -228,6 +240,7 @@ impl Grammar {
     ) -> Result<Self, GrammarError> {
         let mut rules: BTreeMap<String, Node> = BTreeMap::new();
         let mut phrases = Vec::new();
+        let mut cores: Vec<(usize, Node)> = Vec::new();
         let mut alike: BTreeMap<String, Vec<String>> = BTreeMap::new();
         let mut alike_at = Vec::new();
         let mut homophone = BTreeMap::new();
@@ -267,6 +280,11 @@ impl Grammar {
                         at_example,
                         "a phrase that means `measure`, and no other, names its `quantity`",
                     ));
+                }
+                for value in &raw.core {
+                    let node = read(&at(), value)?;
+                    patterns.push((at(), value.span().start, String::new(), node.clone()));
+                    cores.push((phrases.len(), node));
                 }
                 for value in &raw.say {
                     let node = read(&at(), value)?;
@@ -347,11 +365,16 @@ impl Grammar {
         let synonyms = synonym::checked(&synonyms, phrases.iter().map(|p| &p.node), &rules)?;
         if !synonyms.is_empty() {
             let bodies = rules.values_mut();
-            for node in bodies.chain(phrases.iter_mut().map(|p| &mut p.node)) {
+            let cores = cores.iter_mut().map(|(_, node)| node);
+            for node in bodies
+                .chain(phrases.iter_mut().map(|p| &mut p.node))
+                .chain(cores)
+            {
                 synonym::put_in(node, &synonyms);
             }
         }
-        let net = build::network(kinds(&phrases), &rules);
+        let said = phrases.iter().map(|p| &p.node).enumerate();
+        let net = build::network(kinds(&phrases, said), &rules);
         let (words, values) = (net.words(), net.value_words());
         for (at, offset, meant) in &alike_at {
             if values.contains(meant.as_str()) {
@@ -397,6 +420,7 @@ impl Grammar {
         let bench_words = words_of_rule("bench_word");
         let passed_over = words_of_rule("passed_over");
         let courtesies = words_of_rule("courtesies");
+        let of_a_pair = words_of_rule("of_a_pair");
         let pointing = words_of_rule("pointing");
         let turns_round = words_of_rule("turns_round");
         let remarked = Remarked {
@@ -419,16 +443,29 @@ impl Grammar {
         let begins_a_reading = [&numbers, &sides, &cylinders, &valves]
             .into_iter()
             .flatten();
-        let begins_a_reading = begins_a_reading.cloned().collect();
+        let begins_a_reading: BTreeSet<String> = begins_a_reading.cloned().collect();
         let single = spelled_out("nonzero").unwrap_or_default();
         let blades: BTreeSet<String> = numbers.difference(&single).cloned().collect();
         let blades = blades.difference(&passed_over).cloned().collect();
         let weighty = spelled_out("weighty").unwrap_or_default();
         let trade_words = spelled_out("trade_word").unwrap_or_default();
-        let verdicts = spelled_out("goes").unwrap_or_default();
-        let spelled_sides = sides.difference(&verdicts).cloned().collect();
+        let goes = spelled_out("goes").unwrap_or_default();
+        let spelled_sides: BTreeSet<String> = sides.difference(&goes).cloned().collect();
+        let judging = [
+            "goes",
+            "goes_loosely",
+            "stops",
+            "stops_loosely",
+            "tight_loosely",
+            "tight",
+            "feel",
+        ];
+        let judging = judging.into_iter().filter_map(spelled_out).flatten();
+        let of_a_place = |w: &String| begins_a_reading.contains(w) && !goes.contains(w);
+        let verdicts = judging.filter(|w| !of_a_place(w)).collect();
         let known = words.into_iter().map(str::to_owned).collect();
         let nodes = rules.values().chain(phrases.iter().map(|p| &p.node));
+        let nodes = nodes.chain(cores.iter().map(|(_, node)| node));
         let written = nodes.flat_map(words_of).collect();
         let grammar = Self {
             phrases,
@@ -436,7 +473,9 @@ impl Grammar {
             wording,
             stages,
             net,
-            any_order: OnceLock::new(),
+            cores,
+            by_core: OnceLock::new(),
+            by_two_blades: OnceLock::new(),
             ways: pattern::ways_of_rules(&rules),
             rules,
             alike,
@@ -458,6 +497,8 @@ impl Grammar {
             turns_round,
             denials,
             measured_else,
+            of_a_pair,
+            verdicts,
             valves,
             begins_a_reading,
             remarked,
@@ -486,12 +527,16 @@ fn read(at: &At<'_>, value: &Spanned<String>) -> Result<Node, GrammarError> {
     pattern::parse(value.get_ref()).map_err(|e| at.error(value.span().start + 1 + e.at, e.message))
 }
 
-/// The phrases by what they mean: of each kind the number of the first, and the patterns of all.
-fn kinds(phrases: &[Phrase]) -> impl Iterator<Item = (usize, Vec<&Node>)> {
+/// Patterns of phrases by what they mean: of each kind the number of its first phrase, and the
+/// patterns.
+pub(super) fn kinds<'a>(
+    phrases: &[Phrase],
+    patterns: impl Iterator<Item = (usize, &'a Node)>,
+) -> impl Iterator<Item = (usize, Vec<&'a Node>)> {
     let mut kinds: BTreeMap<_, (usize, Vec<&Node>)> = BTreeMap::new();
-    for (i, phrase) in phrases.iter().enumerate() {
-        let kind = kinds.entry((phrase.means, phrase.quantity));
-        kind.or_insert((i, Vec::new())).1.push(&phrase.node);
+    for (i, node) in patterns {
+        let kind = kinds.entry((phrases[i].means, phrases[i].quantity));
+        kind.or_insert((i, Vec::new())).1.push(node);
     }
     kinds.into_values()
 }

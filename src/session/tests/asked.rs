@@ -601,3 +601,34 @@ fn questions_orders_and_checks_of_somebody_who_read_no_help() {
     ",
     );
 }
+
+#[test]
+fn what_is_put_right_is_not_left_open() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        two exhaust left, twenty two goes, twenty four doesn't => asked | two exhaust left, point two two not two four. no such blade. point two five
+        sorry, that was two exhaust right => asked | two exhaust right, point two two not two four. no such blade. point two five
+        yes => stored | two exhaust right, point two two not two four, in band
+        what's still open => stored | nothing open
+        two inlet left, fifteen goes, eighteen doesn't => stored | two inlet left, point one five not one eight, in band
+        make it the twenty that doesn't => asked | two inlet left, point one five not two oh. confirm
+        yes => stored | two inlet left, point one five not two oh, in band
+        correction, eighteen goes => stored | two inlet left, point one eight not two oh, in band
+        correction, twenty goes => stored | two inlet left, point two oh goes
+    ",
+    );
+}
+
+#[test]
+fn the_same_again_is_of_a_valve_alone() {
+    talk(
+        "triple",
+        Millimetre,
+        "
+        compression one, twelve bar => stored | cylinder one, compression twelve bar
+        two inlet left same again => refused | say the position
+    ",
+    );
+}
