@@ -97,10 +97,17 @@ fn overlapped(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
 
 /// What is not a phrase is other people's talk, unless its words say that it was meant for the tool.
 fn no_phrase(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
-    if let Some(decision) = sounds_like_a_value(setup, state, hearing) {
-        return decision;
-    }
-    if let Some(decision) = gist(setup, state, hearing) {
+    let heard = hearing.acceptance != Acceptance::Reject;
+    let gist = heard.then(|| setup.grammar.gist(&hearing.said, &setup.scope(state)));
+    let gist = gist.flatten();
+    let among = |meant| asked_as(setup, state, hearing, hearing.said.clone(), meant);
+    // "So what size for the inlet" asks, and "for" is no four in it.
+    let asks = gist.as_ref().is_some_and(Heard::asks);
+    let decision = match gist {
+        Some(meant) if asks => among(meant),
+        gist => sounds_like_a_value(setup, state, hearing).or_else(|| among(gist?)),
+    };
+    if let Some(decision) = decision {
         return decision;
     }
     if hearing.acceptance != Acceptance::Reject && setup.grammar.is_bench_talk(&hearing.said) {
@@ -138,17 +145,9 @@ fn sounds_like_a_value(setup: &JobSetup, state: &State, hearing: &Hearing) -> Op
     asked_as(setup, state, hearing, said, meant)
 }
 
-/// What is said among other words: "inlet on the left of number two, eighteen's fine" is asked, never
-/// taken; "would you be so kind as to read me the lot" is answered.
-fn gist(setup: &JobSetup, state: &State, hearing: &Hearing) -> Option<Decision> {
-    if hearing.acceptance == Acceptance::Reject {
-        return None;
-    }
-    let meant = setup.grammar.gist(&hearing.said, &setup.scope(state))?;
-    asked_as(setup, state, hearing, hearing.said.clone(), meant)
-}
-
-/// Asks whether other words were meant than those that were heard; a question is answered.
+/// Asks whether that was meant which other words say, or some of those that were heard: "inlet on the
+/// left of number two, eighteen's fine". A question is answered: "would you be so kind as to read me the
+/// lot".
 fn asked_as(
     setup: &JobSetup,
     state: &State,
