@@ -55,6 +55,12 @@ impl Grammar {
         }
     }
 
+    /// The question that a text asks among other words, if it asks one: it may be answered.
+    #[must_use]
+    pub(crate) fn question(&self, text: &str, scope: &Scope) -> Option<Heard> {
+        self.question_among(&self.words_but(text, &self.written), scope)
+    }
+
     /// "The guide on one exhaust left rocks more than I'd like": a valve, a part and how it looks is a
     /// remark, whole as it was said.
     fn remark_among(&self, text: &str, words: &[String], scope: &Scope) -> Option<Heard> {

@@ -187,18 +187,3 @@ pub enum Heard {
     /// No phrase of the bench.
     Nothing,
 }
-
-impl Heard {
-    /// Whether it is a question about the job: it is answered, and nothing is stored.
-    #[must_use]
-    pub(crate) fn asks(&self) -> bool {
-        let Self::Accepted(said) = self else {
-            return false;
-        };
-        match &said.meaning {
-            Meaning::Command(command) => command.is_a_question(),
-            Meaning::LimitOf(_) | Meaning::AskedAbout(_) | Meaning::WhatIfCut(_) => true,
-            _ => false,
-        }
-    }
-}

@@ -97,17 +97,7 @@ fn overlapped(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
 
 /// What is not a phrase is other people's talk, unless its words say that it was meant for the tool.
 fn no_phrase(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
-    let heard = hearing.acceptance != Acceptance::Reject;
-    let gist = heard.then(|| setup.grammar.gist(&hearing.said, &setup.scope(state)));
-    let gist = gist.flatten();
-    let among = |meant| asked_as(setup, state, hearing, hearing.said.clone(), meant);
-    // "So what size for the inlet" asks, and "for" is no four in it.
-    let asks = gist.as_ref().is_some_and(Heard::asks);
-    let decision = match gist {
-        Some(meant) if asks => among(meant),
-        gist => sounds_like_a_value(setup, state, hearing).or_else(|| among(gist?)),
-    };
-    if let Some(decision) = decision {
+    if let Some(decision) = among_other_words(setup, state, hearing) {
         return decision;
     }
     if hearing.acceptance != Acceptance::Reject && setup.grammar.is_bench_talk(&hearing.said) {
@@ -131,6 +121,21 @@ fn no_phrase(setup: &JobSetup, state: &State, hearing: &Hearing) -> Decision {
         .say(setup.answer("not_caught", &[]));
     }
     Decision::new(Outcome::Ignored, "no phrase of the bench")
+}
+
+/// A question is answered, and what may have been meant is asked.
+fn among_other_words(setup: &JobSetup, state: &State, hearing: &Hearing) -> Option<Decision> {
+    if hearing.acceptance == Acceptance::Reject {
+        return None;
+    }
+    let (grammar, scope) = (&setup.grammar, setup.scope(state));
+    let said = &hearing.said;
+    let among = |meant| asked_as(setup, state, hearing, said.clone(), meant);
+    // "So what size for the inlet" asks, and "for" is no four in it.
+    let question = grammar.question(said, &scope).and_then(among);
+    question
+        .or_else(|| sounds_like_a_value(setup, state, hearing))
+        .or_else(|| grammar.gist(said, &scope).and_then(among))
 }
 
 /// "To", "ate", "fifteen cow" as written: a value may have been meant. Asked while a valve is open,
